@@ -1,0 +1,62 @@
+//! What the pose model saw, frame by frame, before any smoothing.
+
+use serde::{Deserialize, Serialize};
+
+use super::landmark::{COUNT, Landmark};
+use crate::geometry::Point2;
+use crate::units::{FrameIndex, Seconds};
+
+/// The pose model's answer for one person in one picture.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Pose {
+    /// Landmarks in pixels of the upright picture, in the order of [`Landmark::ALL`].
+    pub points: Vec<Point2>,
+    /// The chance that a landmark is in the picture and not hidden, 0 to 1; 0 for points that the model doesn't have.
+    pub visibility: Vec<f32>,
+    /// The model's own guess of the body in space, metres, origin between the hips, x right, y down, z away from the
+    /// camera; empty when the model has none.
+    pub world: Vec<[f32; 3]>,
+    /// How sure the model is that a person is in its region, 0 to 1.
+    pub presence: f32,
+}
+
+impl Pose {
+    /// A landmark's place in the picture.
+    pub fn point(&self, landmark: Landmark) -> Point2 {
+        self.points[landmark as usize]
+    }
+
+    /// A landmark's visibility, 0 to 1.
+    pub fn visibility(&self, landmark: Landmark) -> f32 {
+        self.visibility[landmark as usize]
+    }
+
+    /// Whether the arrays have the lengths that the rest of the crate relies on.
+    pub fn is_well_formed(&self) -> bool {
+        self.points.len() == COUNT
+            && self.visibility.len() == COUNT
+            && (self.world.is_empty() || self.world.len() == COUNT)
+    }
+}
+
+/// One picture of a clip with what was seen of the followed player.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TrackFrame {
+    /// Number of the picture in the clip.
+    pub index: FrameIndex,
+    /// When it was taken, seconds since the first picture, in real time (slow motion already undone).
+    pub time: Seconds,
+    /// Whether the picture repeats the one before it.
+    pub duplicate: bool,
+    /// The player's pose, where one was found.
+    pub pose: Option<Pose>,
+}
+
+/// One player followed through a clip.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Track {
+    /// Width and height of the upright picture, pixels.
+    pub size: (u32, u32),
+    /// Every picture of the clip, in order.
+    pub frames: Vec<TrackFrame>,
+}

@@ -1,0 +1,103 @@
+//! Newtypes for the quantities that pass between rooms, so that a frame number is never taken for a time.
+
+use std::fmt;
+use std::ops::{Add, Div, Mul, Neg, Sub};
+
+use serde::{Deserialize, Serialize};
+
+/// Position of a picture in its clip, counted from 0 in presentation order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct FrameIndex(pub usize);
+
+impl fmt::Display for FrameIndex {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "frame {}", self.0)
+    }
+}
+
+macro_rules! quantity {
+    ($(#[$meta:meta])* $name:ident) => {
+        $(#[$meta])*
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default, Serialize, Deserialize)]
+        #[serde(transparent)]
+        pub struct $name(pub f64);
+
+        impl Add for $name {
+            type Output = Self;
+            fn add(self, other: Self) -> Self {
+                Self(self.0 + other.0)
+            }
+        }
+        impl Sub for $name {
+            type Output = Self;
+            fn sub(self, other: Self) -> Self {
+                Self(self.0 - other.0)
+            }
+        }
+        impl Neg for $name {
+            type Output = Self;
+            fn neg(self) -> Self {
+                Self(-self.0)
+            }
+        }
+        impl Mul<f64> for $name {
+            type Output = Self;
+            fn mul(self, factor: f64) -> Self {
+                Self(self.0 * factor)
+            }
+        }
+        impl Div<f64> for $name {
+            type Output = Self;
+            fn div(self, divisor: f64) -> Self {
+                Self(self.0 / divisor)
+            }
+        }
+        impl $name {
+            /// Magnitude without its sign.
+            pub fn abs(self) -> Self {
+                Self(self.0.abs())
+            }
+            /// The smaller of two (neither is NaN in this crate).
+            pub fn min(self, other: Self) -> Self {
+                Self(self.0.min(other.0))
+            }
+            /// The larger of two (neither is NaN in this crate).
+            pub fn max(self, other: Self) -> Self {
+                Self(self.0.max(other.0))
+            }
+        }
+    };
+}
+
+quantity!(
+    /// Time in seconds; positions in a clip count from its first picture.
+    Seconds
+);
+quantity!(
+    /// Length in metres.
+    Metres
+);
+quantity!(
+    /// Angle in degrees.
+    Degrees
+);
+
+impl Seconds {
+    /// The same span in milliseconds.
+    pub fn milliseconds(self) -> f64 {
+        self.0 * 1000.0
+    }
+}
+
+impl Degrees {
+    /// The same angle in radians.
+    pub fn radians(self) -> f64 {
+        self.0.to_radians()
+    }
+
+    /// An angle given in radians.
+    pub fn from_radians(radians: f64) -> Self {
+        Self(radians.to_degrees())
+    }
+}
