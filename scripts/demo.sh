@@ -3,7 +3,7 @@
 set -euo pipefail
 
 cd "$(dirname "$0")/.."
-PATH=$PATH:${CARGO_HOME:-$HOME/.cargo}/bin
+PATH=$PATH:${CARGO_HOME:-${HOME:-}/.cargo}/bin
 clip=fixtures/demo.mp4 results=toeline-demo
 
 scripts/setup.sh

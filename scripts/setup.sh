@@ -79,7 +79,8 @@ fetch_library() {
   # The library is the same in the wheels of all Python versions; naming one makes the choice not depend on this python3.
   python3 -m pip --quiet --disable-pip-version-check download --no-deps --only-binary :all: --dest "$download" \
     --implementation cp --python-version 3.11 --abi cp311 --platform "manylinux_2_28_$architecture" \
-    "onnxruntime==$onnxruntime_version"
+    "onnxruntime==$onnxruntime_version" ||
+    die "the package index that pip is set up for could not be reached, or has no onnxruntime $onnxruntime_version (see pip's message above)"
   local wheel=$download/onnxruntime-$onnxruntime_version-cp311-cp311-manylinux_2_28_$architecture.whl
   has_sha256 "$wheel" "$wheel_sha256" || die "the wheel that was fetched is not the pinned one: its sha256 is not $wheel_sha256"
   (cd "$download" && python3 -m zipfile --extract "$wheel" unpacked)
@@ -96,7 +97,7 @@ check_cargo() {
   local wanted cargo=cargo found
   wanted=$(sed -n 's/^rust-version = "\(.*\)"$/\1/p' "$root/Cargo.toml")
   # rustup's folder is often not in a non-interactive shell's PATH.
-  command -v cargo >/dev/null || cargo=${CARGO_HOME:-$HOME/.cargo}/bin/cargo
+  command -v cargo >/dev/null || cargo=${CARGO_HOME:-${HOME:-}/.cargo}/bin/cargo
   command -v "$cargo" >/dev/null || die "there is no cargo. toeline needs Rust $wanted or later, and Debian 12's own package is too old:
   install Rust with rustup, as https://www.rust-lang.org/tools/install tells, open a new shell and run this script again.
   Everything else is set up."

@@ -3,7 +3,7 @@
 set -euo pipefail
 
 cd "$(dirname "$0")/.."
-PATH=$PATH:${CARGO_HOME:-$HOME/.cargo}/bin
+PATH=$PATH:${CARGO_HOME:-${HOME:-}/.cargo}/bin
 scripts/setup.sh --tests
 
 logs=${CARGO_TARGET_DIR:-target}/test-results
