@@ -30,88 +30,121 @@ impl Point2 {
     }
 }
 
-/// A point or direction of the court's frame, in metres: `net` horizontal toward the net, `side` horizontal toward the
-/// hitting-arm side of a player who faces the net, `up` vertical.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
-pub struct Court {
-    /// Toward the net, metres.
-    pub net: f64,
-    /// Toward the hitting-arm side of a player who faces the net, metres.
-    pub side: f64,
-    /// Upward, metres over the ground.
-    pub up: f64,
+macro_rules! vector {
+    ($(#[$meta:meta])* $name:ident { $($(#[$field_meta:meta])* $field:ident),* }) => {
+        $(#[$meta])*
+        #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+        pub struct $name { $($(#[$field_meta])* pub $field: f64,)* }
+
+        impl $name {
+            /// A point from its three coordinates in metres.
+            pub const fn new($($field: f64),*) -> Self {
+                Self { $($field),* }
+            }
+
+            /// Scalar product.
+            pub fn dot(self, other: Self) -> f64 {
+                0.0 $(+ self.$field * other.$field)*
+            }
+
+            /// Length of the vector, metres.
+            pub fn norm(self) -> f64 {
+                self.dot(self).sqrt()
+            }
+
+            /// The part that lies in the ground's plane.
+            pub fn horizontal(self) -> Self {
+                Self { up: 0.0, ..self }
+            }
+
+            /// The point half way to another one.
+            pub fn middle(self, other: Self) -> Self {
+                (self + other) * 0.5
+            }
+
+            /// The same direction with length 1; `None` where the vector has no length.
+            pub fn unit(self) -> Option<Self> {
+                let norm = self.norm();
+                (norm > 1e-12).then(|| self / norm)
+            }
+        }
+
+        impl Add for $name {
+            type Output = Self;
+            fn add(self, other: Self) -> Self {
+                Self { $($field: self.$field + other.$field),* }
+            }
+        }
+
+        impl AddAssign for $name {
+            fn add_assign(&mut self, other: Self) {
+                *self = *self + other;
+            }
+        }
+
+        impl Sub for $name {
+            type Output = Self;
+            fn sub(self, other: Self) -> Self {
+                Self { $($field: self.$field - other.$field),* }
+            }
+        }
+
+        impl Neg for $name {
+            type Output = Self;
+            fn neg(self) -> Self {
+                self * -1.0
+            }
+        }
+
+        impl Mul<f64> for $name {
+            type Output = Self;
+            fn mul(self, factor: f64) -> Self {
+                Self { $($field: self.$field * factor),* }
+            }
+        }
+
+        impl Div<f64> for $name {
+            type Output = Self;
+            fn div(self, divisor: f64) -> Self {
+                self * (1.0 / divisor)
+            }
+        }
+    };
 }
 
-impl Court {
-    /// A point from its three coordinates in metres.
-    pub const fn new(net: f64, side: f64, up: f64) -> Self {
-        Self { net, side, up }
+vector!(
+    /// A point or direction of the court's frame, in metres: `net` horizontal toward the net, `side` horizontal toward
+    /// the hitting-arm side of a player who faces the net, `up` vertical.
+    Court {
+        /// Toward the net, metres.
+        net,
+        /// Toward the hitting-arm side of a player who faces the net, metres.
+        side,
+        /// Upward, metres over the ground.
+        up
     }
+);
 
-    /// Scalar product.
-    pub fn dot(self, other: Self) -> f64 {
-        self.net * other.net + self.side * other.side + self.up * other.up
+vector!(
+    /// A point or direction of the camera's frame held level, in metres: `right` as in the picture, `up` vertical,
+    /// `away` horizontal from the lens into the scene.
+    Camera {
+        /// To the right of the picture, metres.
+        right,
+        /// Upward, metres.
+        up,
+        /// Away from the lens, metres.
+        away
     }
-
-    /// Length of the vector, metres.
-    pub fn norm(self) -> f64 {
-        self.dot(self).sqrt()
-    }
-
-    /// The part that lies in the ground's plane.
-    pub fn horizontal(self) -> Self {
-        Self { up: 0.0, ..self }
-    }
-
-    /// The point half way to another one.
-    pub fn middle(self, other: Self) -> Self {
-        (self + other) * 0.5
-    }
-}
-
-impl Add for Court {
-    type Output = Self;
-    fn add(self, o: Self) -> Self {
-        Self::new(self.net + o.net, self.side + o.side, self.up + o.up)
-    }
-}
-
-impl AddAssign for Court {
-    fn add_assign(&mut self, o: Self) {
-        *self = *self + o;
-    }
-}
-
-impl Sub for Court {
-    type Output = Self;
-    fn sub(self, o: Self) -> Self {
-        Self::new(self.net - o.net, self.side - o.side, self.up - o.up)
-    }
-}
-
-impl Neg for Court {
-    type Output = Self;
-    fn neg(self) -> Self {
-        self * -1.0
-    }
-}
-
-impl Mul<f64> for Court {
-    type Output = Self;
-    fn mul(self, k: f64) -> Self {
-        Self::new(self.net * k, self.side * k, self.up * k)
-    }
-}
-
-impl Div<f64> for Court {
-    type Output = Self;
-    fn div(self, k: f64) -> Self {
-        self * (1.0 / k)
-    }
-}
+);
 
 /// Angle between two directions in degrees, 0 to 180; `None` where one of them has no length.
 pub fn angle_between(a: Court, b: Court) -> Option<f64> {
     let lengths = a.norm() * b.norm();
     (lengths > 1e-12).then(|| (a.dot(b) / lengths).clamp(-1.0, 1.0).acos().to_degrees())
+}
+
+/// An angle in degrees brought into −180 … 180.
+pub fn wrapped(degrees: f64) -> f64 {
+    (degrees + 180.0).rem_euclid(360.0) - 180.0
 }

@@ -1,1 +1,14 @@
-//! To be filled.
+//! Where the camera stands: scale, view, direction to the net; and the player's motion lifted from the picture into the
+//! court's frame with it.
+
+pub mod body;
+pub mod court;
+pub mod direction;
+pub mod lens;
+pub mod space;
+
+pub use body::BodyPrior;
+pub use court::CourtMotion;
+pub use direction::{Direction, NetSide, View};
+pub use lens::Lens;
+pub use space::Space;

@@ -1,1 +1,57 @@
-//! To be filled.
+//! Strokes: finding them, telling their kind and hand, splitting them into phases.
+
+pub mod contact;
+pub mod find;
+pub mod kind;
+pub mod phases;
+pub mod search;
+
+use serde::{Deserialize, Serialize};
+
+pub use find::{Hitting, find};
+pub use kind::{Kind, Stance};
+pub use phases::{Boundary, Mark, Phases};
+
+use crate::scene::CourtMotion;
+
+/// One stroke: its motion in the court's frame with what was made out about it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stroke {
+    /// Forehand, backhand, overhead or unknown.
+    pub kind: Kind,
+    /// How the feet stood at contact, where they were seen.
+    pub stance: Option<Stance>,
+    /// When its phases begin and end.
+    pub phases: Phases,
+    /// The player's motion around the stroke.
+    pub motion: CourtMotion,
+}
+
+/// How the evidence for a time was read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Method {
+    /// From the turn of the shoulder line.
+    ShoulderTurn,
+    /// From the first sustained retreat of the hitting hand.
+    HandRetreat,
+    /// From the hand's position.
+    HandPosition,
+    /// From the hand's speed.
+    HandSpeed,
+    /// From the hand's speed and path around contact, without sound or ball.
+    Kinematic,
+}
+
+impl Method {
+    /// The word used in columns.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::ShoulderTurn => "shoulder-turn",
+            Self::HandRetreat => "hand-retreat",
+            Self::HandPosition => "hand-position",
+            Self::HandSpeed => "hand-speed",
+            Self::Kinematic => "kinematic",
+        }
+    }
+}

@@ -1,0 +1,749 @@
+//! The one list of measures: headers, dictionary, explanations and chart labels all come from here.
+
+use super::{Missing, contact, lag, ready, rotation, takeback, tempo, weight};
+use crate::scene::View;
+use crate::stroke::Stroke;
+
+/// Unit of a measure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Unit {
+    /// Centimetres.
+    Centimetre,
+    /// Degrees of arc.
+    Degree,
+    /// Milliseconds.
+    Millisecond,
+    /// Metres per second.
+    MetrePerSecond,
+    /// A plain number.
+    One,
+}
+
+impl Unit {
+    /// The sign written beside a value.
+    pub const fn symbol(self) -> &'static str {
+        match self {
+            Self::Centimetre => "cm",
+            Self::Degree => "°",
+            Self::Millisecond => "ms",
+            Self::MetrePerSecond => "m/s",
+            Self::One => "",
+        }
+    }
+
+    /// UCUM code (Unified Code for Units of Measure 2.2).
+    pub const fn ucum(self) -> &'static str {
+        match self {
+            Self::Centimetre => "cm",
+            Self::Degree => "deg",
+            Self::Millisecond => "ms",
+            Self::MetrePerSecond => "m/s",
+            Self::One => "1",
+        }
+    }
+}
+
+/// The part of the stroke that a measure speaks of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Family {
+    /// The ready pose.
+    Ready,
+    /// Preparation and backswing.
+    Takeback,
+    /// The racket or hand trailing the forearm.
+    Lag,
+    /// Where and how the ball is met.
+    Contact,
+    /// Feet, base and balance.
+    Weight,
+    /// Turn of shoulders and hips.
+    Rotation,
+    /// Lengths of phases and speed.
+    Tempo,
+}
+
+impl Family {
+    /// The heading under which its measures are listed.
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::Ready => "Ready",
+            Self::Takeback => "Takeback",
+            Self::Lag => "Lag",
+            Self::Contact => "Contact",
+            Self::Weight => "Weight and base",
+            Self::Rotation => "Rotation",
+            Self::Tempo => "Tempo",
+        }
+    }
+}
+
+/// One entry of the catalogue.
+#[derive(Debug)]
+pub struct Measure {
+    /// Unique name, snake case, unit as suffix; the column's name.
+    pub id: &'static str,
+    /// A few words for charts and tables.
+    pub title: &'static str,
+    /// The part of the stroke.
+    pub family: Family,
+    /// Unit of its values.
+    pub unit: Unit,
+    /// Digits after the point in tables.
+    pub decimals: usize,
+    /// What it is, exactly.
+    pub definition: &'static str,
+    /// What its sign or size means.
+    pub sign: &'static str,
+    /// Views from which a good or fair grade can be expected.
+    pub views: &'static [View],
+    /// Where the definition comes from.
+    pub source: &'static str,
+    /// Largest ± (95 %) for the grades good and fair, in the measure's unit.
+    pub grades: (f64, f64),
+    /// Whether the value leans on depth that one camera only guesses, so that its grade is never better than low.
+    pub depth_estimate: bool,
+    /// The formula.
+    pub compute: fn(&Stroke) -> Result<f64, Missing>,
+}
+
+impl Measure {
+    /// The entry with this id.
+    pub fn find(id: &str) -> Option<&'static Measure> {
+        CATALOGUE.iter().find(|m| m.id == id)
+    }
+
+    /// Whether the value is a length, which is also given in body heights.
+    pub fn is_length(&self) -> bool {
+        self.unit == Unit::Centimetre
+    }
+
+    /// A value as text with the measure's digits.
+    pub fn format(&self, value: f64) -> String {
+        let text = format!("{value:.*}", self.decimals);
+        // "-0.0" reads like a finding.
+        if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
+            text.trim_start_matches('-').to_owned()
+        } else {
+            text
+        }
+    }
+}
+
+use View::{Back, Diagonal, Front, Side};
+
+const OWN: &str = "toeline's definition";
+const CONVENTION: &str = "coaching convention; toeline's definition";
+
+/// Every measure, in the order of a stroke.
+pub static CATALOGUE: &[Measure] = &[
+    Measure {
+        id: "ready_tip_above_eyes_cm",
+        title: "racket tip above the eyes when ready",
+        family: Family::Ready,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Height of the racket's tip minus the height of the eyes, mean over the 0.25 s before the preparation starts.",
+        sign: "+ = tip above the eyes",
+        views: &[Side, Back, Front, Diagonal],
+        source: CONVENTION,
+        grades: (6.0, 15.0),
+        depth_estimate: false,
+        compute: ready::tip_above_eyes,
+    },
+    Measure {
+        id: "hand_behind_shoulder_cm",
+        title: "hand behind the shoulder",
+        family: Family::Takeback,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Largest distance along the direction to the net by which the hitting hand (wrist) is farther from the net than the hitting shoulder, from the start of the preparation to the start of the forward swing.",
+        sign: "+ = hand behind the shoulder",
+        views: &[Side],
+        source: CONVENTION,
+        grades: (8.0, 16.0),
+        depth_estimate: false,
+        compute: takeback::hand_behind_shoulder,
+    },
+    Measure {
+        id: "hand_behind_chest_plane_cm",
+        title: "hand behind the chest's plane",
+        family: Family::Takeback,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Largest distance in the same span of the hitting hand behind the upright plane through both shoulders, whose normal is the chest's forward direction.",
+        sign: "+ = hand behind the back, − = in front of the chest",
+        views: &[],
+        source: OWN,
+        grades: (8.0, 16.0),
+        depth_estimate: true,
+        compute: takeback::hand_behind_chest_plane,
+    },
+    Measure {
+        id: "hand_above_shoulder_cm",
+        title: "hand above the shoulder at the top of the loop",
+        family: Family::Takeback,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Height of the hitting hand minus the height of the hitting shoulder at the start of the drop.",
+        sign: "+ = hand above the shoulder",
+        views: &[Side, Back, Front],
+        source: CONVENTION,
+        grades: (8.0, 16.0),
+        depth_estimate: false,
+        compute: takeback::hand_above_shoulder,
+    },
+    Measure {
+        id: "elbow_at_backswing_end_deg",
+        title: "elbow angle at the end of the backswing",
+        family: Family::Takeback,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Inner angle of the hitting elbow between upper arm and forearm at the end of the backswing.",
+        sign: "180 = straight arm",
+        views: &[Side, Diagonal],
+        source: OWN,
+        grades: (15.0, 30.0),
+        depth_estimate: false,
+        compute: takeback::elbow_at_backswing_end,
+    },
+    Measure {
+        id: "elbow_off_ribs_deg",
+        title: "elbow off the ribs in the drop",
+        family: Family::Takeback,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Smallest angle between the hitting upper arm and the trunk during the drop.",
+        sign: "small = elbow tucked in",
+        views: &[Back, Front],
+        source: CONVENTION,
+        grades: (15.0, 30.0),
+        depth_estimate: false,
+        compute: takeback::elbow_off_ribs,
+    },
+    Measure {
+        id: "hand_to_body_in_drop_cm",
+        title: "hand to body in the drop",
+        family: Family::Takeback,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Smallest distance across (at right angles to the direction of the net) between the hitting hand and the hitting hip during the drop.",
+        sign: "small = close to the body, ready to swing from the inside",
+        views: &[Back, Front],
+        source: CONVENTION,
+        grades: (8.0, 16.0),
+        depth_estimate: false,
+        compute: takeback::hand_to_body_in_drop,
+    },
+    Measure {
+        id: "backswing_path_cm",
+        title: "length of the backswing's path",
+        family: Family::Takeback,
+        unit: Unit::Centimetre,
+        decimals: 0,
+        definition: "Length of the hitting hand's path from the start of the preparation to the end of the backswing.",
+        sign: "long = big takeback",
+        views: &[Side],
+        source: OWN,
+        grades: (20.0, 40.0),
+        depth_estimate: false,
+        compute: takeback::backswing_path,
+    },
+    Measure {
+        id: "backswing_travel_cm",
+        title: "backswing travel",
+        family: Family::Takeback,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Position of the hitting hand along the direction to the net at the start of the preparation minus its position farthest from the net before the forward swing.",
+        sign: "+ = hand moved away from the net",
+        views: &[Side],
+        source: OWN,
+        grades: (10.0, 20.0),
+        depth_estimate: false,
+        compute: takeback::backswing_travel,
+    },
+    Measure {
+        id: "lag_peak_deg",
+        title: "largest lag",
+        family: Family::Lag,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Largest angle between forearm (elbow to wrist) and racket (butt to tip) in the 0.35 s before contact.",
+        sign: "0 = in line, 90 = square, over 90 = racket trails back; larger is not better",
+        views: &[Side, Diagonal],
+        source: OWN,
+        grades: (15.0, 30.0),
+        depth_estimate: false,
+        compute: lag::needs_racket,
+    },
+    Measure {
+        id: "lag_peak_before_contact_ms",
+        title: "largest lag before contact",
+        family: Family::Lag,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "Time from the largest lag to contact.",
+        sign: "+ = before contact",
+        views: &[Side, Diagonal],
+        source: OWN,
+        grades: (30.0, 60.0),
+        depth_estimate: false,
+        compute: lag::needs_racket,
+    },
+    Measure {
+        id: "lag_onset_before_contact_ms",
+        title: "onset of the lag before contact",
+        family: Family::Lag,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "Time from the last moment before the largest lag at which the lag is under its base plus 10 % of its rise, to contact; the base is its least value in the 0.45 s before contact up to the peak.",
+        sign: "small = the racket flips late",
+        views: &[Side, Diagonal],
+        source: OWN,
+        grades: (30.0, 60.0),
+        depth_estimate: false,
+        compute: lag::needs_racket,
+    },
+    Measure {
+        id: "lag_at_contact_deg",
+        title: "lag at contact",
+        family: Family::Lag,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Angle between forearm and racket at contact.",
+        sign: "0 = in line",
+        views: &[Side, Diagonal],
+        source: OWN,
+        grades: (15.0, 30.0),
+        depth_estimate: false,
+        compute: lag::needs_racket,
+    },
+    Measure {
+        id: "hand_angle_peak_deg",
+        title: "largest bend of the wrist",
+        family: Family::Lag,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Largest angle between forearm (elbow to wrist) and hand (wrist to knuckles) in the 0.35 s before contact; from the body alone, so it is not the racket's lag.",
+        sign: "0 = in line",
+        views: &[],
+        source: OWN,
+        grades: (15.0, 30.0),
+        depth_estimate: true,
+        compute: lag::hand_angle_peak,
+    },
+    Measure {
+        id: "hand_angle_peak_before_contact_ms",
+        title: "largest bend of the wrist before contact",
+        family: Family::Lag,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "Time from the largest bend of the wrist to contact.",
+        sign: "+ = before contact",
+        views: &[],
+        source: OWN,
+        grades: (30.0, 60.0),
+        depth_estimate: true,
+        compute: lag::hand_angle_peak_before_contact,
+    },
+    Measure {
+        id: "hand_angle_onset_before_contact_ms",
+        title: "onset of the wrist's bend before contact",
+        family: Family::Lag,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "Time from the last moment before the largest bend at which the bend is under its base plus 10 % of its rise, to contact; the base is its least value in the 0.45 s before contact up to the peak.",
+        sign: "small = late",
+        views: &[],
+        source: OWN,
+        grades: (30.0, 60.0),
+        depth_estimate: true,
+        compute: lag::hand_angle_onset_before_contact,
+    },
+    Measure {
+        id: "hand_angle_at_contact_deg",
+        title: "bend of the wrist at contact",
+        family: Family::Lag,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Angle between forearm and hand (wrist to knuckles) at contact; from the body alone.",
+        sign: "0 = in line",
+        views: &[],
+        source: OWN,
+        grades: (15.0, 30.0),
+        depth_estimate: true,
+        compute: lag::hand_angle_at_contact,
+    },
+    Measure {
+        id: "contact_ahead_of_front_toe_cm",
+        title: "contact ahead of the front toe",
+        family: Family::Contact,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Along the direction to the net, the point of contact (ball, else middle of the strings) minus the tip of the toe nearest the net.",
+        sign: "+ = in front of the toe",
+        views: &[Side],
+        source: CONVENTION,
+        grades: (10.0, 20.0),
+        depth_estimate: false,
+        compute: lag::needs_racket,
+    },
+    Measure {
+        id: "hand_ahead_of_front_toe_cm",
+        title: "hand ahead of the front toe at contact",
+        family: Family::Contact,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Along the direction to the net, the hitting hand minus the tip of the toe nearest the net, at contact.",
+        sign: "+ = in front of the toe",
+        views: &[Side],
+        source: CONVENTION,
+        grades: (10.0, 20.0),
+        depth_estimate: false,
+        compute: contact::hand_ahead_of_front_toe,
+    },
+    Measure {
+        id: "contact_height_cm",
+        title: "height of contact",
+        family: Family::Contact,
+        unit: Unit::Centimetre,
+        decimals: 0,
+        definition: "Height of the point of contact over the ground.",
+        sign: "over the ground",
+        views: &[Side, Back, Front],
+        source: OWN,
+        grades: (10.0, 20.0),
+        depth_estimate: false,
+        compute: lag::needs_racket,
+    },
+    Measure {
+        id: "contact_level",
+        title: "level of contact",
+        family: Family::Contact,
+        unit: Unit::One,
+        decimals: 2,
+        definition: "Height of the point of contact against the player: 0 at the knee, 1 at the hip, 2 at the chest (0.72 of the way from hip to shoulder), linear between.",
+        sign: "0 = knee, 1 = hip, 2 = chest",
+        views: &[Side, Back, Front],
+        source: CONVENTION,
+        grades: (0.25, 0.5),
+        depth_estimate: false,
+        compute: lag::needs_racket,
+    },
+    Measure {
+        id: "contact_elbow_deg",
+        title: "elbow angle at contact",
+        family: Family::Contact,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Inner angle of the hitting elbow at contact.",
+        sign: "180 = straight arm",
+        views: &[Side, Diagonal],
+        source: OWN,
+        grades: (15.0, 30.0),
+        depth_estimate: false,
+        compute: contact::elbow,
+    },
+    Measure {
+        id: "contact_reach_cm",
+        title: "reach at contact",
+        family: Family::Contact,
+        unit: Unit::Centimetre,
+        decimals: 0,
+        definition: "Distance across from the middle of the hips to the point of contact.",
+        sign: "large = far from the body",
+        views: &[Back, Front],
+        source: OWN,
+        grades: (10.0, 20.0),
+        depth_estimate: false,
+        compute: lag::needs_racket,
+    },
+    Measure {
+        id: "stance_width_cm",
+        title: "stance width at contact",
+        family: Family::Weight,
+        unit: Unit::Centimetre,
+        decimals: 0,
+        definition: "Horizontal distance between the ankles at contact.",
+        sign: "large = wide base",
+        views: &[Side, Back, Front],
+        source: OWN,
+        grades: (10.0, 20.0),
+        depth_estimate: false,
+        compute: weight::stance_width,
+    },
+    Measure {
+        id: "step_length_cm",
+        title: "step of the front foot",
+        family: Family::Weight,
+        unit: Unit::Centimetre,
+        decimals: 0,
+        definition: "Position of the front toe along the direction to the net at contact minus its position at the start of the preparation.",
+        sign: "+ = stepped toward the net",
+        views: &[Side],
+        source: OWN,
+        grades: (10.0, 20.0),
+        depth_estimate: false,
+        compute: weight::step_length,
+    },
+    Measure {
+        id: "pelvis_over_base_at_contact",
+        title: "pelvis over the base at contact",
+        family: Family::Weight,
+        unit: Unit::One,
+        decimals: 2,
+        definition: "Middle of the hips projected onto the horizontal line from the back ankle to the front ankle, as a share of its length, at contact.",
+        sign: "0 = over the back ankle, 1 = over the front ankle; posture, not force",
+        views: &[Side],
+        source: OWN,
+        grades: (0.18, 0.36),
+        depth_estimate: false,
+        compute: weight::pelvis_over_base_at_contact,
+    },
+    Measure {
+        id: "pelvis_over_base_at_finish",
+        title: "pelvis over the base at the finish",
+        family: Family::Weight,
+        unit: Unit::One,
+        decimals: 2,
+        definition: "The same at the end of the finish.",
+        sign: "0 = over the back ankle, 1 = over the front ankle; posture, not force",
+        views: &[Side],
+        source: OWN,
+        grades: (0.18, 0.36),
+        depth_estimate: false,
+        compute: weight::pelvis_over_base_at_finish,
+    },
+    Measure {
+        id: "mass_over_base_at_finish",
+        title: "centre of mass over the base at the finish",
+        family: Family::Weight,
+        unit: Unit::One,
+        decimals: 2,
+        definition: "Centre of mass of a segment model projected onto the horizontal line from the back ankle to the front ankle, as a share of its length, at the end of the finish.",
+        sign: "0 = over the back ankle, 1 = over the front ankle",
+        views: &[Side],
+        source: "segment masses: de Leva 1996, J Biomech 29:1223",
+        grades: (0.18, 0.36),
+        depth_estimate: false,
+        compute: weight::mass_over_base_at_finish,
+    },
+    Measure {
+        id: "pelvis_advance_cm",
+        title: "advance of the pelvis",
+        family: Family::Weight,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Movement of the middle of the hips along the direction to the net from the start of the forward swing to the end of the finish.",
+        sign: "+ = toward the net",
+        views: &[Side],
+        source: OWN,
+        grades: (8.0, 16.0),
+        depth_estimate: false,
+        compute: weight::pelvis_advance,
+    },
+    Measure {
+        id: "back_heel_lift_cm",
+        title: "lift of the back heel",
+        family: Family::Weight,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Highest rise of the back heel over its flat height from contact to the start of the recovery.",
+        sign: "+ = heel off the ground",
+        views: &[Side, Diagonal],
+        source: CONVENTION,
+        grades: (6.0, 12.0),
+        depth_estimate: false,
+        compute: weight::back_heel_lift,
+    },
+    Measure {
+        id: "trunk_lean_at_contact_deg",
+        title: "trunk lean at contact",
+        family: Family::Weight,
+        unit: Unit::Degree,
+        decimals: 1,
+        definition: "Angle of the line from the middle of the hips to the middle of the shoulders against the vertical, in the upright plane toward the net, at contact.",
+        sign: "+ = toward the net",
+        views: &[Side],
+        source: OWN,
+        grades: (8.0, 16.0),
+        depth_estimate: false,
+        compute: weight::trunk_lean_at_contact,
+    },
+    Measure {
+        id: "trunk_lean_at_finish_deg",
+        title: "trunk lean at the finish",
+        family: Family::Weight,
+        unit: Unit::Degree,
+        decimals: 1,
+        definition: "The same at the end of the finish.",
+        sign: "+ = toward the net",
+        views: &[Side],
+        source: OWN,
+        grades: (8.0, 16.0),
+        depth_estimate: false,
+        compute: weight::trunk_lean_at_finish,
+    },
+    Measure {
+        id: "off_arm_hold_ms",
+        title: "hold of the off arm",
+        family: Family::Rotation,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "How long the off arm stays held out after its hand leaves the racket: from the wrists parting from their ready distance until the off arm bends (wrist nearer to its shoulder than 0.70 of the arm's length) or drops 0.30 m below the shoulder.",
+        sign: "long = arm held across",
+        views: &[Side, Diagonal, Front],
+        source: CONVENTION,
+        grades: (120.0, 240.0),
+        depth_estimate: false,
+        compute: rotation::off_arm_hold,
+    },
+    Measure {
+        id: "shoulder_turn_deg",
+        title: "shoulder turn",
+        family: Family::Rotation,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Largest turn of the shoulder line about the vertical away from facing the net, from the start of the preparation to contact.",
+        sign: "90 = side-on",
+        views: &[],
+        source: OWN,
+        grades: (15.0, 30.0),
+        depth_estimate: true,
+        compute: rotation::shoulder_turn,
+    },
+    Measure {
+        id: "hip_turn_deg",
+        title: "hip turn",
+        family: Family::Rotation,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "The same for the line through the hips.",
+        sign: "90 = side-on",
+        views: &[],
+        source: OWN,
+        grades: (15.0, 30.0),
+        depth_estimate: true,
+        compute: rotation::hip_turn,
+    },
+    Measure {
+        id: "separation_deg",
+        title: "separation of shoulders and hips",
+        family: Family::Rotation,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Largest difference of shoulder turn minus hip turn from the start of the preparation to contact.",
+        sign: "+ = shoulders turned farther than the hips",
+        views: &[],
+        source: OWN,
+        grades: (15.0, 30.0),
+        depth_estimate: true,
+        compute: rotation::separation,
+    },
+    Measure {
+        id: "preparation_ms",
+        title: "length of the preparation",
+        family: Family::Tempo,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "Time from the start of the preparation to the start of the drop, or to the start of the forward swing when there is no drop.",
+        sign: "long = early or slow preparation",
+        views: &[Side, Back, Front, Diagonal],
+        source: OWN,
+        grades: (120.0, 240.0),
+        depth_estimate: false,
+        compute: tempo::preparation,
+    },
+    Measure {
+        id: "drop_ms",
+        title: "length of the drop",
+        family: Family::Tempo,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "Time from the start of the drop to the start of the forward swing.",
+        sign: "long = slow drop or a pause at the top",
+        views: &[Side, Back, Front, Diagonal],
+        source: OWN,
+        grades: (120.0, 240.0),
+        depth_estimate: false,
+        compute: tempo::drop,
+    },
+    Measure {
+        id: "forward_swing_ms",
+        title: "length of the forward swing",
+        family: Family::Tempo,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "Time from the start of the forward swing to contact.",
+        sign: "short = fast forward swing",
+        views: &[Side, Back, Front, Diagonal],
+        source: OWN,
+        grades: (60.0, 120.0),
+        depth_estimate: false,
+        compute: tempo::forward_swing,
+    },
+    Measure {
+        id: "hand_speed_peak_mps",
+        title: "peak speed of the hand",
+        family: Family::Tempo,
+        unit: Unit::MetrePerSecond,
+        decimals: 1,
+        definition: "Largest speed of the hitting hand (wrist) from the start of the forward swing to contact.",
+        sign: "indicative below 60 pictures a second",
+        views: &[Side],
+        source: OWN,
+        grades: (0.8, 1.6),
+        depth_estimate: false,
+        compute: tempo::hand_speed_peak,
+    },
+    Measure {
+        id: "tip_speed_at_contact_mps",
+        title: "speed of the racket's tip at contact",
+        family: Family::Tempo,
+        unit: Unit::MetrePerSecond,
+        decimals: 1,
+        definition: "Speed of the racket's tip just before contact, from a local polynomial.",
+        sign: "needs 60 pictures a second or more",
+        views: &[Side],
+        source: OWN,
+        grades: (1.5, 3.0),
+        depth_estimate: false,
+        compute: lag::needs_racket,
+    },
+];
+
+#[cfg(test)]
+mod tests {
+    use std::collections::HashSet;
+
+    use super::*;
+
+    #[test]
+    fn every_entry_is_whole() {
+        let mut ids = HashSet::new();
+        for m in CATALOGUE {
+            assert!(ids.insert(m.id), "{} stands twice", m.id);
+            assert!(m.id.chars().all(|c| c.is_ascii_lowercase() || c == '_'), "{}", m.id);
+            for text in [m.title, m.definition, m.sign, m.source] {
+                assert!(!text.trim().is_empty(), "{} lacks a part", m.id);
+            }
+            assert!(m.definition.ends_with('.'), "{}", m.id);
+            assert!(m.grades.0 > 0.0 && m.grades.0 < m.grades.1, "{}", m.id);
+            let suffix = match m.unit {
+                Unit::Centimetre => "_cm",
+                Unit::Degree => "_deg",
+                Unit::Millisecond => "_ms",
+                Unit::MetrePerSecond => "_mps",
+                Unit::One => "",
+            };
+            assert!(m.id.ends_with(suffix), "{} should end with {suffix}", m.id);
+        }
+    }
+
+    #[test]
+    fn zero_has_no_sign() {
+        let m = Measure::find("hand_behind_shoulder_cm").unwrap();
+        assert_eq!(m.format(-0.04), "0.0");
+        assert_eq!(m.format(-0.06), "-0.1");
+    }
+}

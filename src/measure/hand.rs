@@ -1,0 +1,55 @@
+//! Readings shared by the families: a point or boundary that must be there, joint angles.
+
+use super::Missing;
+use crate::geometry::{Court, angle_between};
+use crate::pose::{Joint, Landmark};
+use crate::stroke::{Boundary, Stroke};
+use crate::units::Seconds;
+
+impl Stroke {
+    /// Time of a boundary, or that it is absent.
+    pub(super) fn time_of(&self, boundary: Boundary) -> Result<Seconds, Missing> {
+        self.phases.get(boundary).map(|m| m.time).ok_or(Missing::PhaseAbsent)
+    }
+
+    /// Time of contact.
+    pub(super) fn contact(&self) -> Seconds {
+        self.phases.contact.time
+    }
+
+    /// A landmark at a time, or why it is not there.
+    pub(super) fn joint(&self, landmark: Landmark, time: Seconds) -> Result<Court, Missing> {
+        self.motion.at(landmark, time).ok_or_else(|| self.why_missing(landmark, time))
+    }
+
+    /// The middle between a joint's left and right at a time.
+    pub(super) fn middle(&self, joint: Joint, time: Seconds) -> Result<Court, Missing> {
+        let hitting = self.joint(self.motion.hitting(joint), time)?;
+        Ok(hitting.middle(self.joint(self.motion.off(joint), time)?))
+    }
+
+    fn why_missing(&self, landmark: Landmark, time: Seconds) -> Missing {
+        let outside = self.motion.span().is_none_or(|(first, last)| time < first || time > last);
+        let never = self.motion.points.iter().all(|frame| frame[landmark as usize].is_none());
+        match () {
+            () if outside => Missing::OutOfFrame,
+            () if never => Missing::NoSuchLandmark,
+            () => Missing::Hidden,
+        }
+    }
+
+    /// The foot nearest the net at a time: its toe, or its ankle where the model has no toes.
+    pub(super) fn front_toe(&self, time: Seconds) -> Result<Court, Missing> {
+        let hitting = self.joint(self.motion.hitting(Joint::Toe), time)?;
+        let off = self.joint(self.motion.off(Joint::Toe), time)?;
+        Ok(if off.net >= hitting.net { off } else { hitting })
+    }
+
+    /// Inner angle of the hitting elbow, degrees.
+    pub(super) fn elbow_angle(&self, time: Seconds) -> Result<f64, Missing> {
+        let elbow = self.joint(self.motion.hitting(Joint::Elbow), time)?;
+        let shoulder = self.joint(self.motion.hitting(Joint::Shoulder), time)?;
+        let wrist = self.joint(self.motion.hitting(Joint::Wrist), time)?;
+        angle_between(shoulder - elbow, wrist - elbow).ok_or(Missing::Undefined)
+    }
+}

@@ -1,0 +1,95 @@
+//! Turn of shoulders and hips, and the off arm that keeps them turned.
+
+use super::Missing;
+use crate::pose::Joint;
+use crate::scene::body::share;
+use crate::stroke::{Kind, Stroke, phases, search};
+use crate::units::Seconds;
+
+/// The off arm is held out while its wrist is at least this share of its length from its shoulder and not lower than
+/// this below it, metres.
+const HELD_OUT_SHARE: f64 = 0.70;
+const HELD_OUT_DROP: f64 = 0.30;
+
+/// The off hand has left the racket when the wrists are this much farther apart than in the ready pose, metres.
+const PARTED: f64 = 0.16;
+
+/// Largest turn between the preparation's start and contact; a backhand turns the other way.
+fn largest_turn(stroke: &Stroke, turn: impl Fn(Seconds) -> Option<f64>) -> Result<f64, Missing> {
+    let sign = if stroke.kind == Kind::Backhand { -1.0 } else { 1.0 };
+    let begin = stroke.phases.preparation_begin();
+    search::maximum(|t| turn(t).map(|v| sign * v), begin, stroke.contact()).map(|(_, v)| v).ok_or(Missing::Hidden)
+}
+
+pub fn shoulder_turn(stroke: &Stroke) -> Result<f64, Missing> {
+    largest_turn(stroke, |t| unwound(phases::turn(&stroke.motion, Joint::Shoulder, t)?))
+}
+
+pub fn hip_turn(stroke: &Stroke) -> Result<f64, Missing> {
+    largest_turn(stroke, |t| unwound(phases::turn(&stroke.motion, Joint::Hip, t)?))
+}
+
+pub fn separation(stroke: &Stroke) -> Result<f64, Missing> {
+    largest_turn(stroke, |t| {
+        let shoulders = unwound(phases::turn(&stroke.motion, Joint::Shoulder, t)?)?;
+        Some(shoulders - unwound(phases::turn(&stroke.motion, Joint::Hip, t)?)?)
+    })
+}
+
+/// Turns past straight back are slips of the model's depth: nobody turns that far in a stroke.
+fn unwound(turn: f64) -> Option<f64> {
+    const FARTHEST: f64 = 160.0;
+    (turn.abs() < FARTHEST).then_some(turn)
+}
+
+pub fn off_arm_hold(stroke: &Stroke) -> Result<f64, Missing> {
+    let motion = &stroke.motion;
+    let begin = stroke.phases.prep_start.ok_or(Missing::PhaseAbsent)?.time;
+    let apart = |t: Seconds| {
+        let off = motion.at(motion.off(Joint::Wrist), t)?;
+        Some((motion.hand_at(t)? - off).norm())
+    };
+    let ready = apart(begin).ok_or(Missing::Hidden)?;
+    let parted = search::first_at_or_under(|t| apart(t).map(|d| -d), -(ready + PARTED), begin, stroke.contact())
+        .ok_or(Missing::Undefined)?;
+    let shoulder = motion.off(Joint::Shoulder);
+    let wrist = motion.off(Joint::Wrist);
+    let arm = arm_length(stroke).ok_or(Missing::Hidden)?;
+    let bent_or_low = |t: Seconds| {
+        let reach = motion.at(wrist, t)? - motion.at(shoulder, t)?;
+        let slack = (reach.norm() - HELD_OUT_SHARE * arm).min(reach.up + HELD_OUT_DROP);
+        Some(slack)
+    };
+    // Held out means that it was out at some time after parting; the hold ends when it no longer is.
+    let out = search::first_at_or_under(|t| bent_or_low(t).map(|s| -s), 0.0, parted, stroke.contact())
+        .ok_or(Missing::Undefined)?;
+    let end = search::first_at_or_under(bent_or_low, 0.0, out + Seconds(0.02), stroke.contact())
+        .unwrap_or(stroke.contact());
+    Ok((end - parted).milliseconds())
+}
+
+/// Length of the off arm: its upper and forearm as they appear at their longest around the stroke.
+fn arm_length(stroke: &Stroke) -> Option<f64> {
+    let motion = &stroke.motion;
+    let (from, to) = (stroke.phases.preparation_begin(), stroke.contact());
+    let length = |a: Joint, b: Joint| {
+        let mut values: Vec<f64> = search::samples(
+            |t| Some((motion.at(motion.off(a), t)? - motion.at(motion.off(b), t)?).norm()),
+            from,
+            to,
+        )
+        .iter()
+        .map(|v| v.1)
+        .collect();
+        values.sort_by(f64::total_cmp);
+        values.get(values.len() * 3 / 4).copied()
+    };
+    // Without elbows the share of the shoulders' width stands in for the arm.
+    match (length(Joint::Shoulder, Joint::Elbow), length(Joint::Elbow, Joint::Wrist)) {
+        (Some(upper), Some(fore)) => Some(upper + fore),
+        _ => {
+            let wide = motion.at(motion.hitting(Joint::Shoulder), to)? - motion.at(motion.off(Joint::Shoulder), to)?;
+            Some(wide.norm() * (share::UPPER_ARM + share::FOREARM) / share::SHOULDERS)
+        }
+    }
+}

@@ -1,0 +1,105 @@
+//! Preparation, backswing and drop.
+
+use super::Missing;
+use crate::geometry::{Court, angle_between};
+use crate::pose::Joint;
+use crate::stroke::{Boundary, Stroke, search};
+use crate::units::Seconds;
+
+/// From the preparation's start to the forward swing's, the span in which the takeback is judged.
+fn takeback_span(stroke: &Stroke) -> Result<(Seconds, Seconds), Missing> {
+    let begin = stroke.phases.preparation_begin();
+    let end = stroke.time_of(Boundary::ForwardStart)?;
+    stroke.joint(stroke.motion.hitting(Joint::Wrist), begin)?;
+    Ok((begin, end))
+}
+
+/// Largest value of a curve over the takeback.
+fn largest(stroke: &Stroke, curve: impl Fn(Seconds) -> Option<f64>) -> Result<f64, Missing> {
+    let (begin, end) = takeback_span(stroke)?;
+    search::maximum(curve, begin, end).map(|(_, v)| v).ok_or(Missing::Hidden)
+}
+
+pub fn hand_behind_shoulder(stroke: &Stroke) -> Result<f64, Missing> {
+    let motion = &stroke.motion;
+    let behind = |t| Some(motion.at(motion.hitting(Joint::Shoulder), t)?.net - motion.hand_at(t)?.net);
+    Ok(100.0 * largest(stroke, behind)?)
+}
+
+pub fn hand_behind_chest_plane(stroke: &Stroke) -> Result<f64, Missing> {
+    let motion = &stroke.motion;
+    let behind = |t| {
+        let shoulder = motion.at(motion.hitting(Joint::Shoulder), t)?;
+        let across = (shoulder - motion.at(motion.off(Joint::Shoulder), t)?).horizontal().unit()?;
+        // Facing the net the hitting shoulder points along `side` and the chest along `net`.
+        let forward = Court::new(across.side, -across.net, 0.0);
+        Some((shoulder - motion.hand_at(t)?).dot(forward))
+    };
+    Ok(100.0 * largest(stroke, behind)?)
+}
+
+pub fn hand_above_shoulder(stroke: &Stroke) -> Result<f64, Missing> {
+    let t = stroke.time_of(Boundary::DropStart)?;
+    let hand = stroke.joint(stroke.motion.hitting(Joint::Wrist), t)?;
+    Ok(100.0 * (hand.up - stroke.joint(stroke.motion.hitting(Joint::Shoulder), t)?.up))
+}
+
+pub fn elbow_at_backswing_end(stroke: &Stroke) -> Result<f64, Missing> {
+    stroke.elbow_angle(stroke.time_of(Boundary::BackswingEnd)?)
+}
+
+/// Smallest value of a curve over the drop.
+fn smallest_in_drop(
+    stroke: &Stroke,
+    curve: impl Fn(Seconds) -> Result<f64, Missing>,
+) -> Result<f64, Missing> {
+    let begin = stroke.time_of(Boundary::DropStart)?;
+    let end = stroke.time_of(Boundary::ForwardStart)?;
+    if end <= begin {
+        return Err(Missing::PhaseAbsent);
+    }
+    curve(begin)?;
+    search::minimum(|t| curve(t).ok(), begin, end).map(|(_, v)| v).ok_or(Missing::Hidden)
+}
+
+pub fn elbow_off_ribs(stroke: &Stroke) -> Result<f64, Missing> {
+    smallest_in_drop(stroke, |t| {
+        let shoulder = stroke.joint(stroke.motion.hitting(Joint::Shoulder), t)?;
+        let elbow = stroke.joint(stroke.motion.hitting(Joint::Elbow), t)?;
+        let trunk = stroke.middle(Joint::Hip, t)? - stroke.middle(Joint::Shoulder, t)?;
+        angle_between(elbow - shoulder, trunk).ok_or(Missing::Undefined)
+    })
+}
+
+pub fn hand_to_body_in_drop(stroke: &Stroke) -> Result<f64, Missing> {
+    smallest_in_drop(stroke, |t| {
+        let hand = stroke.joint(stroke.motion.hitting(Joint::Wrist), t)?;
+        let hip = stroke.joint(stroke.motion.hitting(Joint::Hip), t)?;
+        Ok(100.0 * (hand.side - hip.side).abs())
+    })
+}
+
+pub fn backswing_path(stroke: &Stroke) -> Result<f64, Missing> {
+    let begin = stroke.time_of(Boundary::PrepStart)?;
+    let end = stroke.time_of(Boundary::BackswingEnd)?;
+    stroke.joint(stroke.motion.hitting(Joint::Wrist), begin)?;
+    let step = Seconds(0.01);
+    let (mut t, mut length) = (begin, 0.0);
+    let mut last = stroke.motion.hand_at(begin);
+    while t < end {
+        t = (t + step).min(end);
+        let now = stroke.motion.hand_at(t);
+        length += now.zip(last).map(|(a, b)| (a - b).norm()).ok_or(Missing::Hidden)?;
+        last = now;
+    }
+    Ok(100.0 * length)
+}
+
+pub fn backswing_travel(stroke: &Stroke) -> Result<f64, Missing> {
+    let begin = stroke.phases.preparation_begin();
+    let end = stroke.time_of(Boundary::ForwardStart)?;
+    let start = stroke.joint(stroke.motion.hitting(Joint::Wrist), begin)?;
+    let net = |t| stroke.motion.hand_at(t).map(|p| p.net);
+    let (_, farthest) = search::minimum(net, begin, end).ok_or(Missing::Hidden)?;
+    Ok(100.0 * (start.net - farthest))
+}

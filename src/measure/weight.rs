@@ -1,0 +1,142 @@
+//! Feet, base of support, trunk and balance.
+
+use super::Missing;
+use crate::geometry::Court;
+use crate::pose::{Joint, Landmark, Side};
+use crate::scene::CourtMotion;
+use crate::stroke::{Boundary, Stroke, phases, search};
+use crate::units::Seconds;
+
+/// A base shorter than this has no direction along which a share would mean anything, metres.
+const SHORTEST_BASE: f64 = 0.12;
+
+/// The hand moves again faster than this when the recovery starts, metres per second.
+const RECOVERY_SPEED: f64 = 0.5;
+
+/// How long after the finish the recovery is waited for, and how long the heel is watched when no finish was seen.
+const LONGEST_REST: Seconds = Seconds(0.8);
+const WATCH_HEEL: Seconds = Seconds(0.6);
+
+/// A heel stands flat at this share of its lowest readings.
+const FLAT_SHARE: f64 = 0.25;
+
+pub fn stance_width(stroke: &Stroke) -> Result<f64, Missing> {
+    let t = stroke.contact();
+    let hitting = stroke.joint(stroke.motion.hitting(Joint::Ankle), t)?;
+    Ok(100.0 * (stroke.joint(stroke.motion.off(Joint::Ankle), t)? - hitting).horizontal().norm())
+}
+
+pub fn step_length(stroke: &Stroke) -> Result<f64, Missing> {
+    let toe = stroke.motion.off(Joint::Toe);
+    let before = stroke.joint(toe, stroke.time_of(Boundary::PrepStart)?)?;
+    Ok(100.0 * (stroke.joint(toe, stroke.contact())?.net - before.net))
+}
+
+/// Share of the way from the back ankle to the front ankle at which a point projects onto the base.
+fn over_base(stroke: &Stroke, point: Court, time: Seconds) -> Result<f64, Missing> {
+    let back = stroke.joint(stroke.motion.hitting(Joint::Ankle), time)?;
+    let base = (stroke.joint(stroke.motion.off(Joint::Ankle), time)? - back).horizontal();
+    if base.norm() < SHORTEST_BASE {
+        return Err(Missing::Undefined);
+    }
+    Ok((point - back).dot(base) / base.dot(base))
+}
+
+pub fn pelvis_over_base_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
+    let t = stroke.contact();
+    over_base(stroke, stroke.middle(Joint::Hip, t)?, t)
+}
+
+pub fn pelvis_over_base_at_finish(stroke: &Stroke) -> Result<f64, Missing> {
+    let t = stroke.time_of(Boundary::FinishEnd)?;
+    over_base(stroke, stroke.middle(Joint::Hip, t)?, t)
+}
+
+pub fn mass_over_base_at_finish(stroke: &Stroke) -> Result<f64, Missing> {
+    let t = stroke.time_of(Boundary::FinishEnd)?;
+    over_base(stroke, centre_of_mass(stroke, t)?, t)
+}
+
+/// Centre of mass from the segments' ends; masses and centres as shares of body mass and segment length after de Leva
+/// 1996 (means of his female and male tables), trunk and head taken between the middles of hips, shoulders and ears.
+fn centre_of_mass(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> {
+    const TRUNK: (f64, f64) = (0.430, 0.555);
+    const HEAD: f64 = 0.068;
+    /// Proximal joint, distal joint, mass, centre from the proximal end.
+    const LIMBS: [(Joint, Joint, f64, f64); 5] = [
+        (Joint::Shoulder, Joint::Elbow, 0.0263, 0.576),
+        (Joint::Elbow, Joint::Wrist, 0.0150, 0.457),
+        (Joint::Wrist, Joint::Index, 0.0059, 0.770),
+        (Joint::Hip, Joint::Knee, 0.1447, 0.385),
+        (Joint::Knee, Joint::Ankle, 0.0457, 0.442),
+    ];
+    const FOOT: (f64, f64) = (0.0133, 0.42);
+    let between = |a: Court, b: Court, share: f64| a + (b - a) * share;
+    let (hips, shoulders) = (stroke.middle(Joint::Hip, time)?, stroke.middle(Joint::Shoulder, time)?);
+    let head = stroke.middle(Joint::Ear, time).or_else(|_| stroke.joint(Landmark::Nose, time))?;
+    let mut sum = between(hips, shoulders, TRUNK.1) * TRUNK.0 + head * HEAD;
+    let mut mass = TRUNK.0 + HEAD;
+    for side in [Side::Left, Side::Right] {
+        for (proximal, distal, share, centre) in LIMBS {
+            let from = stroke.joint(proximal.on(side), time)?;
+            // Models without knuckles end at the wrist.
+            let to = match stroke.joint(distal.on(side), time) {
+                Err(Missing::NoSuchLandmark) => from,
+                other => other?,
+            };
+            sum += between(from, to, centre) * share;
+            mass += share;
+        }
+        let heel = stroke.joint(Joint::Heel.on(side), time).or_else(|_| stroke.joint(Joint::Ankle.on(side), time))?;
+        let toe = stroke.joint(Joint::Toe.on(side), time).or_else(|_| stroke.joint(Joint::Ankle.on(side), time))?;
+        sum += between(heel, toe, FOOT.1) * FOOT.0;
+        mass += FOOT.0;
+    }
+    Ok(sum / mass)
+}
+
+pub fn pelvis_advance(stroke: &Stroke) -> Result<f64, Missing> {
+    let from = stroke.middle(Joint::Hip, stroke.time_of(Boundary::ForwardStart)?)?;
+    Ok(100.0 * (stroke.middle(Joint::Hip, stroke.time_of(Boundary::FinishEnd)?)?.net - from.net))
+}
+
+pub fn back_heel_lift(stroke: &Stroke) -> Result<f64, Missing> {
+    let motion: &CourtMotion = &stroke.motion;
+    let heel = motion.hitting(Joint::Heel);
+    let met = stroke.contact();
+    stroke.joint(heel, met)?;
+    let end = match stroke.phases.finish_end {
+        Some(finish) => recovery_start(stroke, finish.time),
+        None => met + WATCH_HEEL,
+    };
+    let height = |t: Seconds| motion.at(heel, t).map(|p| p.up);
+    // The heel's own flat height: it stands flat through most of the preparation, and its landmark sits higher or lower
+    // on the shoe than the other one's.
+    let mut before: Vec<f64> =
+        search::samples(height, stroke.phases.preparation_begin() - Seconds(0.3), met).iter().map(|v| v.1).collect();
+    before.sort_by(f64::total_cmp);
+    let flat = *before.get((before.len() as f64 * FLAT_SHARE) as usize).ok_or(Missing::Hidden)?;
+    let (_, highest) = search::maximum(height, met, end).ok_or(Missing::Hidden)?;
+    Ok(100.0 * (highest - flat))
+}
+
+/// First time after the finish at which the hand moves again.
+fn recovery_start(stroke: &Stroke, finish: Seconds) -> Seconds {
+    let rest = |t: Seconds| phases::velocity(&stroke.motion, t).map(|v| -v.norm());
+    search::first_at_or_under(rest, -RECOVERY_SPEED, finish + Seconds(0.1), finish + LONGEST_REST)
+        .unwrap_or(finish + LONGEST_REST)
+}
+
+/// Lean of the trunk toward the net, degrees.
+fn trunk_lean(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
+    let trunk = stroke.middle(Joint::Shoulder, time)? - stroke.middle(Joint::Hip, time)?;
+    Ok(trunk.net.atan2(trunk.up).to_degrees())
+}
+
+pub fn trunk_lean_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
+    trunk_lean(stroke, stroke.contact())
+}
+
+pub fn trunk_lean_at_finish(stroke: &Stroke) -> Result<f64, Missing> {
+    trunk_lean(stroke, stroke.time_of(Boundary::FinishEnd)?)
+}

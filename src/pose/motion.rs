@@ -1,0 +1,272 @@
+//! The player's motion in the picture: what every later room works on.
+
+use super::landmark::{COUNT, Landmark};
+use super::smooth;
+use super::swap;
+use super::track::Track;
+use crate::geometry::Point2;
+use crate::units::{FrameIndex, Seconds};
+
+/// Landmarks that the model itself gives less than this chance of being visible are not used.
+const MIN_VISIBILITY: f32 = 0.15;
+
+/// Gaps up to this long are bridged by a curve and marked; longer ones stay gaps.
+const LONGEST_BRIDGE: Seconds = Seconds(0.15);
+
+/// A single point that leaves the line between its neighbours by more than this share of the player's height, at 30
+/// pictures a second, is a slip of the model and not a movement (a hand at 15 m/s that turns round stays under it).
+const SPIKE: f64 = 0.16;
+
+/// One landmark in one picture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MotionPoint {
+    /// Where it is, pixels of the upright picture.
+    pub at: Point2,
+    /// The model's chance that it is in sight, 0 to 1.
+    pub visibility: f64,
+    /// Whether it was bridged from its neighbours in time and not seen.
+    pub bridged: bool,
+}
+
+/// The motion of one player: smoothed landmarks in every picture of the clip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Motion {
+    /// Width and height of the upright picture, pixels.
+    pub size: (u32, u32),
+    /// Pictures per second of real time (inverse of the median interval).
+    pub rate: f64,
+    /// Numbers of the pictures.
+    pub indices: Vec<FrameIndex>,
+    /// Times of the pictures, seconds since the first one, increasing.
+    pub times: Vec<Seconds>,
+    /// Landmarks per picture, in the order of [`Landmark::ALL`]; `None` where a landmark was not seen.
+    pub points: Vec<[Option<MotionPoint>; COUNT]>,
+    /// The model's body in space per picture (metres of the model's own body, origin between the hips, x right, y down,
+    /// z away), smoothed like the points; `None` without a pose or for models that have none.
+    pub world: Vec<Option<[[f64; 3]; COUNT]>>,
+    /// Pictures in which left and right were exchanged.
+    pub straightened: usize,
+    /// Frame-to-frame jitter of each landmark left after smoothing, pixels (1 standard deviation).
+    pub jitter: [f64; COUNT],
+}
+
+impl Motion {
+    /// Straightens, bridges and smooths what the model saw.
+    ///
+    /// Duplicated pictures carry no news: their points are bridged from the neighbours.
+    pub fn from_track(track: &Track) -> Self {
+        let mut track = track.clone();
+        for frame in &mut track.frames {
+            if frame.duplicate || frame.pose.as_ref().is_some_and(|p| !p.is_well_formed()) {
+                frame.pose = None;
+            }
+        }
+        let straightened = swap::straighten(&mut track);
+        let times: Vec<Seconds> = track.frames.iter().map(|f| f.time).collect();
+        let rate = rate_of(&times);
+        let height = picture_height(&track);
+        let n = times.len();
+        let mut points = vec![[None; COUNT]; n];
+        let mut jitter = [0.0; COUNT];
+        for landmark in Landmark::ALL {
+            let k = landmark as usize;
+            let raw: Vec<Option<[f64; 2]>> = track
+                .frames
+                .iter()
+                .map(|f| {
+                    let pose = f.pose.as_ref()?;
+                    (pose.visibility[k] >= MIN_VISIBILITY).then(|| [pose.points[k].x, pose.points[k].y])
+                })
+                .collect();
+            let raw = without_spikes(raw, SPIKE * height * (30.0 / rate).min(1.0).max(0.4));
+            let smoothed = smooth_series(&raw, &times, rate);
+            jitter[k] = residual(&raw, &smoothed);
+            let mut visibility = 0.0;
+            for i in 0..n {
+                if raw[i].is_some() {
+                    visibility = track.frames[i].pose.as_ref().map_or(0.0, |p| f64::from(p.visibility[k]));
+                }
+                points[i][k] = smoothed[i].map(|[x, y]| MotionPoint {
+                    at: Point2::new(x, y),
+                    visibility,
+                    bridged: raw[i].is_none(),
+                });
+            }
+        }
+        let world = smooth_world(&track, &times, rate);
+        let indices = track.frames.iter().map(|f| f.index).collect();
+        Self { size: track.size, rate, indices, times, points, world, straightened, jitter }
+    }
+
+    /// Number of pictures.
+    pub fn len(&self) -> usize {
+        self.times.len()
+    }
+
+    /// Whether the clip has no picture.
+    pub fn is_empty(&self) -> bool {
+        self.times.is_empty()
+    }
+
+    /// A landmark in a picture, if it was seen or bridged there.
+    pub fn point(&self, frame: usize, landmark: Landmark) -> Option<MotionPoint> {
+        self.points.get(frame)?[landmark as usize]
+    }
+
+    /// Whether the player was seen in any picture.
+    pub fn has_player(&self) -> bool {
+        self.points.iter().any(|p| p.iter().any(Option::is_some))
+    }
+}
+
+/// Pictures per second from the median interval; 30 where there are too few pictures to tell.
+fn rate_of(times: &[Seconds]) -> f64 {
+    let mut steps: Vec<f64> = times.windows(2).map(|w| (w[1] - w[0]).0).filter(|d| *d > 0.0).collect();
+    steps.sort_by(f64::total_cmp);
+    steps.get(steps.len() / 2).map_or(30.0, |d| 1.0 / d)
+}
+
+/// The player's median height in the picture, pixels, from the highest to the lowest landmark.
+fn picture_height(track: &Track) -> f64 {
+    let mut heights: Vec<f64> = track
+        .frames
+        .iter()
+        .filter_map(|f| f.pose.as_ref())
+        .map(|p| {
+            let ys = || p.points.iter().map(|q| q.y);
+            ys().fold(f64::MIN, f64::max) - ys().fold(f64::MAX, f64::min)
+        })
+        .collect();
+    heights.sort_by(f64::total_cmp);
+    heights.get(heights.len() / 2).copied().unwrap_or(1.0)
+}
+
+/// Drops single points that jump away from both neighbours and back.
+fn without_spikes(raw: Vec<Option<[f64; 2]>>, limit: f64) -> Vec<Option<[f64; 2]>> {
+    let mut kept = raw.clone();
+    for i in 1..raw.len().saturating_sub(1) {
+        if let (Some(a), Some(b), Some(c)) = (raw[i - 1], raw[i], raw[i + 1]) {
+            let off = (b[0] - 0.5 * (a[0] + c[0])).hypot(b[1] - 0.5 * (a[1] + c[1]));
+            let neighbours = (a[0] - c[0]).hypot(a[1] - c[1]);
+            if off > limit && neighbours < off {
+                kept[i] = None;
+            }
+        }
+    }
+    kept
+}
+
+/// Bridges short gaps and smooths each stretch on an even grid, so that uneven picture times don't bend the filter.
+fn smooth_series<const D: usize>(
+    raw: &[Option<[f64; D]>],
+    times: &[Seconds],
+    rate: f64,
+) -> Vec<Option<[f64; D]>> {
+    let mut out = vec![None; raw.len()];
+    for (start, end) in stretches(raw, times) {
+        let seen: Vec<usize> = (start..=end).filter(|&i| raw[i].is_some()).collect();
+        let span = (times[end] - times[start]).0;
+        let steps = (span * rate).round() as usize;
+        if seen.len() < 2 || steps == 0 {
+            out[start..=end].copy_from_slice(&raw[start..=end]);
+            continue;
+        }
+        let step = span / steps as f64;
+        let mut smoothed = vec![[0.0; D]; end - start + 1];
+        for axis in 0..D {
+            let knots: Vec<(f64, f64)> =
+                seen.iter().map(|&i| (times[i].0, raw[i].map_or(0.0, |p| p[axis]))).collect();
+            let grid: Vec<f64> =
+                (0..=steps).map(|s| curve_at(&knots, times[start].0 + s as f64 * step)).collect();
+            let grid = smooth::low_pass(&grid, smooth::cutoff_for(rate), 1.0 / step);
+            let knots: Vec<(f64, f64)> =
+                grid.iter().enumerate().map(|(s, &v)| (times[start].0 + s as f64 * step, v)).collect();
+            for i in start..=end {
+                smoothed[i - start][axis] = curve_at(&knots, times[i].0);
+            }
+        }
+        for i in start..=end {
+            out[i] = Some(smoothed[i - start]);
+        }
+    }
+    out
+}
+
+/// Stretches of frames (first, last) in which no gap is longer than the longest bridge.
+fn stretches<T>(raw: &[Option<T>], times: &[Seconds]) -> Vec<(usize, usize)> {
+    let mut found: Vec<(usize, usize)> = Vec::new();
+    for i in (0..raw.len()).filter(|&i| raw[i].is_some()) {
+        match found.last_mut() {
+            Some((_, end)) if (times[i] - times[*end]) <= LONGEST_BRIDGE => *end = i,
+            _ => found.push((i, i)),
+        }
+    }
+    found
+}
+
+/// Value of the smooth curve through `knots` (time, value; times increasing) at time `t`: a cubic whose slopes come from
+/// the neighbours (Catmull–Rom for uneven steps), held constant outside.
+pub fn curve_at(knots: &[(f64, f64)], t: f64) -> f64 {
+    let n = knots.len();
+    let right = knots.partition_point(|k| k.0 < t);
+    if right == 0 {
+        return knots.first().map_or(0.0, |k| k.1);
+    }
+    if right == n {
+        return knots[n - 1].1;
+    }
+    let (p1, p2) = (knots[right - 1], knots[right]);
+    let p0 = if right >= 2 { knots[right - 2] } else { p1 };
+    let p3 = if right + 1 < n { knots[right + 1] } else { p2 };
+    hermite(p0, p1, p2, p3, t)
+}
+
+/// The cubic between `p1` and `p2` with slopes from the outer points.
+pub fn hermite(p0: (f64, f64), p1: (f64, f64), p2: (f64, f64), p3: (f64, f64), t: f64) -> f64 {
+    let h = p2.0 - p1.0;
+    let slope = |a: (f64, f64), b: (f64, f64)| if b.0 > a.0 { (b.1 - a.1) / (b.0 - a.0) } else { 0.0 };
+    let (m1, m2) = (slope(p0, p2) * h, slope(p1, p3) * h);
+    let u = (t - p1.0) / h;
+    let (u2, u3) = (u * u, u * u * u);
+    (2.0 * u3 - 3.0 * u2 + 1.0) * p1.1
+        + (u3 - 2.0 * u2 + u) * m1
+        + (3.0 * u2 - 2.0 * u3) * p2.1
+        + (u3 - u2) * m2
+}
+
+/// Standard deviation, in pixels per axis, of what smoothing took away, from the median distance (Rayleigh's median is
+/// 1.177 times its scale).
+fn residual(raw: &[Option<[f64; 2]>], smoothed: &[Option<[f64; 2]>]) -> f64 {
+    let mut distances: Vec<f64> = raw
+        .iter()
+        .zip(smoothed)
+        .filter_map(|(r, s)| {
+            let (r, s) = ((*r)?, (*s)?);
+            Some((r[0] - s[0]).hypot(r[1] - s[1]))
+        })
+        .collect();
+    distances.sort_by(f64::total_cmp);
+    distances.get(distances.len() / 2).map_or(0.0, |d| d / 1.177)
+}
+
+/// Smooths the model's body in space, landmark by landmark.
+fn smooth_world(track: &Track, times: &[Seconds], rate: f64) -> Vec<Option<[[f64; 3]; COUNT]>> {
+    let mut world = vec![Some([[0.0; 3]; COUNT]); times.len()];
+    for k in 0..COUNT {
+        let raw: Vec<Option<[f64; 3]>> = track
+            .frames
+            .iter()
+            .map(|f| {
+                let [x, y, z] = *f.pose.as_ref()?.world.get(k)?;
+                Some([f64::from(x), f64::from(y), f64::from(z)])
+            })
+            .collect();
+        for (frame, value) in world.iter_mut().zip(smooth_series(&raw, times, rate)) {
+            match (frame.as_mut(), value) {
+                (Some(body), Some(v)) => body[k] = v,
+                _ => *frame = None,
+            }
+        }
+    }
+    world
+}

@@ -1,0 +1,106 @@
+//! What is known about bodies before a clip is seen: segment lengths by stature, and where a pose model's landmarks sit
+//! against the joints they stand for.
+
+use crate::geometry::Camera;
+use crate::pose::landmark::COUNT;
+use crate::pose::{Joint, Landmark, Side};
+
+/// Segment lengths as shares of stature (Drillis and Contini 1966, as given by Winter, Biomechanics and Motor Control of
+/// Human Movement, 4th ed., fig. 4.1); the trunk from the hip to the shoulder joint.
+pub mod share {
+    /// Hip to knee.
+    pub const THIGH: f64 = 0.245;
+    /// Knee to ankle.
+    pub const SHANK: f64 = 0.246;
+    /// Middle of the hips to middle of the shoulders.
+    pub const TRUNK: f64 = 0.288;
+    /// Shoulder to elbow.
+    pub const UPPER_ARM: f64 = 0.186;
+    /// Elbow to wrist.
+    pub const FOREARM: f64 = 0.146;
+    /// Shoulder joint to shoulder joint.
+    pub const SHOULDERS: f64 = 0.259;
+}
+
+/// Offset of a landmark from its joint in the body's own frame, metres on a person of [`BodyPrior::stature`].
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Offset {
+    /// In the direction the pelvis, chest or foot faces.
+    pub forward: f64,
+    /// Away from the body's middle plane.
+    pub outward: f64,
+    /// Upward.
+    pub up: f64,
+}
+
+/// Known properties of a pose model's body, from its card.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BodyPrior {
+    /// Stature of the body that the model's world coordinates describe, metres.
+    pub stature: f64,
+    /// How far the model turns a body seen in profile toward the camera, degrees.
+    pub profile_turn: f64,
+    /// Landmark minus joint, for joints that are off.
+    pub offsets: Vec<(Joint, Offset)>,
+}
+
+impl Default for BodyPrior {
+    /// A model about which nothing is known: landmarks on the joints.
+    fn default() -> Self {
+        Self { stature: super::lens::ASSUMED_STATURE.0, profile_turn: 0.0, offsets: Vec::new() }
+    }
+}
+
+impl BodyPrior {
+    /// Moves landmarks onto the joints they stand for. `scale` is the player's stature over [`BodyPrior::stature`].
+    pub fn correct(&self, points: &mut [Option<Camera>; COUNT], scale: f64) {
+        let pelvis = facing(points, Landmark::LeftHip, Landmark::RightHip);
+        let chest = facing(points, Landmark::LeftShoulder, Landmark::RightShoulder);
+        let mut moved = *points;
+        for &(joint, offset) in &self.offsets {
+            for side in [Side::Left, Side::Right] {
+                let axes = match joint {
+                    Joint::Shoulder | Joint::Elbow | Joint::Wrist | Joint::Ear => chest,
+                    Joint::Ankle | Joint::Heel | Joint::Toe | Joint::Knee => foot(points, side, pelvis),
+                    _ => pelvis,
+                };
+                let (Some((forward, right)), Some(at)) = (axes, points[joint.on(side) as usize]) else { continue };
+                let outward = if side == Side::Right { right } else { -right };
+                let shift =
+                    forward * offset.forward + outward * offset.outward + Camera::new(0.0, offset.up, 0.0);
+                moved[joint.on(side) as usize] = Some(at - shift * scale);
+            }
+        }
+        *points = moved;
+    }
+}
+
+/// Horizontal forward direction and the player's right of a body part whose left and right ends are given.
+pub fn facing(
+    points: &[Option<Camera>; COUNT],
+    left: Landmark,
+    right: Landmark,
+) -> Option<(Camera, Camera)> {
+    let across = (points[right as usize]? - points[left as usize]?).horizontal().unit()?;
+    Some((forward_of(across), across))
+}
+
+/// The direction faced by someone whose right hand points to `across` (both horizontal).
+pub fn forward_of(across: Camera) -> Camera {
+    Camera::new(-across.away, 0.0, across.right)
+}
+
+/// Direction of one foot from heel to toe with its right; the pelvis's where the foot is not seen.
+fn foot(
+    points: &[Option<Camera>; COUNT],
+    side: Side,
+    pelvis: Option<(Camera, Camera)>,
+) -> Option<(Camera, Camera)> {
+    let direction = points[Joint::Toe.on(side) as usize]
+        .zip(points[Joint::Heel.on(side) as usize])
+        .and_then(|(toe, heel)| (toe - heel).horizontal().unit());
+    match direction {
+        Some(forward) => Some((forward, Camera::new(forward.away, 0.0, -forward.right))),
+        None => pelvis,
+    }
+}

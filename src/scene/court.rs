@@ -1,0 +1,144 @@
+//! The player's motion in the court's frame.
+
+use super::direction::Direction;
+use super::space::{Space, median};
+use crate::geometry::Court;
+use crate::pose::landmark::COUNT;
+use crate::pose::motion::hermite;
+use crate::pose::{Joint, Landmark, Side};
+use crate::units::Seconds;
+
+/// Positions are not interpolated across gaps longer than this.
+const LONGEST_STEP: Seconds = Seconds(0.2);
+
+/// One player's joints over a stretch of time in the court's frame: `net` toward the net, `side` toward the hitting arm's
+/// side, `up` over the ground; metres. The origin of `net` and `side` is arbitrary but fixed within a motion.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CourtMotion {
+    /// The hitting hand.
+    pub hand: Side,
+    /// Times of the pictures.
+    pub times: Vec<Seconds>,
+    /// Joints per picture.
+    pub points: Vec<[Option<Court>; COUNT]>,
+    /// Visibility of each joint, 0 to 1.
+    pub visibility: Vec<[f64; COUNT]>,
+    /// How much of a movement toward the net lies in the picture's plane, 0 to 1 (1 = all of it, as from the side).
+    pub net_in_picture: f64,
+    /// The same for a movement across.
+    pub side_in_picture: f64,
+}
+
+impl CourtMotion {
+    /// Turns the pictures `frames` of a motion in the camera's frame so that one axis points to the net.
+    pub fn new(space: &Space, direction: &Direction, hand: Side, frames: std::ops::Range<usize>) -> Self {
+        let (sin, cos) = direction.angle.radians().sin_cos();
+        let hitting = if hand == Side::Right { 1.0 } else { -1.0 };
+        let points = space.points[frames.clone()]
+            .iter()
+            .map(|frame| {
+                frame.map(|p| {
+                    p.map(|c| Court {
+                        net: c.right * cos + c.away * sin,
+                        side: hitting * (c.right * sin - c.away * cos),
+                        up: c.up,
+                    })
+                })
+            })
+            .collect();
+        let mut motion = Self {
+            hand,
+            times: space.times[frames.clone()].to_vec(),
+            points,
+            visibility: space.visibility[frames].to_vec(),
+            net_in_picture: cos.abs(),
+            side_in_picture: sin.abs(),
+        };
+        motion.set_on_ground();
+        motion
+    }
+
+    /// Shifts the motion so that the ground, taken as the level of the lower foot most of the time, is at `up` = 0.
+    pub fn set_on_ground(&mut self) {
+        let lowest = self.points.iter().filter_map(|frame| {
+            [Side::Left, Side::Right]
+                .into_iter()
+                .flat_map(|side| [Joint::Heel.on(side), Joint::Toe.on(side)])
+                .filter_map(|l| frame[l as usize])
+                .map(|p| p.up)
+                .min_by(f64::total_cmp)
+        });
+        let Some(ground) = median(lowest) else { return };
+        for point in self.points.iter_mut().flatten().flatten() {
+            point.up -= ground;
+        }
+    }
+
+    /// A joint of the hitting side.
+    pub fn hitting(&self, joint: Joint) -> Landmark {
+        joint.on(self.hand)
+    }
+
+    /// A joint of the other side.
+    pub fn off(&self, joint: Joint) -> Landmark {
+        joint.on(self.hand.other())
+    }
+
+    /// First and last time of the motion; `None` when it is empty.
+    pub fn span(&self) -> Option<(Seconds, Seconds)> {
+        Some((*self.times.first()?, *self.times.last()?))
+    }
+
+    /// A landmark's position at any time within the motion, between pictures by a cubic through the neighbours; `None`
+    /// outside or in a gap.
+    pub fn at(&self, landmark: Landmark, time: Seconds) -> Option<Court> {
+        let k = landmark as usize;
+        let right = self.times.partition_point(|t| *t < time);
+        if right == self.times.len() {
+            return None;
+        }
+        let p2 = self.points[right][k];
+        if self.times[right] == time {
+            return p2;
+        }
+        let left = right.checked_sub(1)?;
+        let (p1, p2) = (self.points[left][k]?, p2?);
+        if self.times[right] - self.times[left] > LONGEST_STEP {
+            return None;
+        }
+        let p0 = left.checked_sub(1).and_then(|i| Some((self.times[i].0, self.points[i][k]?)));
+        let p3 = self.points.get(right + 1).and_then(|f| Some((self.times[right + 1].0, f[k]?)));
+        let (t1, t2) = (self.times[left].0, self.times[right].0);
+        let (p0, p3) = (p0.unwrap_or((t1, p1)), p3.unwrap_or((t2, p2)));
+        let axis = |f: fn(&Court) -> f64| {
+            hermite((p0.0, f(&p0.1)), (t1, f(&p1)), (t2, f(&p2)), (p3.0, f(&p3.1)), time.0)
+        };
+        Some(Court::new(axis(|p| p.net), axis(|p| p.side), axis(|p| p.up)))
+    }
+
+    /// The point half way between a joint's left and right.
+    pub fn middle(&self, joint: Joint, time: Seconds) -> Option<Court> {
+        Some(self.at(joint.on(Side::Left), time)?.middle(self.at(joint.on(Side::Right), time)?))
+    }
+
+    /// The hitting hand (its wrist).
+    pub fn hand_at(&self, time: Seconds) -> Option<Court> {
+        self.at(self.hitting(Joint::Wrist), time)
+    }
+
+    /// The hitting hand relative to the middle of the hips.
+    pub fn hand_from_hips(&self, time: Seconds) -> Option<Court> {
+        Some(self.hand_at(time)? - self.middle(Joint::Hip, time)?)
+    }
+
+    /// Velocity of a point that moves as `path` says, metres per second, by a central difference over `step`.
+    pub fn velocity(path: impl Fn(Seconds) -> Option<Court>, time: Seconds, step: Seconds) -> Option<Court> {
+        Some((path(time + step)? - path(time - step)?) / (2.0 * step.0))
+    }
+
+    /// Visibility of a landmark in the picture nearest to a time, 0 where there is none.
+    pub fn visibility_at(&self, landmark: Landmark, time: Seconds) -> f64 {
+        let right = self.times.partition_point(|t| *t < time).min(self.times.len().saturating_sub(1));
+        self.visibility.get(right).map_or(0.0, |v| v[landmark as usize])
+    }
+}

@@ -1,0 +1,118 @@
+//! Forehand, backhand or overhead; and how the feet stand.
+
+use serde::{Deserialize, Serialize};
+
+use crate::pose::{Joint, Landmark};
+use crate::scene::CourtMotion;
+use crate::units::Seconds;
+
+use super::search;
+
+/// Kind of a stroke.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// Hit on the hitting arm's side.
+    Forehand,
+    /// Hit on the other side.
+    Backhand,
+    /// Hit above the head: serve or smash.
+    Overhead,
+    /// Could not be told.
+    Unknown,
+}
+
+impl Kind {
+    /// The word used in columns.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Forehand => "forehand",
+            Self::Backhand => "backhand",
+            Self::Overhead => "overhead",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
+/// How the line between the feet stands to the direction of the net at contact.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Stance {
+    /// Feet side by side, facing the net.
+    Open,
+    /// Between open and neutral.
+    SemiOpen,
+    /// One foot behind the other, in line with the shot.
+    Neutral,
+    /// The front foot across that line.
+    Closed,
+}
+
+impl Stance {
+    /// The word used in columns.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Open => "open",
+            Self::SemiOpen => "semi-open",
+            Self::Neutral => "neutral",
+            Self::Closed => "closed",
+        }
+    }
+}
+
+/// The hand this far above the nose around its peak speed makes an overhead, metres. A finish over the shoulder
+/// brings the hand beside the head, but later than this window.
+const OVERHEAD_RISE: f64 = 0.10;
+
+/// Scales at which the turn of the shoulders and the hand's side speak, metres.
+const TURN_SCALE: f64 = 0.12;
+const SIDE_SCALE: f64 = 0.25;
+
+/// Evidence under this is not enough to name a kind.
+const CLEAR: f64 = 0.15;
+
+/// Tells a stroke's kind from the motion before its speed peak.
+///
+/// In a forehand the hitting shoulder goes back and the hand stays on its own side; in a backhand the hitting shoulder
+/// goes forward and the hand crosses to the other side. Each sign counts by how much of it lies in the picture's plane.
+pub fn tell(motion: &CourtMotion, peak: Seconds) -> Kind {
+    let over = |t: Seconds| Some(motion.hand_at(t)?.up - motion.at(Landmark::Nose, t)?.up);
+    let highest = search::maximum(over, peak - Seconds(0.12), peak + Seconds(0.12));
+    if highest.is_some_and(|(_, rise)| rise > OVERHEAD_RISE) {
+        return Kind::Overhead;
+    }
+    let (from, to) = (peak - Seconds(0.45), peak - Seconds(0.05));
+    let mean = |curve: &dyn Fn(Seconds) -> Option<f64>| {
+        let values = search::samples(curve, from, to);
+        (!values.is_empty()).then(|| values.iter().map(|v| v.1).sum::<f64>() / values.len() as f64)
+    };
+    let turn = mean(&|t| {
+        Some(motion.at(motion.off(Joint::Shoulder), t)?.net - motion.at(motion.hitting(Joint::Shoulder), t)?.net)
+    });
+    let side = mean(&|t| Some(motion.hand_at(t)?.side - motion.middle(Joint::Shoulder, t)?.side));
+    let (turn, side) = match (turn, side) {
+        (None, None) => return Kind::Unknown,
+        (turn, side) => (turn.unwrap_or(0.0), side.unwrap_or(0.0)),
+    };
+    let evidence = motion.net_in_picture.max(0.3) * (turn / TURN_SCALE).tanh()
+        + motion.side_in_picture.max(0.3) * (side / SIDE_SCALE).tanh();
+    match evidence {
+        e if e > CLEAR => Kind::Forehand,
+        e if e < -CLEAR => Kind::Backhand,
+        _ => Kind::Unknown,
+    }
+}
+
+/// Stance from the line between the ankles at contact; positive angles put the front foot toward the off side.
+pub fn stance(motion: &CourtMotion, contact: Seconds) -> Option<Stance> {
+    let back = motion.at(motion.hitting(Joint::Ankle), contact)?;
+    let front = motion.at(motion.off(Joint::Ankle), contact)?;
+    let line = front - back;
+    let angle = (-line.side).atan2(line.net).to_degrees();
+    Some(match angle {
+        a if a > 70.0 => Stance::Open,
+        a if a > 35.0 => Stance::SemiOpen,
+        a if a > -15.0 => Stance::Neutral,
+        _ => Stance::Closed,
+    })
+}

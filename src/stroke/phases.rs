@@ -1,0 +1,257 @@
+//! Splitting a stroke into preparation, drop, forward swing, contact and finish.
+
+use serde::{Deserialize, Serialize};
+
+use super::Method;
+use super::search::{first_at_or_under, last_at_or_under, maximum, minimum, samples};
+use crate::geometry::{Court, wrapped};
+use crate::pose::{Joint, Side};
+use crate::scene::CourtMotion;
+use crate::units::Seconds;
+
+/// A boundary between phases.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs, reason = "defined in the catalogue of boundaries")]
+pub enum Boundary {
+    PrepStart,
+    DropStart,
+    BackswingEnd,
+    LowPoint,
+    ForwardStart,
+    Contact,
+    FinishEnd,
+}
+
+impl Boundary {
+    /// All boundaries in the usual order.
+    pub const ALL: [Self; 7] = [
+        Self::PrepStart,
+        Self::DropStart,
+        Self::BackswingEnd,
+        Self::LowPoint,
+        Self::ForwardStart,
+        Self::Contact,
+        Self::FinishEnd,
+    ];
+
+    /// The name used in columns.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::PrepStart => "prep_start",
+            Self::DropStart => "drop_start",
+            Self::BackswingEnd => "backswing_end",
+            Self::LowPoint => "low_point",
+            Self::ForwardStart => "forward_start",
+            Self::Contact => "contact",
+            Self::FinishEnd => "finish_end",
+        }
+    }
+}
+
+/// A boundary's time and how it was read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// Seconds since the clip's first picture.
+    pub time: Seconds,
+    /// What it was read from.
+    pub method: Method,
+}
+
+/// The boundaries of one stroke; `None` where a boundary doesn't exist or can't be seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Phases {
+    /// The unit turn begins.
+    pub prep_start: Option<Mark>,
+    /// The hand is highest before it drops; absent in a takeback without a loop.
+    pub drop_start: Option<Mark>,
+    /// The hand is farthest from the net.
+    pub backswing_end: Option<Mark>,
+    /// The hand is lowest before contact.
+    pub low_point: Option<Mark>,
+    /// The hand starts toward the net.
+    pub forward_start: Option<Mark>,
+    /// The ball is met.
+    pub contact: Mark,
+    /// The hand has come to rest.
+    pub finish_end: Option<Mark>,
+}
+
+/// Shoulders within this of their ready direction have not begun the unit turn, degrees.
+const READY_TURN: f64 = 6.0;
+
+/// Length of the ready pose that is averaged.
+const READY_LENGTH: Seconds = Seconds(0.25);
+
+/// Hands slower than this belong to a ready pose, metres per second.
+const READY_SPEED: f64 = 0.6;
+
+/// Preparation is looked for at most this long before contact, and starts there when nothing else is known.
+const LONGEST_PREPARATION: Seconds = Seconds(2.6);
+const DEFAULT_PREPARATION: Seconds = Seconds(1.0);
+
+/// The forward swing starts where the speed toward the net is this share of its peak, which lies in the last
+/// `FORWARD_WINDOW` before contact.
+const FORWARD_SHARE: f64 = 0.25;
+const FORWARD_WINDOW: Seconds = Seconds(0.30);
+
+/// The finish is over when the hand's speed falls under this share of its peak.
+const FINISH_SHARE: f64 = 0.15;
+const LONGEST_FINISH: Seconds = Seconds(1.5);
+
+/// A hand that rises less than this over its low point makes no loop, metres.
+const SMALLEST_DROP: f64 = 0.03;
+
+/// The takeback has begun when the hand retreats at this share of its fastest retreat.
+const RETREAT_SHARE: f64 = 0.15;
+
+/// Step of the differences that give velocities.
+const STEP: Seconds = Seconds(0.008);
+
+impl Phases {
+    /// Finds the boundaries of a stroke around its contact. The motion should reach back to the ready pose and on to the
+    /// finish; what it doesn't cover is absent.
+    pub fn split(motion: &CourtMotion, contact: Mark) -> Self {
+        let mut phases = Self {
+            prep_start: None,
+            drop_start: None,
+            backswing_end: None,
+            low_point: None,
+            forward_start: None,
+            contact,
+            finish_end: None,
+        };
+        let Some((first, last)) = motion.span() else { return phases };
+        let met = contact.time;
+        let mark = |time: Seconds, method: Method| Some(Mark { time, method });
+        let net = |t: Seconds| motion.hand_at(t).map(|p| p.net);
+        let up = |t: Seconds| motion.hand_at(t).map(|p| p.up);
+
+        // The preparation's start and the backswing's end are defined by each other: a first backswing's end comes from
+        // the usual length of a preparation, the final one from the preparation found with it.
+        let usual = first.max(met - DEFAULT_PREPARATION);
+        let Some((farthest, _)) = minimum(net, usual, met) else { return phases };
+        phases.prep_start = prep_start(motion, first.max(met - LONGEST_PREPARATION), farthest);
+        let begin = phases.preparation_begin().max(first);
+        let Some((farthest, _)) = minimum(net, begin, met) else { return phases };
+        phases.backswing_end = mark(farthest, Method::HandPosition);
+
+        let speed = |t: Seconds| velocity(motion, t).map(|v| v.net);
+        if let Some((fastest, peak)) = maximum(speed, begin.max(met - FORWARD_WINDOW), met)
+            && peak > 0.0
+        {
+            let start = last_at_or_under(speed, FORWARD_SHARE * peak, farthest.min(fastest), fastest);
+            phases.forward_start = mark(start.unwrap_or(farthest).max(farthest), Method::HandSpeed);
+        }
+
+        // The low point belongs to the drop, so it is not looked for while the hand still rises in the takeback.
+        let rise_ends = maximum(up, begin, farthest.max(begin)).map_or(farthest, |(t, _)| t);
+        if let Some((lowest, low)) = minimum(up, rise_ends, met) {
+            phases.low_point = mark(lowest, Method::HandPosition);
+            if let Some((highest, high)) = maximum(up, begin, lowest)
+                && high - low > SMALLEST_DROP
+                && highest > begin + STEP
+            {
+                phases.drop_start = mark(highest, Method::HandPosition);
+            }
+        }
+
+        let total = |t: Seconds| velocity(motion, t).map(Court::norm);
+        let from = phases.forward_start.map_or(met - FORWARD_WINDOW, |m| m.time);
+        if let Some((fastest, peak)) = maximum(total, from, met + Seconds(0.5)) {
+            let end = (met + LONGEST_FINISH).min(last - STEP);
+            phases.finish_end = first_at_or_under(total, FINISH_SHARE * peak, fastest.max(met), end)
+                .map(|time| Mark { time, method: Method::HandSpeed });
+        }
+        phases
+    }
+
+    /// A boundary, where it exists.
+    pub fn get(&self, boundary: Boundary) -> Option<Mark> {
+        match boundary {
+            Boundary::PrepStart => self.prep_start,
+            Boundary::DropStart => self.drop_start,
+            Boundary::BackswingEnd => self.backswing_end,
+            Boundary::LowPoint => self.low_point,
+            Boundary::ForwardStart => self.forward_start,
+            Boundary::Contact => Some(self.contact),
+            Boundary::FinishEnd => self.finish_end,
+        }
+    }
+
+    /// Where windows begin that are defined from the preparation's start: there, or 1.0 s before contact when it could
+    /// not be seen.
+    pub fn preparation_begin(&self) -> Seconds {
+        self.prep_start.map_or(self.contact.time - DEFAULT_PREPARATION, |m| m.time)
+    }
+}
+
+/// Velocity of the hitting hand over the ground, metres per second.
+pub fn velocity(motion: &CourtMotion, time: Seconds) -> Option<Court> {
+    CourtMotion::velocity(|t| motion.hand_at(t), time, STEP)
+}
+
+/// Turn of the shoulder line about the vertical in degrees: 0 facing the net, + with the hitting shoulder back.
+pub fn shoulder_turn(motion: &CourtMotion, time: Seconds) -> Option<f64> {
+    turn(motion, Joint::Shoulder, time)
+}
+
+/// Turn of the line through a joint's left and right about the vertical in degrees, −180 to 180: 0 facing the net, + with
+/// the hitting side back.
+pub fn turn(motion: &CourtMotion, joint: Joint, time: Seconds) -> Option<f64> {
+    let line = motion.at(motion.hitting(joint), time)? - motion.at(motion.off(joint), time)?;
+    (line.horizontal().norm() > 1e-6).then(|| (-line.net).atan2(line.side).to_degrees())
+}
+
+/// The last moment before the backswing's end at which the shoulders still had their ready direction; without a quiet
+/// ready pose, the start of the hand's retreat.
+fn prep_start(motion: &CourtMotion, earliest: Seconds, backswing_end: Seconds) -> Option<Mark> {
+    let by_turn = ready_turn(motion, earliest, backswing_end).and_then(|(ready_end, ready)| {
+        let off = |t: Seconds| shoulder_turn(motion, t).map(|turn| wrapped(turn - ready).abs());
+        last_at_or_under(off, READY_TURN, ready_end - READY_LENGTH, backswing_end)
+    });
+    if let Some(time) = by_turn {
+        return Some(Mark { time, method: Method::ShoulderTurn });
+    }
+    let retreat = |t: Seconds| velocity(motion, t).map(|v| -v.net);
+    let from = earliest.max(backswing_end - DEFAULT_PREPARATION);
+    let (fastest, peak) = maximum(retreat, from, backswing_end)?;
+    if peak <= 0.0 {
+        return None;
+    }
+    let time = last_at_or_under(retreat, RETREAT_SHARE * peak, from, fastest)?;
+    Some(Mark { time, method: Method::HandRetreat })
+}
+
+/// End and mean shoulder turn of the last quiet quarter second before the takeback in which the player faces the net.
+fn ready_turn(motion: &CourtMotion, earliest: Seconds, backswing_end: Seconds) -> Option<(Seconds, f64)> {
+    // A loop may pause at its top with the shoulders fully turned; that is no ready pose.
+    const FACES_NET: f64 = 45.0;
+    const STRIDE: Seconds = Seconds(0.02);
+    let pace = |t: Seconds| {
+        [Side::Left, Side::Right]
+            .into_iter()
+            .filter_map(|side| {
+                let path = |t| Some(motion.at(Joint::Wrist.on(side), t)? - motion.middle(Joint::Hip, t)?);
+                CourtMotion::velocity(path, t, STEP).map(Court::norm)
+            })
+            .reduce(f64::max)
+    };
+    let mut end = backswing_end - Seconds(0.15);
+    while end - READY_LENGTH >= earliest {
+        let start = end - READY_LENGTH;
+        let paces = samples(pace, start, end);
+        let mean = |values: &[(Seconds, f64)]| values.iter().map(|v| v.1).sum::<f64>() / values.len() as f64;
+        if paces.len() > 3 && mean(&paces) < READY_SPEED {
+            let turns = samples(|t| shoulder_turn(motion, t), start, end);
+            if turns.len() > 3 {
+                let ready = mean(&turns);
+                if ready.abs() < FACES_NET {
+                    return Some((end, ready));
+                }
+            }
+        }
+        end = end - STRIDE;
+    }
+    None
+}
