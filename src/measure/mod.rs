@@ -1,6 +1,7 @@
 //! The measures of a stroke: one catalogue, one file per family of formulas, and the uncertainty of each value.
 
 pub mod catalogue;
+pub mod clip;
 mod contact;
 mod hand;
 mod lag;

@@ -1,1 +1,261 @@
-//! x
+//! The ± of every value and time, by drawing the known sources of error many times and measuring again.
+//!
+//! One mechanism serves all measures: a draw shifts, turns, scales and shakes the motion as camera and pose model may have
+//! done, the phases are found again in it, and every formula is evaluated again. What a view can't see gets a wide ± by
+//! itself, because depth is drawn wider than what lies in the picture's plane.
+
+use rand::{Rng, SeedableRng};
+use rand_distr::StandardNormal;
+use rand_pcg::Pcg64Mcg;
+
+use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome};
+use crate::geometry::{Camera, Court};
+use crate::pose::landmark::COUNT;
+use crate::pose::{Joint, Landmark, Side};
+use crate::scene::court::Axes;
+use crate::scene::{CourtMotion, Direction};
+use crate::stroke::{Boundary, Phases, Stroke, contact};
+use crate::units::{Degrees, Seconds};
+
+/// Draws per stroke: the standard deviation they give is good to about a tenth.
+const DRAWS: usize = 48;
+
+/// Half width of a 95 % interval in standard deviations.
+const TWO_SIDED_95: f64 = 1.96;
+
+/// A value is not given when fewer than this share of the draws could be measured.
+const MEASURABLE_SHARE: f64 = 0.6;
+
+/// A ± this many times the limit of a fair grade says nothing any more.
+const USELESS: f64 = 3.0;
+
+/// Spread of a hand-held or tripod camera's roll, degrees (1 standard deviation).
+const ROLL: f64 = 1.0;
+
+/// Errors of the landmarks change over about this time.
+const SHAKE_TIME: Seconds = Seconds(0.07);
+
+/// Speeds from fewer pictures a second than this are indicative only.
+const FULL_RATE: f64 = 55.0;
+
+/// What is uncertain about a whole clip.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sources {
+    /// Relative spread of the scale (stature).
+    pub scale: f64,
+    /// Spread of the landmarks' jitter that smoothing left, metres per axis.
+    pub jitter: f64,
+    /// Whether the model gives depth; without it depth is only known to lie within the body's width.
+    pub has_depth: bool,
+    /// Pictures per second.
+    pub rate: f64,
+}
+
+/// Spread of a landmark about its joint that stays the same over a stroke: in the picture's plane and along the lens,
+/// metres (1 standard deviation), left after the model card's offsets. From rendered players, who are not real people.
+fn landmark_spread(landmark: Landmark, has_depth: bool) -> (f64, f64) {
+    const TABLE: [(Joint, f64, f64); 11] = [
+        (Joint::Shoulder, 0.022, 0.06),
+        (Joint::Elbow, 0.028, 0.11),
+        (Joint::Wrist, 0.022, 0.13),
+        (Joint::Index, 0.025, 0.14),
+        (Joint::Pinky, 0.025, 0.14),
+        (Joint::Hip, 0.024, 0.03),
+        (Joint::Knee, 0.020, 0.06),
+        (Joint::Ankle, 0.015, 0.09),
+        (Joint::Heel, 0.018, 0.10),
+        (Joint::Toe, 0.020, 0.12),
+        (Joint::Ear, 0.020, 0.06),
+    ];
+    const NO_DEPTH: f64 = 0.25;
+    let row = TABLE.iter().find(|(joint, _, _)| {
+        [Side::Left, Side::Right].into_iter().any(|side| joint.on(side) == landmark)
+    });
+    let (_, plane, depth) = row.copied().unwrap_or((Joint::Ear, 0.02, 0.06));
+    (plane, if has_depth { depth } else { NO_DEPTH })
+}
+
+/// A hidden landmark is a guess: its spread grows with the model's doubt up to this factor.
+const HIDDEN_FACTOR: f64 = 2.5;
+
+/// One drawn set of errors.
+struct Draw {
+    scale: f64,
+    turn: Degrees,
+    roll: f64,
+    offsets: [Camera; COUNT],
+    contact: f64,
+}
+
+impl Draw {
+    fn new(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> Self {
+        let mut normal = || -> f64 { rng.sample(StandardNormal) };
+        let mut offsets = [Camera::default(); COUNT];
+        // Left and right of a joint share half of their error's variance: one model, one body.
+        let mut shared = [Camera::default(); COUNT];
+        for landmark in Landmark::ALL {
+            let twin = landmark.mirrored() as usize;
+            let own = landmark as usize;
+            shared[own] = if twin < own { shared[twin] } else { Camera::new(normal(), normal(), normal()) };
+            let single = Camera::new(normal(), normal(), normal());
+            let mixed = (shared[own] + single) * std::f64::consts::FRAC_1_SQRT_2;
+            let (plane, depth) = landmark_spread(landmark, sources.has_depth);
+            let seen = mean_visibility(motion, own);
+            let doubt = 1.0 + (HIDDEN_FACTOR - 1.0) * (1.0 - seen).clamp(0.0, 1.0);
+            offsets[own] =
+                Camera::new(mixed.right * plane * doubt, mixed.up * plane * doubt, mixed.away * depth * doubt);
+        }
+        Self {
+            scale: 1.0 + sources.scale * normal(),
+            turn: Degrees(motion.direction.spread.0 * normal()),
+            roll: (ROLL * normal()).to_radians(),
+            offsets,
+            contact: normal(),
+        }
+    }
+
+    /// The motion as it would be with these errors.
+    fn apply(&self, motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> CourtMotion {
+        let from = Axes::new(motion.direction.angle, motion.hand);
+        let to = Axes::new(motion.direction.angle + self.turn, motion.hand);
+        let origin = motion
+            .points
+            .iter()
+            .find_map(|f| Some(f[Landmark::LeftHip as usize]?.middle(f[Landmark::RightHip as usize]?)))
+            .unwrap_or_default();
+        let (sin, cos) = self.roll.sin_cos();
+        let shake = Shake::new(motion, sources, rng);
+        let mut drawn = motion.clone();
+        for (time, frame) in motion.times.iter().zip(drawn.points.iter_mut()) {
+            for (k, point) in frame.iter_mut().enumerate() {
+                let Some(at) = point else { continue };
+                let c = from.to_camera(*at - origin) + self.offsets[k] + shake.at(k, *time);
+                let rolled = Camera::new(c.right * cos - c.up * sin, c.right * sin + c.up * cos, c.away);
+                *at = to.to_court(rolled) * self.scale + Court { up: origin.up, ..Court::default() };
+            }
+        }
+        drawn.direction = Direction { angle: motion.direction.angle + self.turn, ..motion.direction };
+        drawn
+    }
+}
+
+fn mean_visibility(motion: &CourtMotion, k: usize) -> f64 {
+    motion.visibility.iter().map(|v| v[k]).sum::<f64>() / motion.visibility.len().max(1) as f64
+}
+
+/// Errors of the landmarks that change over time: drawn at even knots, straight between them.
+struct Shake {
+    start: Seconds,
+    knots: Vec<[Camera; COUNT]>,
+}
+
+impl Shake {
+    fn new(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> Self {
+        /// Share of a landmark's depth spread that changes during a stroke.
+        const DEPTH_SHARE: f64 = 0.4;
+        let (start, end) = motion.span().unwrap_or_default();
+        let count = ((end - start).0 / SHAKE_TIME.0).ceil() as usize + 2;
+        let knots = (0..count)
+            .map(|_| {
+                std::array::from_fn(|k| {
+                    let (_, depth) = landmark_spread(Landmark::ALL[k], sources.has_depth);
+                    let mut normal = || -> f64 { rng.sample(StandardNormal) };
+                    Camera::new(
+                        sources.jitter * normal(),
+                        sources.jitter * normal(),
+                        DEPTH_SHARE * depth * normal(),
+                    )
+                })
+            })
+            .collect();
+        Self { start, knots }
+    }
+
+    fn at(&self, k: usize, time: Seconds) -> Camera {
+        let place = (time - self.start).0 / SHAKE_TIME.0;
+        let i = (place.floor().max(0.0) as usize).min(self.knots.len() - 2);
+        let share = (place - i as f64).clamp(0.0, 1.0);
+        self.knots[i][k] * (1.0 - share) + self.knots[i + 1][k] * share
+    }
+}
+
+/// A stroke's values with their ±, and the ± of its boundaries.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// One outcome per entry of the catalogue, in its order.
+    pub outcomes: Vec<Outcome>,
+    /// Half width of the 95 % interval of each boundary, in the order of [`Boundary::ALL`].
+    pub boundaries: [Option<Seconds>; 7],
+}
+
+/// Evaluates every measure of a stroke and its uncertainty. `peak` is the speed peak from which contact was read,
+/// `contact_spread` the spread of that reading; the result is the same for the same input (`seed`).
+pub fn measure(
+    stroke: &Stroke,
+    peak: Seconds,
+    contact_spread: Seconds,
+    sources: &Sources,
+    seed: u64,
+) -> Measured {
+    let mut rng = Pcg64Mcg::seed_from_u64(seed);
+    let values: Vec<_> = CATALOGUE.iter().map(|m| (m.compute)(stroke)).collect();
+    let mut squares = vec![(0.0, 0usize); CATALOGUE.len()];
+    let mut boundary_squares = [(0.0, 0usize); 7];
+    for _ in 0..DRAWS {
+        let draw = Draw::new(&stroke.motion, sources, &mut rng);
+        let motion = draw.apply(&stroke.motion, sources, &mut rng);
+        let Some(met) = contact::kinematic(&motion, stroke.kind, peak) else { continue };
+        let mut mark = stroke.phases.contact;
+        mark.time = met.time + contact_spread * draw.contact;
+        let drawn = Stroke { phases: Phases::split(&motion, mark), motion, ..stroke.clone() };
+        for ((measure, value), sum) in CATALOGUE.iter().zip(&values).zip(&mut squares) {
+            if let (Ok(value), Ok(again)) = (value, (measure.compute)(&drawn)) {
+                sum.0 += (again - value).powi(2);
+                sum.1 += 1;
+            }
+        }
+        for (boundary, sum) in Boundary::ALL.into_iter().zip(&mut boundary_squares) {
+            if let (Some(found), Some(again)) = (stroke.phases.get(boundary), drawn.phases.get(boundary)) {
+                sum.0 += (again.time - found.time).0.powi(2);
+                sum.1 += 1;
+            }
+        }
+    }
+    let enough = (MEASURABLE_SHARE * DRAWS as f64) as usize;
+    let outcomes = CATALOGUE
+        .iter()
+        .zip(values)
+        .zip(squares)
+        .map(|((measure, value), (sum, n))| {
+            let value = value?;
+            if n < enough {
+                return Err(Missing::TooUncertain);
+            }
+            graded(measure, value, TWO_SIDED_95 * (sum / n as f64).sqrt(), sources)
+        })
+        .collect();
+    // Nothing in time is known better than half a picture's interval.
+    let least = Seconds(0.5 / sources.rate);
+    let boundaries = boundary_squares.map(|(sum, n): (f64, usize)| {
+        (n >= enough).then(|| Seconds(TWO_SIDED_95 * (sum / n as f64).sqrt()).max(least))
+    });
+    Measured { outcomes, boundaries }
+}
+
+/// Grades a value by its ±; refuses what is too uncertain to be of any use.
+fn graded(measure: &Measure, value: f64, plus_minus: f64, sources: &Sources) -> Outcome {
+    let (good, fair) = measure.grades;
+    if !value.is_finite() || !plus_minus.is_finite() || plus_minus > USELESS * fair {
+        return Err(Missing::TooUncertain);
+    }
+    let mut grade = match plus_minus {
+        p if p <= good => Grade::Good,
+        p if p <= fair => Grade::Fair,
+        _ => Grade::Low,
+    };
+    let speed = measure.unit == super::Unit::MetrePerSecond;
+    if measure.depth_estimate || (speed && sources.rate < FULL_RATE) {
+        grade = Grade::Low;
+    }
+    Ok(Measurement { value, plus_minus, grade })
+}

@@ -2,14 +2,45 @@
 
 use super::direction::Direction;
 use super::space::{Space, median};
-use crate::geometry::Court;
+use crate::geometry::{Camera, Court};
 use crate::pose::landmark::COUNT;
 use crate::pose::motion::hermite;
 use crate::pose::{Joint, Landmark, Side};
-use crate::units::Seconds;
+use crate::units::{Degrees, Seconds};
 
 /// Positions are not interpolated across gaps longer than this.
 const LONGEST_STEP: Seconds = Seconds(0.2);
+
+/// The turn between the camera's frame and the court's.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Axes {
+    sin: f64,
+    cos: f64,
+    hitting: f64,
+}
+
+impl Axes {
+    /// Axes for a net that lies at `angle` (0 = right in the picture, 90 = away from the camera).
+    pub fn new(angle: Degrees, hand: Side) -> Self {
+        let (sin, cos) = angle.radians().sin_cos();
+        Self { sin, cos, hitting: if hand == Side::Right { 1.0 } else { -1.0 } }
+    }
+
+    /// From the camera's frame to the court's.
+    pub fn to_court(self, c: Camera) -> Court {
+        Court {
+            net: c.right * self.cos + c.away * self.sin,
+            side: self.hitting * (c.right * self.sin - c.away * self.cos),
+            up: c.up,
+        }
+    }
+
+    /// From the court's frame to the camera's.
+    pub fn to_camera(self, p: Court) -> Camera {
+        let side = self.hitting * p.side;
+        Camera { right: p.net * self.cos + side * self.sin, up: p.up, away: p.net * self.sin - side * self.cos }
+    }
+}
 
 /// One player's joints over a stretch of time in the court's frame: `net` toward the net, `side` toward the hitting arm's
 /// side, `up` over the ground; metres. The origin of `net` and `side` is arbitrary but fixed within a motion.
@@ -23,36 +54,24 @@ pub struct CourtMotion {
     pub points: Vec<[Option<Court>; COUNT]>,
     /// Visibility of each joint, 0 to 1.
     pub visibility: Vec<[f64; COUNT]>,
-    /// How much of a movement toward the net lies in the picture's plane, 0 to 1 (1 = all of it, as from the side).
-    pub net_in_picture: f64,
-    /// The same for a movement across.
-    pub side_in_picture: f64,
+    /// Where the net is from the camera, which says what lies in the picture's plane and what is depth.
+    pub direction: Direction,
 }
 
 impl CourtMotion {
     /// Turns the pictures `frames` of a motion in the camera's frame so that one axis points to the net.
     pub fn new(space: &Space, direction: &Direction, hand: Side, frames: std::ops::Range<usize>) -> Self {
-        let (sin, cos) = direction.angle.radians().sin_cos();
-        let hitting = if hand == Side::Right { 1.0 } else { -1.0 };
+        let axes = Axes::new(direction.angle, hand);
         let points = space.points[frames.clone()]
             .iter()
-            .map(|frame| {
-                frame.map(|p| {
-                    p.map(|c| Court {
-                        net: c.right * cos + c.away * sin,
-                        side: hitting * (c.right * sin - c.away * cos),
-                        up: c.up,
-                    })
-                })
-            })
+            .map(|frame| frame.map(|point| point.map(|c| axes.to_court(c))))
             .collect();
         let mut motion = Self {
             hand,
             times: space.times[frames.clone()].to_vec(),
             points,
             visibility: space.visibility[frames].to_vec(),
-            net_in_picture: cos.abs(),
-            side_in_picture: sin.abs(),
+            direction: *direction,
         };
         motion.set_on_ground();
         motion
@@ -72,6 +91,16 @@ impl CourtMotion {
         for point in self.points.iter_mut().flatten().flatten() {
             point.up -= ground;
         }
+    }
+
+    /// How much of a movement toward the net lies in the picture's plane, 0 to 1 (1 = all of it, as from the side).
+    pub fn net_in_picture(&self) -> f64 {
+        self.direction.angle.radians().cos().abs()
+    }
+
+    /// How much of a movement across lies in the picture's plane, 0 to 1.
+    pub fn side_in_picture(&self) -> f64 {
+        self.direction.angle.radians().sin().abs()
     }
 
     /// A joint of the hitting side.

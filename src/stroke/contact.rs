@@ -46,15 +46,15 @@ pub fn kinematic(motion: &CourtMotion, kind: Kind, peak: Seconds) -> Option<Kine
     let toward_net = |t: Seconds| velocity_from_hips(motion, t).map(|v| v.net);
     let (fastest, _) = search::maximum(toward_net, peak - REACH, peak + REACH)?;
     let cue = if kind == Kind::Forehand { FASTEST_FOREHAND } else { FASTEST_OTHER };
-    let mut readings = vec![(fastest + cue.lead, cue.spread / motion.net_in_picture.max(0.05))];
-    if kind == Kind::Forehand && motion.side_in_picture > 0.3 {
+    let mut readings = vec![(fastest + cue.lead, cue.spread / motion.net_in_picture().max(0.05))];
+    if kind == Kind::Forehand && motion.side_in_picture() > 0.3 {
         let out = |t: Seconds| motion.hand_from_hips(t).map(|p| p.side);
         let (from, to) = (peak - REACH, peak + REACH);
         if let Some((widest, _)) = search::maximum(out, from, to)
             && widest > from + STEP
             && widest < to - STEP
         {
-            readings.push((widest + WIDEST.lead, WIDEST.spread / motion.side_in_picture));
+            readings.push((widest + WIDEST.lead, WIDEST.spread / motion.side_in_picture()));
         }
     }
     let weights: f64 = readings.iter().map(|(_, s)| s.0.powi(-2)).sum();

@@ -94,8 +94,8 @@ pub fn tell(motion: &CourtMotion, peak: Seconds) -> Kind {
         (None, None) => return Kind::Unknown,
         (turn, side) => (turn.unwrap_or(0.0), side.unwrap_or(0.0)),
     };
-    let evidence = motion.net_in_picture.max(0.3) * (turn / TURN_SCALE).tanh()
-        + motion.side_in_picture.max(0.3) * (side / SIDE_SCALE).tanh();
+    let evidence = motion.net_in_picture().max(0.3) * (turn / TURN_SCALE).tanh()
+        + motion.side_in_picture().max(0.3) * (side / SIDE_SCALE).tanh();
     match evidence {
         e if e > CLEAR => Kind::Forehand,
         e if e < -CLEAR => Kind::Backhand,
