@@ -65,14 +65,15 @@ impl Places {
             .ok_or_else(|| ModelError::RuntimeMissing { name: LIBRARY, looked: self.listed() })
     }
 
-    /// Reads the card of a model, given by name (`pose_landmark_full`) or by the path of its card (`…/mine.toml`).
+    /// Reads the card of a model, given by name (`pose_landmark_full`) or by the path of its card (`…/mine.toml`)
+    /// or of its file (`…/mine.onnx`, with the card beside it).
     ///
     /// # Errors
     /// [`ModelError::CardMissing`] and those of [`Card::read`].
     pub fn card(&self, name: &str) -> Result<Card, ModelError> {
         let given = Path::new(name);
-        if given.extension().is_some_and(|ending| ending == "toml") {
-            return Card::read(given);
+        if given.extension().is_some_and(|ending| ending == "toml" || ending == "onnx") {
+            return Card::read(&given.with_extension("toml"));
         }
         let path = self
             .folders
