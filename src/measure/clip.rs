@@ -79,9 +79,15 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
         strokes: Vec::new(),
     };
     let Some((hitting, swings)) = stroke::find(&clip.space, given.hand) else { return clip };
-    let Some(direction) = direction::estimate(&clip.space, &given.body, &swings, given.stated) else { return clip };
+    let Some(direction) = direction::estimate(&clip.space, &given.body, &swings, given.stated) else {
+        return clip;
+    };
     let sources = Sources {
-        scale: if given.height.is_some() { lens::STATED_STATURE_SPREAD + 0.012 } else { lens::ASSUMED_STATURE_SPREAD },
+        scale: if given.height.is_some() {
+            lens::STATED_STATURE_SPREAD + 0.012
+        } else {
+            lens::ASSUMED_STATURE_SPREAD
+        },
         jitter: clip.space.jitter.max(0.003),
         has_depth: clip.space.has_depth,
         rate: clip.space.rate,

@@ -18,7 +18,9 @@ const PARTED: f64 = 0.16;
 fn largest_turn(stroke: &Stroke, turn: impl Fn(Seconds) -> Option<f64>) -> Result<f64, Missing> {
     let sign = if stroke.kind == Kind::Backhand { -1.0 } else { 1.0 };
     let begin = stroke.phases.preparation_begin();
-    search::maximum(|t| turn(t).map(|v| sign * v), begin, stroke.contact()).map(|(_, v)| v).ok_or(Missing::Hidden)
+    search::maximum(|t| turn(t).map(|v| sign * v), begin, stroke.contact())
+        .map(|(_, v)| v)
+        .ok_or(Missing::Hidden)
 }
 
 pub fn shoulder_turn(stroke: &Stroke) -> Result<f64, Missing> {
@@ -50,8 +52,9 @@ pub fn off_arm_hold(stroke: &Stroke) -> Result<f64, Missing> {
         Some((motion.hand_at(t)? - off).norm())
     };
     let ready = apart(begin).ok_or(Missing::Hidden)?;
-    let parted = search::first_at_or_under(|t| apart(t).map(|d| -d), -(ready + PARTED), begin, stroke.contact())
-        .ok_or(Missing::Undefined)?;
+    let parted =
+        search::first_at_or_under(|t| apart(t).map(|d| -d), -(ready + PARTED), begin, stroke.contact())
+            .ok_or(Missing::Undefined)?;
     let shoulder = motion.off(Joint::Shoulder);
     let wrist = motion.off(Joint::Wrist);
     let arm = arm_length(stroke).ok_or(Missing::Hidden)?;
@@ -88,7 +91,8 @@ fn arm_length(stroke: &Stroke) -> Option<f64> {
     match (length(Joint::Shoulder, Joint::Elbow), length(Joint::Elbow, Joint::Wrist)) {
         (Some(upper), Some(fore)) => Some(upper + fore),
         _ => {
-            let wide = motion.at(motion.hitting(Joint::Shoulder), to)? - motion.at(motion.off(Joint::Shoulder), to)?;
+            let wide = motion.at(motion.hitting(Joint::Shoulder), to)?
+                - motion.at(motion.off(Joint::Shoulder), to)?;
             Some(wide.norm() * (share::UPPER_ARM + share::FOREARM) / share::SHOULDERS)
         }
     }

@@ -68,9 +68,9 @@ fn landmark_spread(landmark: Landmark, has_depth: bool) -> (f64, f64) {
         (Joint::Ear, 0.020, 0.06),
     ];
     const NO_DEPTH: f64 = 0.25;
-    let row = TABLE.iter().find(|(joint, _, _)| {
-        [Side::Left, Side::Right].into_iter().any(|side| joint.on(side) == landmark)
-    });
+    let row = TABLE
+        .iter()
+        .find(|(joint, _, _)| [Side::Left, Side::Right].into_iter().any(|side| joint.on(side) == landmark));
     let (_, plane, depth) = row.copied().unwrap_or((Joint::Ear, 0.02, 0.06));
     (plane, if has_depth { depth } else { NO_DEPTH })
 }
@@ -102,8 +102,11 @@ impl Draw {
             let (plane, depth) = landmark_spread(landmark, sources.has_depth);
             let seen = mean_visibility(motion, own);
             let doubt = 1.0 + (HIDDEN_FACTOR - 1.0) * (1.0 - seen).clamp(0.0, 1.0);
-            offsets[own] =
-                Camera::new(mixed.right * plane * doubt, mixed.up * plane * doubt, mixed.away * depth * doubt);
+            offsets[own] = Camera::new(
+                mixed.right * plane * doubt,
+                mixed.up * plane * doubt,
+                mixed.away * depth * doubt,
+            );
         }
         Self {
             scale: 1.0 + sources.scale * normal(),

@@ -87,8 +87,11 @@ fn centre_of_mass(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> {
             sum += between(from, to, centre) * share;
             mass += share;
         }
-        let heel = stroke.joint(Joint::Heel.on(side), time).or_else(|_| stroke.joint(Joint::Ankle.on(side), time))?;
-        let toe = stroke.joint(Joint::Toe.on(side), time).or_else(|_| stroke.joint(Joint::Ankle.on(side), time))?;
+        let heel = stroke
+            .joint(Joint::Heel.on(side), time)
+            .or_else(|_| stroke.joint(Joint::Ankle.on(side), time))?;
+        let toe =
+            stroke.joint(Joint::Toe.on(side), time).or_else(|_| stroke.joint(Joint::Ankle.on(side), time))?;
         sum += between(heel, toe, FOOT.1) * FOOT.0;
         mass += FOOT.0;
     }
@@ -112,8 +115,10 @@ pub fn back_heel_lift(stroke: &Stroke) -> Result<f64, Missing> {
     let height = |t: Seconds| motion.at(heel, t).map(|p| p.up);
     // The heel's own flat height: it stands flat through most of the preparation, and its landmark sits higher or lower
     // on the shoe than the other one's.
-    let mut before: Vec<f64> =
-        search::samples(height, stroke.phases.preparation_begin() - Seconds(0.3), met).iter().map(|v| v.1).collect();
+    let mut before: Vec<f64> = search::samples(height, stroke.phases.preparation_begin() - Seconds(0.3), met)
+        .iter()
+        .map(|v| v.1)
+        .collect();
     before.sort_by(f64::total_cmp);
     let flat = *before.get((before.len() as f64 * FLAT_SHARE) as usize).ok_or(Missing::Hidden)?;
     let (_, highest) = search::maximum(height, met, end).ok_or(Missing::Hidden)?;

@@ -1,1 +1,16 @@
-//! To be filled.
+//! Networks on disk: cards that describe them, the inference library that runs them, and the crops they are fed.
+
+pub mod card;
+pub mod crop;
+pub mod error;
+pub mod image;
+pub mod places;
+pub mod runtime;
+pub mod session;
+
+pub use card::Card;
+pub use crop::Region;
+pub use error::ModelError;
+pub use image::Image;
+pub use places::Places;
+pub use session::Session;

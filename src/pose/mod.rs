@@ -1,12 +1,31 @@
 //! Following one player through a clip: detector, region, landmarks, gaps, smoothing. Ends at the motion that all
 //! later rooms work on.
 
+pub mod body;
+pub mod cache;
+pub mod detector;
+pub mod finder;
+pub mod follow;
+pub mod heads;
 pub mod landmark;
+pub mod landmarker;
 pub mod motion;
+pub mod objects;
+pub mod one_euro;
+pub mod person;
+pub mod region;
 pub mod smooth;
+pub mod subject;
 pub mod swap;
 pub mod track;
 
+pub use cache::CacheError;
+pub use detector::PersonDetector;
+pub use finder::Models;
+pub use follow::{FollowError, Follower, Settings, Shot, follow_clip};
 pub use landmark::{Joint, Landmark, Side};
+pub use landmarker::Landmarker;
 pub use motion::{Motion, MotionPoint};
+pub use objects::ObjectDetector;
+pub use subject::{Candidate, Choice, NoSubject, People};
 pub use track::{Pose, Track, TrackFrame};

@@ -5,7 +5,8 @@ use super::track::{Pose, Track};
 use crate::geometry::Point2;
 
 /// The joints that vote on whether a pose is mirrored; the head's points are too close together to help.
-const VOTERS: [Joint; 6] = [Joint::Shoulder, Joint::Elbow, Joint::Wrist, Joint::Hip, Joint::Knee, Joint::Ankle];
+const VOTERS: [Joint; 6] =
+    [Joint::Shoulder, Joint::Elbow, Joint::Wrist, Joint::Hip, Joint::Knee, Joint::Ankle];
 
 /// How much better (as a ratio of summed distances) the mirrored pose must continue the one before it.
 const CLEARLY_BETTER: f64 = 0.6;
@@ -63,7 +64,8 @@ fn is_mirrored(previous: &Pose, pose: &Pose) -> bool {
             .sum()
     };
     let (kept, exchanged) = (distance(false), distance(true));
-    exchanged < CLEARLY_BETTER * kept && kept - exchanged > MIN_DIFFERENCE * height * VOTERS.len() as f64 * 0.5
+    exchanged < CLEARLY_BETTER * kept
+        && kept - exchanged > MIN_DIFFERENCE * height * VOTERS.len() as f64 * 0.5
 }
 
 /// The same pose with every left label on the right point and the other way round.

@@ -64,7 +64,9 @@ impl BodyPrior {
                     Joint::Ankle | Joint::Heel | Joint::Toe | Joint::Knee => foot(points, side, pelvis),
                     _ => pelvis,
                 };
-                let (Some((forward, right)), Some(at)) = (axes, points[joint.on(side) as usize]) else { continue };
+                let (Some((forward, right)), Some(at)) = (axes, points[joint.on(side) as usize]) else {
+                    continue;
+                };
                 let outward = if side == Side::Right { right } else { -right };
                 let shift =
                     forward * offset.forward + outward * offset.outward + Camera::new(0.0, offset.up, 0.0);
@@ -76,11 +78,7 @@ impl BodyPrior {
 }
 
 /// Horizontal forward direction and the player's right of a body part whose left and right ends are given.
-pub fn facing(
-    points: &[Option<Camera>; COUNT],
-    left: Landmark,
-    right: Landmark,
-) -> Option<(Camera, Camera)> {
+pub fn facing(points: &[Option<Camera>; COUNT], left: Landmark, right: Landmark) -> Option<(Camera, Camera)> {
     let across = (points[right as usize]? - points[left as usize]?).horizontal().unit()?;
     Some((forward_of(across), across))
 }

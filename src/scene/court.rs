@@ -38,7 +38,11 @@ impl Axes {
     /// From the court's frame to the camera's.
     pub fn to_camera(self, p: Court) -> Camera {
         let side = self.hitting * p.side;
-        Camera { right: p.net * self.cos + side * self.sin, up: p.up, away: p.net * self.sin - side * self.cos }
+        Camera {
+            right: p.net * self.cos + side * self.sin,
+            up: p.up,
+            away: p.net * self.sin - side * self.cos,
+        }
     }
 }
 

@@ -143,7 +143,6 @@ pub fn estimate(space: &Space, body: &BodyPrior, swings: &[Swing], stated: State
     Some(Direction { angle, spread: Degrees(spread), view: stated.view.unwrap_or(View::from_angle(angle)) })
 }
 
-
 /// How likely a direction is before anything was seen, up to a factor.
 fn prior(angle: Degrees, stated: Stated) -> f64 {
     let bell = |middle: f64, spread: f64| {
@@ -191,7 +190,8 @@ fn facing_while_ready(space: &Space, body: &BodyPrior, peak: Seconds) -> Option<
             let window: Vec<_> = speeds
                 .iter()
                 .filter(|(i, _)| {
-                    space.times[*i] >= space.times[start] && space.times[*i].0 <= space.times[start].0 + WINDOW
+                    space.times[*i] >= space.times[start]
+                        && space.times[*i].0 <= space.times[start].0 + WINDOW
                 })
                 .collect();
             let mean = window.iter().map(|(_, s)| s).sum::<f64>() / window.len() as f64;
@@ -219,7 +219,8 @@ fn facing_while_ready(space: &Space, body: &BodyPrior, peak: Seconds) -> Option<
 /// Horizontal travel of the hand in the tenth of a second around its peak speed, metres; `None` where it is too short
 /// to point anywhere.
 fn travel_through_ball(space: &Space, swing: &Swing) -> Option<Camera> {
-    let frame = |time: f64| space.times.partition_point(|t| t.0 < time).min(space.times.len().saturating_sub(1));
+    let frame =
+        |time: f64| space.times.partition_point(|t| t.0 < time).min(space.times.len().saturating_sub(1));
     let from = space.hand(frame(swing.peak.0 - 0.07), swing.hand)?;
     let to = space.hand(frame(swing.peak.0 + 0.03), swing.hand)?;
     let travel = (to - from).horizontal();

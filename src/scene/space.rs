@@ -64,10 +64,10 @@ impl Space {
     pub fn lift(motion: &Motion, lens: &Lens, stature: Metres, body: &BodyPrior, lift: Lift) -> Self {
         let body_scale = stature.0 / body.stature;
         let with_depth = lift == Lift::Perspective && motion.world.iter().any(Option::is_some);
-        let raw: Vec<Option<f64>> = (0..motion.len())
-            .map(|i| distance_by_body(motion, i, lens, body_scale))
-            .collect();
-        let raw = if raw.iter().any(Option::is_some) { raw } else { distance_by_lengths(motion, lens, stature) };
+        let raw: Vec<Option<f64>> =
+            (0..motion.len()).map(|i| distance_by_body(motion, i, lens, body_scale)).collect();
+        let raw =
+            if raw.iter().any(Option::is_some) { raw } else { distance_by_lengths(motion, lens, stature) };
         let distance = smoothed(&raw, &motion.times);
         let mut points = vec![[None; COUNT]; motion.len()];
         let mut visibility = vec![[0.0; COUNT]; motion.len()];

@@ -40,8 +40,10 @@ pub fn find(space: &Space, hand: Option<Side>) -> Option<(Hitting, Vec<Swing>)> 
         None => faster_hand(space, &left, &right)?,
     };
     let series = if hitting.hand == Side::Right { &right } else { &left };
-    let swings: Vec<Swing> =
-        peaks(space, series).into_iter().map(|(i, _)| Swing { peak: space.times[i], hand: hitting.hand }).collect();
+    let swings: Vec<Swing> = peaks(space, series)
+        .into_iter()
+        .map(|(i, _)| Swing { peak: space.times[i], hand: hitting.hand })
+        .collect();
     (!swings.is_empty()).then_some((hitting, swings))
 }
 
@@ -55,18 +57,22 @@ fn speeds(space: &Space, side: Side) -> Vec<Option<f64>> {
             let step = (*space.times.get(b)? - space.times[a]).0;
             let moved = hands[b]? - hands[a]?;
             let depth = DEPTH_WEIGHT * moved.away;
-            (step > 0.0 && step < 0.3).then(|| (moved.right.powi(2) + moved.up.powi(2) + depth * depth).sqrt() / step)
+            (step > 0.0 && step < 0.3)
+                .then(|| (moved.right.powi(2) + moved.up.powi(2) + depth * depth).sqrt() / step)
         })
         .collect()
 }
 
 /// Which hand is faster at the peaks of either.
 fn faster_hand(space: &Space, left: &[Option<f64>], right: &[Option<f64>]) -> Option<Hitting> {
-    let either: Vec<Option<f64>> = left.iter().zip(right).map(|(l, r)| Some(l.unwrap_or(0.0).max((*r)?))).collect();
+    let either: Vec<Option<f64>> =
+        left.iter().zip(right).map(|(l, r)| Some(l.unwrap_or(0.0).max((*r)?))).collect();
     let found = peaks(space, &either);
     let near = |series: &[Option<f64>], i: usize| {
         let reach = (0.1 * space.rate).round() as usize;
-        (i.saturating_sub(reach)..=(i + reach).min(series.len() - 1)).filter_map(|j| series[j]).fold(0.0, f64::max)
+        (i.saturating_sub(reach)..=(i + reach).min(series.len() - 1))
+            .filter_map(|j| series[j])
+            .fold(0.0, f64::max)
     };
     let ratio = median(found.iter().map(|&(i, _)| (near(right, i).max(0.1) / near(left, i).max(0.1)).ln()))?;
     let together = ratio.abs() < CLEARLY_FASTER && wrists_together(space, &found);
@@ -80,7 +86,8 @@ fn wrists_together(space: &Space, found: &[(usize, f64)]) -> bool {
     let close = found
         .iter()
         .filter(|&&(i, _)| {
-            let wrists = space.at(i, Joint::Wrist.on(Side::Left)).zip(space.at(i, Joint::Wrist.on(Side::Right)));
+            let wrists =
+                space.at(i, Joint::Wrist.on(Side::Left)).zip(space.at(i, Joint::Wrist.on(Side::Right)));
             wrists.is_some_and(|(l, r)| (l - r).norm() < 0.15 * space.stature.0)
         })
         .count();

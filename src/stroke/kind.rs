@@ -87,7 +87,10 @@ pub fn tell(motion: &CourtMotion, peak: Seconds) -> Kind {
         (!values.is_empty()).then(|| values.iter().map(|v| v.1).sum::<f64>() / values.len() as f64)
     };
     let turn = mean(&|t| {
-        Some(motion.at(motion.off(Joint::Shoulder), t)?.net - motion.at(motion.hitting(Joint::Shoulder), t)?.net)
+        Some(
+            motion.at(motion.off(Joint::Shoulder), t)?.net
+                - motion.at(motion.hitting(Joint::Shoulder), t)?.net,
+        )
     });
     let side = mean(&|t| Some(motion.hand_at(t)?.side - motion.middle(Joint::Shoulder, t)?.side));
     let (turn, side) = match (turn, side) {

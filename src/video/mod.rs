@@ -1,1 +1,36 @@
-//! To be filled.
+//! From a file to upright RGB pictures with times: opening, decoding, rotation, colour, timestamps.
+//!
+//! ```no_run
+//! use std::path::Path;
+//! use toeline::video::Clip;
+//!
+//! # fn main() -> Result<(), toeline::video::VideoError> {
+//! let clip = Clip::open(Path::new("practice.mp4"), None)?;
+//! println!("{} x {}", clip.info().width, clip.info().height);
+//! let mut frames = clip.frames()?;
+//! for frame in &mut frames {
+//!     let frame = frame?;
+//!     println!("{} at {:.3} s", frame.index, frame.time.0);
+//! }
+//! println!("{:?}", frames.report());
+//! # Ok(())
+//! # }
+//! ```
+
+mod clip;
+mod colour;
+mod error;
+mod frames;
+mod picture;
+mod raw;
+mod reader;
+mod repeats;
+mod report;
+mod rotation;
+mod timeline;
+
+pub use clip::{Clip, ClipInfo};
+pub use error::VideoError;
+pub use frames::{Frame, Frames};
+pub use picture::Picture;
+pub use report::ClipReport;

@@ -1,0 +1,227 @@
+//! Cuts a region out of a picture and turns it into a network's input.
+
+use super::Image;
+use super::card::{Border, Channels, Input, Layout, Sampling};
+use crate::geometry::Point2;
+
+/// A rectangle of the picture that a network looks at, possibly turned.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Region {
+    /// Its middle, pixels of the picture.
+    pub centre: Point2,
+    /// Length of its horizontal side before it is turned, pixels.
+    pub width: f64,
+    /// Length of its vertical side before it is turned, pixels.
+    pub height: f64,
+    /// Turn, radians; positive turns x toward y (clockwise as the picture is seen).
+    pub rotation: f64,
+}
+
+impl Region {
+    /// An upright square.
+    pub const fn square(centre: Point2, side: f64) -> Self {
+        Self { centre, width: side, height: side, rotation: 0.0 }
+    }
+
+    /// The map from pixels of a `width` × `height` input to pixels of the picture.
+    pub fn map(&self, width: usize, height: usize, sampling: Sampling) -> Affine {
+        let (sin, cos) = self.rotation.sin_cos();
+        let (w, h) = (self.width, self.height);
+        let map = Affine {
+            x: [cos * w / width as f64, -sin * h / height as f64, self.centre.x - 0.5 * (cos * w - sin * h)],
+            y: [sin * w / width as f64, cos * h / height as f64, self.centre.y - 0.5 * (sin * w + cos * h)],
+        };
+        match sampling {
+            Sampling::Corner => map,
+            Sampling::Centre => map.shifted_by_half(),
+        }
+    }
+}
+
+/// Maps a place (u, v) of a network's input to a place of the picture: x = x₀·u + x₁·v + x₂, likewise y; pixels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Affine {
+    /// Factors of u and v, and the constant, for x.
+    pub x: [f64; 3],
+    /// Factors of u and v, and the constant, for y.
+    pub y: [f64; 3],
+}
+
+impl Affine {
+    /// The place in the picture.
+    pub fn apply(&self, u: f64, v: f64) -> Point2 {
+        Point2::new(self.x[0] * u + self.x[1] * v + self.x[2], self.y[0] * u + self.y[1] * v + self.y[2])
+    }
+
+    /// The same map for coordinates that number the middles of pixels instead of their corners, on both sides.
+    pub fn shifted_by_half(mut self) -> Self {
+        self.x[2] += 0.5 * (self.x[0] + self.x[1]) - 0.5;
+        self.y[2] += 0.5 * (self.y[0] + self.y[1]) - 0.5;
+        self
+    }
+}
+
+/// Fills one input of a network, `3·width·height` values in the card's layout, from the picture through `map`.
+///
+/// Bilinear between pixels. Only the first `area.0` columns and `area.1` rows are sampled; the rest is black.
+///
+/// # Panics
+/// Where `out` has another length than the card's input.
+pub fn sample(
+    image: Image<'_>,
+    map: &Affine,
+    border: Border,
+    area: (usize, usize),
+    input: &Input,
+    out: &mut [f32],
+) {
+    let (width, height) = (input.width, input.height);
+    assert_eq!(out.len(), 3 * width * height, "the buffer has the input's size");
+    // Channel c of the output is gain·byte + bias of the byte at order[c].
+    let order = match input.channels {
+        Channels::Rgb => [0, 1, 2],
+        Channels::Bgr => [2, 1, 0],
+    };
+    let gain: [f32; 3] = std::array::from_fn(|c| (1.0 / input.std[c]) as f32);
+    let bias: [f32; 3] = std::array::from_fn(|c| (-input.mean[c] / input.std[c]) as f32);
+    // Distance between pixels and between channels in the output.
+    let (pixel_step, channel_step) = match input.layout {
+        Layout::Nhwc => (3, 1),
+        Layout::Nchw => (1, width * height),
+    };
+    let taps = Taps::new(image, border);
+    for row in 0..height {
+        let start = map.apply(0.0, row as f64);
+        for column in 0..width {
+            let rgb = if column < area.0 && row < area.1 {
+                let u = column as f64;
+                taps.bilinear(start.x + map.x[0] * u, start.y + map.y[0] * u)
+            } else {
+                [0.0; 3]
+            };
+            let at = (row * width + column) * pixel_step;
+            for c in 0..3 {
+                out[at + c * channel_step] = gain[c] * rgb[order[c]] + bias[c];
+            }
+        }
+    }
+}
+
+/// Reads between pixels.
+struct Taps<'a> {
+    rgb: &'a [u8],
+    width: i64,
+    height: i64,
+    border: Border,
+}
+
+impl<'a> Taps<'a> {
+    fn new(image: Image<'a>, border: Border) -> Self {
+        Self { rgb: image.rgb(), width: i64::from(image.width()), height: i64::from(image.height()), border }
+    }
+
+    #[inline]
+    fn bilinear(&self, x: f64, y: f64) -> [f32; 3] {
+        let (left, top) = (x.floor(), y.floor());
+        let (fx, fy) = ((x - left) as f32, (y - top) as f32);
+        let (column, row) = (left as i64, top as i64);
+        let inside = column >= 0 && row >= 0 && column + 1 < self.width && row + 1 < self.height;
+        if inside {
+            let at = 3 * (row * self.width + column) as usize;
+            let upper: &[u8] = &self.rgb[at..at + 6];
+            let below = at + 3 * self.width as usize;
+            let lower: &[u8] = &self.rgb[below..below + 6];
+            std::array::from_fn(|c| {
+                let a = f32::from(upper[c]) + fx * (f32::from(upper[c + 3]) - f32::from(upper[c]));
+                let b = f32::from(lower[c]) + fx * (f32::from(lower[c + 3]) - f32::from(lower[c]));
+                a + fy * (b - a)
+            })
+        } else {
+            self.at_border(column, row, fx, fy)
+        }
+    }
+
+    #[cold]
+    fn at_border(&self, column: i64, row: i64, fx: f32, fy: f32) -> [f32; 3] {
+        let corners = [
+            self.pixel(column, row),
+            self.pixel(column + 1, row),
+            self.pixel(column, row + 1),
+            self.pixel(column + 1, row + 1),
+        ];
+        std::array::from_fn(|c| {
+            let a = corners[0][c] + fx * (corners[1][c] - corners[0][c]);
+            let b = corners[2][c] + fx * (corners[3][c] - corners[2][c]);
+            a + fy * (b - a)
+        })
+    }
+
+    fn pixel(&self, column: i64, row: i64) -> [f32; 3] {
+        let outside = column < 0 || row < 0 || column >= self.width || row >= self.height;
+        if outside && self.border == Border::Zero {
+            return [0.0; 3];
+        }
+        let column = column.clamp(0, self.width - 1);
+        let row = row.clamp(0, self.height - 1);
+        let at = 3 * (row * self.width + column) as usize;
+        std::array::from_fn(|c| f32::from(self.rgb[at + c]))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn input(width: usize, height: usize, layout: Layout, channels: Channels) -> Input {
+        Input { name: "image".into(), layout, width, height, channels, mean: [0.0; 3], std: [1.0; 3] }
+    }
+
+    /// 4 × 3 pixels: red counts columns, green rows, blue is 7.
+    fn ramp() -> Vec<u8> {
+        (0..12).flat_map(|i| [10 * (i % 4) as u8, 10 * (i / 4) as u8, 7]).collect()
+    }
+
+    #[test]
+    fn identity_crop_repeats_the_picture() {
+        let bytes = ramp();
+        let image = Image::new(4, 3, &bytes).unwrap();
+        let region = Region { centre: Point2::new(2.0, 1.5), width: 4.0, height: 3.0, rotation: 0.0 };
+        for sampling in [Sampling::Corner, Sampling::Centre] {
+            let card = input(4, 3, Layout::Nhwc, Channels::Rgb);
+            let mut out = vec![0.0; 36];
+            sample(image, &region.map(4, 3, sampling), Border::Zero, (4, 3), &card, &mut out);
+            let expected: Vec<f32> = bytes.iter().map(|b| f32::from(*b)).collect();
+            assert_eq!(out, expected, "{sampling:?}");
+        }
+    }
+
+    #[test]
+    fn planar_bgr_swaps_channels() {
+        let bytes = ramp();
+        let image = Image::new(4, 3, &bytes).unwrap();
+        let region = Region { centre: Point2::new(2.0, 1.5), width: 4.0, height: 3.0, rotation: 0.0 };
+        let card = input(4, 3, Layout::Nchw, Channels::Bgr);
+        let mut out = vec![0.0; 36];
+        sample(image, &region.map(4, 3, Sampling::Corner), Border::Zero, (4, 3), &card, &mut out);
+        assert_eq!(out[0..12], [7.0; 12]);
+        assert_eq!(out[24..28], [0.0, 10.0, 20.0, 30.0]);
+    }
+
+    #[test]
+    fn borders_differ_outside() {
+        let bytes = ramp();
+        let image = Image::new(4, 3, &bytes).unwrap();
+        let taps = |border| Taps::new(image, border).bilinear(-0.5, 1.0);
+        assert_eq!(taps(Border::Replicate), [0.0, 10.0, 7.0]);
+        assert_eq!(taps(Border::Zero), [0.0, 5.0, 3.5]);
+    }
+
+    #[test]
+    fn a_quarter_turn_reads_columns_as_rows() {
+        let region =
+            Region { rotation: std::f64::consts::FRAC_PI_2, ..Region::square(Point2::new(5.0, 5.0), 4.0) };
+        let map = region.map(4, 4, Sampling::Corner);
+        let corner = map.apply(0.0, 0.0);
+        assert!(corner.distance(Point2::new(7.0, 3.0)) < 1e-9, "{corner:?}");
+    }
+}

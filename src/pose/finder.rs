@@ -1,0 +1,170 @@
+//! Lists the people of a picture and takes a first, settled reading of each.
+
+use super::body;
+use super::landmarker::{Landmarker, Reading};
+use super::objects::{Kind, ObjectDetector};
+use super::region::{Circle, bounds, overlap};
+use super::{PersonDetector, Pose};
+use crate::model::{Image, ModelError, Places};
+
+/// Least score of the object detector's people.
+const PERSON_SCORE: f32 = 0.4;
+/// Passes from a person detector's circle to a settled reading.
+const PASSES: usize = 2;
+/// Passes from a bare box, which says nothing about where the hips are.
+const PASSES_FROM_BOX: usize = 3;
+/// Side of a first region around a box, in the box's longer side.
+const BOX_SCALE: f64 = 1.25;
+/// A settled body overlaps the box it was found by at least this much.
+const BOX_OVERLAP: f64 = 0.3;
+
+/// The models that following needs.
+#[derive(Debug)]
+pub struct Models {
+    /// Body points.
+    pub landmarker: Landmarker,
+    /// People of more than about 100 pixels, cheap.
+    pub people: PersonDetector,
+    /// People of any size; without it small players are missed.
+    pub objects: Option<ObjectDetector>,
+}
+
+impl Models {
+    /// Loads the landmark model of this name (or card's path) and the usual detectors, each for `threads` cores.
+    ///
+    /// # Errors
+    /// [`ModelError`] where a card, a model or the inference library is missing or unusable.
+    pub fn load(places: &Places, landmarks: &str, threads: usize) -> Result<Self, ModelError> {
+        Ok(Self {
+            landmarker: Landmarker::load(places, places.card(landmarks)?, threads)?,
+            people: PersonDetector::load(places, places.card("pose_detection")?, threads)?,
+            objects: Some(ObjectDetector::load(places, places.card("nanodet_g_416")?, threads)?),
+        })
+    }
+}
+
+/// A place in the picture where a person seems to be.
+#[derive(Debug, Clone, Copy)]
+pub struct Proposal {
+    /// The body's circle, a guess where it comes from a box.
+    pub circle: Circle,
+    /// The body's box (left, top, right, bottom), pixels; from the object detector only.
+    pub corners: Option<[f64; 4]>,
+    /// Whether the circle is no more than the box's.
+    pub only_a_box: bool,
+}
+
+impl Models {
+    /// Where people seem to be, by the person detector and, if `thorough` or where that finds nobody, by the object
+    /// detector; surest first, nobody twice.
+    ///
+    /// # Errors
+    /// [`ModelError`] where a model fails.
+    pub fn propose(&mut self, image: Image<'_>, thorough: bool) -> Result<Vec<Proposal>, ModelError> {
+        let mut proposals: Vec<Proposal> = self
+            .people
+            .detect(image)?
+            .iter()
+            .map(|person| Proposal { circle: person.circle, corners: None, only_a_box: false })
+            .collect();
+        let Some(objects) = self.objects.as_mut().filter(|_| thorough || proposals.is_empty()) else {
+            return Ok(proposals);
+        };
+        for object in objects.detect(image)? {
+            if object.kind != Kind::Person || object.score < PERSON_SCORE {
+                continue;
+            }
+            let corners = object.corners;
+            let known = proposals.iter_mut().find(|proposal| {
+                let centre = proposal.circle.centre;
+                let height = corners[3] - corners[1];
+                let inside = centre.x >= corners[0]
+                    && centre.x <= corners[2]
+                    && centre.y >= corners[1]
+                    && centre.y <= corners[3];
+                inside && proposal.corners.is_none() && proposal.circle.radius() < 1.2 * height
+            });
+            match known {
+                Some(proposal) => proposal.corners = Some(corners),
+                None => proposals.push(Proposal {
+                    circle: Circle::around(corners),
+                    corners: Some(corners),
+                    only_a_box: true,
+                }),
+            }
+        }
+        Ok(proposals)
+    }
+
+    /// Looks at a proposal until the region has settled on the body; `None` where there is no body after all.
+    ///
+    /// # Errors
+    /// [`ModelError`] where the landmark model fails.
+    pub fn settle(&mut self, image: Image<'_>, proposal: &Proposal) -> Result<Option<Reading>, ModelError> {
+        let scale = self.landmarker.card().region.scale;
+        let mut region = if proposal.only_a_box {
+            let mut region = self.landmarker.region(&proposal.circle, proposal.corners);
+            region.width *= BOX_SCALE / scale;
+            region.height *= BOX_SCALE / scale;
+            region
+        } else {
+            self.landmarker.region(&proposal.circle, proposal.corners)
+        };
+        let mut last = None;
+        for _ in 0..if proposal.only_a_box { PASSES_FROM_BOX } else { PASSES } {
+            let Some(reading) = self.read_body(image, region)? else { return Ok(None) };
+            let Some(circle) = reading.circle else { return Ok(None) };
+            region = self.landmarker.region(&circle, corners_of(&reading.pose));
+            last = Some(reading);
+        }
+        let fits = last.as_ref().is_some_and(|reading: &Reading| match proposal.corners {
+            Some(corners) => {
+                bounds(&reading.pose, 0.0).is_some_and(|own| overlap(own, corners) >= BOX_OVERLAP)
+            }
+            None => true,
+        });
+        Ok(last.filter(|_| fits))
+    }
+
+    /// One reading of one region, if there is a body in it; points outside the picture are marked unseen.
+    ///
+    /// # Errors
+    /// [`ModelError`] where the landmark model fails.
+    pub fn read_body(
+        &mut self,
+        image: Image<'_>,
+        region: crate::model::Region,
+    ) -> Result<Option<Reading>, ModelError> {
+        Ok(self.read_bodies(image, &[region])?.pop().flatten())
+    }
+
+    /// One reading of each region, where there is a body in it.
+    ///
+    /// # Errors
+    /// [`ModelError`] where the landmark model fails.
+    pub fn read_bodies(
+        &mut self,
+        image: Image<'_>,
+        regions: &[crate::model::Region],
+    ) -> Result<Vec<Option<Reading>>, ModelError> {
+        let minimum = self.landmarker.presence_minimum();
+        let readings = self.landmarker.read(image, regions)?;
+        Ok(readings
+            .into_iter()
+            .map(|mut reading| {
+                if !body::is_body(&reading, image, minimum) {
+                    return None;
+                }
+                if let Some(circle) = &reading.circle {
+                    body::gate_by_edge(&mut reading.pose, circle, image);
+                }
+                Some(reading)
+            })
+            .collect())
+    }
+}
+
+/// The box of a pose's visible points, for models that are shown upright boxes.
+pub fn corners_of(pose: &Pose) -> Option<[f64; 4]> {
+    bounds(pose, 0.2)
+}

@@ -1,0 +1,337 @@
+//! Follows up to a few people through a clip, picture after picture.
+
+use std::sync::mpsc;
+use std::thread;
+
+use super::body::{self, Colours};
+use super::finder::{Models, Proposal};
+use super::landmarker::Reading;
+use super::person::Person;
+use super::region::Circle;
+use super::subject::People;
+use super::track::{Pose, TrackFrame};
+use crate::model::card::Refinement;
+use crate::model::{Image, ModelError};
+use crate::units::{FrameIndex, Seconds};
+use crate::video::{Frame, VideoError};
+
+/// Pictures that wait between decoding and following.
+const WAITING: usize = 8;
+/// How often the detectors look for more people, seconds.
+const SCAN: f64 = 1.0;
+/// How often they look while somebody was lost a short time ago, seconds …
+const SCAN_LOST: f64 = 0.15;
+/// … and what a short time is, seconds.
+const LOST_LONG: f64 = 2.0;
+/// How often the object detector looks where the person detector is enough otherwise, seconds.
+const SCAN_OBJECTS: f64 = 5.0;
+/// Below this radius the person detector misses people, pixels.
+const SMALL: f64 = 70.0;
+/// Someone who takes over a body that another person has is forgotten where they were seen in fewer pictures.
+const BRIEF: usize = 15;
+/// No more people than this are remembered.
+const REMEMBERED: usize = 8;
+
+/// How to follow.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct Settings {
+    /// How many people are followed at the same time, at least 1.
+    pub people: usize,
+    /// How the heat map sharpens landmarks; `None` leaves it to the card.
+    pub refinement: Option<Refinement>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { people: 3, refinement: Some(Refinement::Blend) }
+    }
+}
+
+/// Following failed.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum FollowError {
+    /// A model failed.
+    #[error(transparent)]
+    Model(#[from] ModelError),
+    /// The clip can't be read.
+    #[error(transparent)]
+    Video(#[from] VideoError),
+}
+
+/// A picture that is to be followed.
+#[derive(Debug, Clone, Copy)]
+pub struct Shot<'a> {
+    /// Number in the clip.
+    pub index: FrameIndex,
+    /// When it was taken.
+    pub time: Seconds,
+    /// Its pixels; all pictures of a clip have one size.
+    pub image: Image<'a>,
+    /// Whether it repeats the one before it.
+    pub duplicate: bool,
+}
+
+/// Follows people through a clip.
+#[derive(Debug)]
+pub struct Follower<'m> {
+    models: &'m mut Models,
+    settings: Settings,
+    people: Vec<Person>,
+    /// The clip's pictures so far, for people who come later.
+    frames: Vec<TrackFrame>,
+    size: (u32, u32),
+    last_scan: Option<Seconds>,
+    last_objects: Option<Seconds>,
+}
+
+impl<'m> Follower<'m> {
+    /// A follower that has seen no picture yet.
+    pub fn new(models: &'m mut Models, settings: Settings) -> Self {
+        models.landmarker.set_refinement(settings.refinement);
+        Self {
+            models,
+            settings,
+            people: Vec::new(),
+            frames: Vec::new(),
+            size: (0, 0),
+            last_scan: None,
+            last_objects: None,
+        }
+    }
+
+    /// Follows everybody into the next picture.
+    ///
+    /// # Errors
+    /// [`ModelError`] where a model fails.
+    pub fn push(&mut self, shot: Shot<'_>) -> Result<(), ModelError> {
+        self.size = (shot.image.width(), shot.image.height());
+        if shot.duplicate && !self.frames.is_empty() {
+            for person in &mut self.people {
+                let pose = person.frames.last().and_then(|frame| frame.pose.clone());
+                person.record(shot.index, shot.time, true, pose);
+            }
+            self.remember(&shot);
+            return Ok(());
+        }
+        let mut poses = self.continue_all(&shot)?;
+        self.part_doubles(&shot, &mut poses);
+        if self.scan_is_due(shot.time) {
+            self.scan(&shot, &mut poses)?;
+        }
+        for (person, pose) in self.people.iter_mut().zip(poses) {
+            if let Some(pose) = &pose {
+                person.look(&Colours::of(pose, shot.image));
+            }
+            person.record(shot.index, shot.time, shot.duplicate, pose);
+        }
+        self.remember(&shot);
+        Ok(())
+    }
+
+    /// Everybody who was followed.
+    pub fn finish(self) -> People {
+        People::new(self.size, self.people.into_iter().map(|person| person.frames))
+    }
+
+    fn remember(&mut self, shot: &Shot<'_>) {
+        self.frames.push(TrackFrame {
+            index: shot.index,
+            time: shot.time,
+            duplicate: shot.duplicate,
+            pose: None,
+        });
+    }
+
+    /// Looks where the people in sight should be now; one pose or none for each person.
+    fn continue_all(&mut self, shot: &Shot<'_>) -> Result<Vec<Option<Pose>>, ModelError> {
+        let active: Vec<usize> = (0..self.people.len()).filter(|i| self.people[*i].active).collect();
+        let regions: Vec<_> = active
+            .iter()
+            .map(|i| self.models.landmarker.region(&self.people[*i].steady(), self.people[*i].corners()))
+            .collect();
+        let readings = self.models.read_bodies(shot.image, &regions)?;
+        let mut poses = vec![None; self.people.len()];
+        for (index, reading) in active.into_iter().zip(readings) {
+            let person = &mut self.people[index];
+            match continuation(person, reading, shot.time) {
+                Some((reading, circle)) => {
+                    person.take(&reading, circle, shot.time);
+                    poses[index] = Some(reading.pose);
+                }
+                None => {
+                    // The region may have been off: once more from where the person should be.
+                    let expected = person.expected(shot.time);
+                    let region = self.models.landmarker.region(&expected, None);
+                    let second = self.models.read_body(shot.image, region)?;
+                    let person = &mut self.people[index];
+                    match continuation(person, second, shot.time) {
+                        Some((reading, circle)) => {
+                            person.take(&reading, circle, shot.time);
+                            poses[index] = Some(reading.pose);
+                        }
+                        None => person.lose(),
+                    }
+                }
+            }
+        }
+        Ok(poses)
+    }
+
+    /// Where two people were read on one body, it is left to the one whom it fits better.
+    fn part_doubles(&mut self, shot: &Shot<'_>, poses: &mut Vec<Option<Pose>>) {
+        let mut forgotten = Vec::new();
+        for first in 0..poses.len() {
+            for second in first + 1..poses.len() {
+                let (Some(a), Some(b)) = (&poses[first], &poses[second]) else { continue };
+                let radius = self.people[first].circle().radius().min(self.people[second].circle().radius());
+                if !body::is_same(a, b, radius) {
+                    continue;
+                }
+                let misfit = |index: usize, pose: &Pose| {
+                    let person = &self.people[index];
+                    person.misfit(&person.circle(), &Colours::of(pose, shot.image), shot.time)
+                };
+                let (seen_a, seen_b) = (self.people[first].seen, self.people[second].seen);
+                let loser = if seen_a.min(seen_b) < BRIEF && seen_a != seen_b {
+                    if seen_a < seen_b { first } else { second }
+                } else if misfit(first, a) > misfit(second, b) {
+                    first
+                } else {
+                    second
+                };
+                poses[loser] = None;
+                self.people[loser].lose();
+                if self.people[loser].seen < BRIEF {
+                    forgotten.push(loser);
+                }
+            }
+        }
+        forgotten.sort_unstable();
+        forgotten.dedup();
+        for index in forgotten.into_iter().rev() {
+            self.people.remove(index);
+            poses.remove(index);
+        }
+    }
+
+    fn scan_is_due(&self, time: Seconds) -> bool {
+        let Some(last) = self.last_scan else { return true };
+        let freshly_lost =
+            self.people.iter().any(|person| !person.active && (time - person.last_seen()).0 < LOST_LONG);
+        let nobody = self.people.iter().all(|person| !person.active);
+        let every = if freshly_lost || nobody { SCAN_LOST } else { SCAN };
+        (time - last).0 >= every
+    }
+
+    /// Lists the people in the picture, finds the lost among them and begins to follow new ones.
+    fn scan(&mut self, shot: &Shot<'_>, poses: &mut Vec<Option<Pose>>) -> Result<(), ModelError> {
+        self.last_scan = Some(shot.time);
+        let objects_waited = self.last_objects.is_none_or(|last| (shot.time - last).0 >= SCAN_OBJECTS);
+        let small_lost = self.people.iter().any(|p| !p.active && p.circle().radius() < SMALL);
+        let thorough = objects_waited || small_lost;
+        if thorough {
+            self.last_objects = Some(shot.time);
+        }
+        let proposals = self.models.propose(shot.image, thorough)?;
+        let mut found: Vec<(Reading, Circle)> = Vec::new();
+        for proposal in proposals {
+            if self.is_followed(&proposal, poses) {
+                continue;
+            }
+            let Some(reading) = self.models.settle(shot.image, &proposal)? else { continue };
+            let Some(circle) = reading.circle else { continue };
+            let doubled = poses
+                .iter()
+                .flatten()
+                .chain(found.iter().map(|(reading, _)| &reading.pose))
+                .any(|known| body::is_same(known, &reading.pose, circle.radius()));
+            if !doubled {
+                found.push((reading, circle));
+            }
+        }
+        found.sort_by(|(_, a), (_, b)| b.radius().total_cmp(&a.radius()));
+        for (reading, circle) in found {
+            self.welcome(shot, reading, circle, poses);
+        }
+        Ok(())
+    }
+
+    /// Whether a proposal is of somebody who is already followed in this picture.
+    fn is_followed(&self, proposal: &Proposal, poses: &[Option<Pose>]) -> bool {
+        self.people.iter().zip(poses).filter(|(_, pose)| pose.is_some()).any(|(person, _)| {
+            let own = person.circle();
+            let ratio = proposal.circle.radius() / own.radius();
+            own.centre.distance(proposal.circle.centre) < 0.35 * own.radius() && (0.6..=1.67).contains(&ratio)
+        })
+    }
+
+    /// A body that nobody is followed on: somebody lost, or somebody new where there is room.
+    fn welcome(&mut self, shot: &Shot<'_>, reading: Reading, circle: Circle, poses: &mut Vec<Option<Pose>>) {
+        let colours = Colours::of(&reading.pose, shot.image);
+        let lost = (0..self.people.len())
+            .filter(|i| !self.people[*i].active && self.people[*i].can_be(&circle, &colours, shot.time))
+            .map(|i| (i, self.people[i].misfit(&circle, &colours, shot.time)))
+            .min_by(|a, b| a.1.total_cmp(&b.1));
+        if let Some((index, _)) = lost {
+            self.people[index].take(&reading, circle, shot.time);
+            poses[index] = Some(reading.pose);
+            return;
+        }
+        let active = self.people.iter().filter(|person| person.active).count();
+        if active >= self.settings.people.max(1) || self.people.len() >= REMEMBERED {
+            return;
+        }
+        self.people.push(Person::new(self.frames.clone(), &reading, circle, shot.time));
+        poses.push(Some(reading.pose));
+    }
+}
+
+fn continuation(person: &Person, reading: Option<Reading>, time: Seconds) -> Option<(Reading, Circle)> {
+    let reading = reading?;
+    let circle = reading.circle?;
+    person.continues_in(&circle, time).then_some((reading, circle))
+}
+
+/// Follows everybody through a clip. Pictures are decoded in a thread of their own, a few ahead.
+///
+/// `progress` is told how many pictures are done.
+///
+/// # Errors
+/// [`FollowError`] where a model fails or the clip can't be read.
+pub fn follow_clip<I>(
+    frames: &mut I,
+    models: &mut Models,
+    settings: Settings,
+    mut progress: impl FnMut(usize),
+) -> Result<People, FollowError>
+where
+    I: Iterator<Item = Result<Frame, VideoError>> + Send,
+{
+    let mut follower = Follower::new(models, settings);
+    thread::scope(|scope| {
+        let (send, receive) = mpsc::sync_channel(WAITING);
+        scope.spawn(move || {
+            for frame in frames {
+                // The other end hangs up where following failed.
+                if send.send(frame).is_err() {
+                    break;
+                }
+            }
+        });
+        for (done, frame) in receive.iter().enumerate() {
+            let frame = frame?;
+            let picture = &frame.picture;
+            let image = Image::new(picture.width, picture.height, &picture.rgb)?;
+            follower.push(Shot {
+                index: frame.index,
+                time: frame.time,
+                image,
+                duplicate: frame.duplicate,
+            })?;
+            progress(done + 1);
+        }
+        Ok(follower.finish())
+    })
+}

@@ -1,0 +1,171 @@
+//! One person while being followed.
+
+use super::body::Colours;
+use super::landmarker::Reading;
+use super::one_euro::{Cutoffs, OneEuro};
+use super::region::{Circle, bounds};
+use super::track::{Pose, TrackFrame};
+use crate::geometry::Point2;
+use crate::units::{FrameIndex, Seconds};
+
+/// How the region is steadied; the divisor of its values is the circle's diameter.
+const STEADY: Cutoffs = Cutoffs { minimum: 0.01, slope: 10.0, speed: 1.0 };
+/// How far the circle's centre may move from one picture to the next beyond its own speed, in radii …
+const JUMP: f64 = 0.35;
+/// … and further for each second between the pictures, in radii per second.
+const JUMP_RATE: f64 = 4.0;
+/// How much a radius may grow or shrink from one picture to the next.
+const GROWTH: f64 = 1.5;
+/// How long a lost person is taken to go on moving, seconds.
+const COAST: f64 = 0.5;
+/// How far around its expected place a lost person is taken for the same when found again, in radii …
+const REJOIN: f64 = 0.6;
+/// … how that grows, in radii per second …
+const REJOIN_RATE: f64 = 1.5;
+/// … and where it ends, in radii.
+const REJOIN_MOST: f64 = 3.0;
+/// A lost person in the same clothes may be further away, in radii.
+const REJOIN_SAME_CLOTHES: f64 = 8.0;
+/// Clothes are the same below this difference in colour.
+const SAME_CLOTHES: f64 = 0.08;
+/// How fast the remembered colours follow the seen ones, share a picture.
+const COLOUR_SHARE: f32 = 0.05;
+/// How fast the remembered speed follows the seen one, seconds.
+const SPEED_MEMORY: f64 = 0.1;
+
+/// A person with all that was seen of them so far.
+#[derive(Debug, Clone)]
+pub struct Person {
+    /// Every picture since the clip's first.
+    pub frames: Vec<TrackFrame>,
+    /// Whether the person was seen in the last picture.
+    pub active: bool,
+    /// Number of pictures with a pose.
+    pub seen: usize,
+    circle: Circle,
+    steady: Circle,
+    corners: Option<[f64; 4]>,
+    time: Seconds,
+    /// Speed of the circle's centre, pixels per second.
+    speed: (f64, f64),
+    filter: OneEuro<4>,
+    colours: Option<Colours>,
+}
+
+impl Person {
+    /// A person first seen in the picture that comes next after `frames` (which have no pose).
+    pub fn new(frames: Vec<TrackFrame>, reading: &Reading, circle: Circle, time: Seconds) -> Self {
+        let mut person = Self {
+            frames,
+            active: true,
+            seen: 0,
+            circle,
+            steady: circle,
+            corners: None,
+            time,
+            speed: (0.0, 0.0),
+            filter: OneEuro::new(STEADY),
+            colours: None,
+        };
+        person.take(reading, circle, time);
+        person
+    }
+
+    /// The circle as it was last seen.
+    pub fn circle(&self) -> Circle {
+        self.circle
+    }
+
+    /// Box of the last pose's visible points.
+    pub fn corners(&self) -> Option<[f64; 4]> {
+        self.corners
+    }
+
+    /// When the person was last seen.
+    pub fn last_seen(&self) -> Seconds {
+        self.time
+    }
+
+    /// The circle to look at next while the person is in sight.
+    pub fn steady(&self) -> Circle {
+        self.steady
+    }
+
+    /// Where the circle should be at a time, by its last place and speed.
+    pub fn expected(&self, time: Seconds) -> Circle {
+        let span = (time - self.time).0.clamp(0.0, COAST);
+        let moved = |p: Point2| Point2::new(p.x + self.speed.0 * span, p.y + self.speed.1 * span);
+        Circle { centre: moved(self.circle.centre), top: moved(self.circle.top) }
+    }
+
+    /// Whether a circle can be this person's in the next picture.
+    pub fn continues_in(&self, circle: &Circle, time: Seconds) -> bool {
+        let span = (time - self.time).0.max(0.0);
+        let ratio = circle.radius() / self.circle.radius().max(1e-6);
+        let limit = (JUMP + JUMP_RATE * span) * self.circle.radius();
+        let away = circle
+            .centre
+            .distance(self.expected(time).centre)
+            .min(circle.centre.distance(self.circle.centre));
+        (1.0 / GROWTH..=GROWTH).contains(&ratio) && away <= limit
+    }
+
+    /// How badly a reading fits what is known of this person; 0 fits perfectly, 1 is bad.
+    pub fn misfit(&self, circle: &Circle, colours: &Colours, time: Seconds) -> f64 {
+        let radius = self.circle.radius();
+        let place = circle.centre.distance(self.expected(time).centre) / radius;
+        let size = (circle.radius() / radius).ln().abs();
+        let clothes = self.colours.map_or(0.0, |own| own.difference(colours));
+        place + size + 4.0 * clothes
+    }
+
+    /// Whether a body found at `time` can be this lost person.
+    pub fn can_be(&self, circle: &Circle, colours: &Colours, time: Seconds) -> bool {
+        let radius = self.circle.radius();
+        let ratio = circle.radius() / radius;
+        let span = (time - self.time).0.max(0.0);
+        let same_clothes = self.colours.is_some_and(|own| own.difference(colours) < SAME_CLOTHES);
+        let most = if same_clothes { REJOIN_SAME_CLOTHES } else { REJOIN_MOST };
+        let limit = (REJOIN + REJOIN_RATE * span * if same_clothes { 2.0 } else { 1.0 }).min(most);
+        (0.6..=1.67).contains(&ratio) && circle.centre.distance(self.expected(time).centre) <= limit * radius
+    }
+
+    /// Takes over what was seen in a picture; the frame itself is added by [`Self::record`].
+    pub fn take(&mut self, reading: &Reading, circle: Circle, time: Seconds) {
+        let span = (time - self.time).0;
+        if !self.active {
+            self.filter = OneEuro::new(STEADY);
+            self.speed = (0.0, 0.0);
+        } else if span > 0.0 {
+            let share = 1.0 - (-span / SPEED_MEMORY).exp();
+            self.speed.0 += share * ((circle.centre.x - self.circle.centre.x) / span - self.speed.0);
+            self.speed.1 += share * ((circle.centre.y - self.circle.centre.y) / span - self.speed.1);
+        }
+        self.active = true;
+        self.circle = circle;
+        self.time = time;
+        self.corners = bounds(&reading.pose, 0.2);
+        let values = [circle.centre.x, circle.centre.y, circle.top.x, circle.top.y];
+        let [x, y, top_x, top_y] = self.filter.filter(time.0, values, 0.5 / circle.radius());
+        self.steady = Circle { centre: Point2::new(x, y), top: Point2::new(top_x, top_y) };
+    }
+
+    /// Remembers the person's colours.
+    pub fn look(&mut self, colours: &Colours) {
+        match &mut self.colours {
+            Some(own) => own.approach(colours, COLOUR_SHARE),
+            None => self.colours = Some(*colours),
+        }
+    }
+
+    /// The person wasn't seen in this picture.
+    pub fn lose(&mut self) {
+        self.active = false;
+    }
+
+    /// Adds the picture to the person's frames.
+    pub fn record(&mut self, index: FrameIndex, time: Seconds, duplicate: bool, pose: Option<Pose>) {
+        self.seen += usize::from(pose.is_some());
+        self.frames.push(TrackFrame { index, time, duplicate, pose });
+    }
+}

@@ -1,0 +1,101 @@
+//! The few FFmpeg fields and calls that `ffmpeg-next` has no safe way to, kept together because they need `unsafe`.
+//!
+//! Colour codes are read as plain integers: containers hand them on unchecked, and a code outside FFmpeg's list must
+//! never become a Rust enum.
+
+#![allow(unsafe_code)]
+
+use ffmpeg_next::ffi;
+use ffmpeg_next::format::Pixel;
+use ffmpeg_next::format::stream::Stream;
+use ffmpeg_next::frame;
+use ffmpeg_next::software::scaling;
+
+/// Numerator and denominator as stored, zero where unknown.
+pub(super) type Ratio = (i32, i32);
+
+/// A stream's stated size and pixel shape.
+pub(super) struct StreamShape {
+    pub width: i32,
+    pub height: i32,
+    pub pixel_aspect: Ratio,
+}
+
+/// What the container says of a stream's pictures, before anything is decoded.
+pub(super) fn stream_shape(stream: &Stream) -> StreamShape {
+    // SAFETY: the stream borrows its open format context, which owns both structures; neither pointer is ever null in
+    // an opened file, and plain integers are copied out.
+    unsafe {
+        let stream = stream.as_ptr();
+        let parameters = (*stream).codecpar;
+        let aspect = (*stream).sample_aspect_ratio;
+        StreamShape {
+            width: (*parameters).width,
+            height: (*parameters).height,
+            pixel_aspect: (aspect.num, aspect.den),
+        }
+    }
+}
+
+/// Codes of the colour matrix and the range of a decoded picture (`AVCOL_SPC_*`, `AVCOL_RANGE_*`).
+pub(super) fn colour_codes(frame: &frame::Video) -> (i32, i32) {
+    // SAFETY: the frame owns its `AVFrame`. Both fields are C enums of an int's size; they are read through integer
+    // pointers because the value may lie outside the enum's list.
+    unsafe {
+        let frame = frame.as_ptr();
+        (
+            (&raw const (*frame).colorspace).cast::<i32>().read(),
+            (&raw const (*frame).color_range).cast::<i32>().read(),
+        )
+    }
+}
+
+/// Whether the frame itself could be allocated.
+pub(super) fn has_frame(frame: &frame::Video) -> bool {
+    // SAFETY: only compares the frame's own pointer with null.
+    unsafe { !frame.as_ptr().is_null() }
+}
+
+/// Whether a frame holds picture memory (an allocation may have failed unnoticed).
+pub(super) fn has_memory(frame: &frame::Video) -> bool {
+    // SAFETY: only compares the frame's own pointers with null.
+    unsafe { !frame.as_ptr().is_null() && !frame.is_empty() }
+}
+
+/// Bits of the first component of a pixel format.
+pub(super) fn bit_depth(format: Pixel) -> Option<u8> {
+    let descriptor = format.descriptor()?;
+    // SAFETY: descriptors are static tables inside FFmpeg.
+    let depth = unsafe { (*descriptor.as_ptr()).comp[0].depth };
+    u8::try_from(depth).ok().filter(|depth| *depth > 0)
+}
+
+/// A scaler that may move between threads.
+pub(super) struct Scaler(pub scaling::Context);
+
+// SAFETY: a scaling context is plain memory with tables, bound to no thread, and is used through `&mut` only.
+unsafe impl Send for Scaler {}
+
+impl Scaler {
+    /// Tells the scaler which matrix and range its input has; without this it takes everything for BT.601, limited.
+    /// `matrix` is one of FFmpeg's `SWS_CS_*` codes.
+    pub(super) fn set_colour(&mut self, matrix: i32, full_range: bool) {
+        const NEUTRAL_BRIGHTNESS: i32 = 0;
+        const NEUTRAL: i32 = 1 << 16;
+        const FULL: i32 = 1;
+        // SAFETY: the context is live, the coefficient tables are static and of the length that the call expects, and
+        // an unknown code yields FFmpeg's default table. A refusal (RGB input has no matrix) changes nothing.
+        unsafe {
+            ffi::sws_setColorspaceDetails(
+                self.0.as_mut_ptr(),
+                ffi::sws_getCoefficients(matrix),
+                i32::from(full_range),
+                ffi::sws_getCoefficients(ffi::SWS_CS_DEFAULT),
+                FULL,
+                NEUTRAL_BRIGHTNESS,
+                NEUTRAL,
+                NEUTRAL,
+            );
+        }
+    }
+}

@@ -1,0 +1,143 @@
+//! The loop between container and decoder: packets in, pictures out, damage counted and passed over.
+
+use ffmpeg_next::error::EAGAIN;
+use ffmpeg_next::format::context::Input;
+use ffmpeg_next::{Error, Packet, decoder, frame};
+
+/// Consecutive failures after which a file counts as damaged to its end; each one costs a read of the file, and
+/// FFmpeg finds its way again within far fewer.
+const MOST_FAILURES: usize = 1000;
+
+/// Reads one stream of an open container.
+pub(super) struct Reader {
+    input: Input,
+    decoder: decoder::Video,
+    stream: usize,
+    waiting: Option<Packet>,
+    state: State,
+    failures: usize,
+    skipped: usize,
+    cut: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum State {
+    /// Packets are being read.
+    Reading,
+    /// The file is at its end, the decoder still holds pictures.
+    Draining,
+    Finished,
+}
+
+impl Reader {
+    pub(super) fn new(input: Input, decoder: decoder::Video, stream: usize) -> Self {
+        Self {
+            input,
+            decoder,
+            stream,
+            waiting: None,
+            state: State::Reading,
+            failures: 0,
+            skipped: 0,
+            cut: false,
+        }
+    }
+
+    /// Packets that the decoder refused.
+    pub(super) fn skipped(&self) -> usize {
+        self.skipped
+    }
+
+    /// Whether the file broke off within a packet or with a read error.
+    pub(super) fn was_cut(&self) -> bool {
+        self.cut
+    }
+
+    /// Decodes the next picture, in order of presentation, into `picture`; `false` at the end of the clip.
+    pub(super) fn read(&mut self, picture: &mut frame::Video) -> bool {
+        while self.state != State::Finished {
+            match self.decoder.receive_frame(picture) {
+                Ok(()) => {
+                    self.failures = 0;
+                    return true;
+                }
+                Err(Error::Other { errno: EAGAIN }) if self.state == State::Reading => self.feed(),
+                Err(Error::Eof) => self.state = State::Finished,
+                Err(_) => {
+                    self.skipped += 1;
+                    self.fail();
+                }
+            }
+        }
+        false
+    }
+
+    /// Hands the decoder one more packet, or the end of the file.
+    fn feed(&mut self) {
+        let packet = match self.waiting.take() {
+            Some(packet) => packet,
+            None => match self.next_packet() {
+                Some(packet) => packet,
+                None => return,
+            },
+        };
+        match self.decoder.send_packet(&packet) {
+            Ok(()) => {}
+            Err(Error::Other { errno: EAGAIN }) => {
+                self.waiting = Some(packet);
+                self.fail();
+            }
+            Err(_) => {
+                self.skipped += 1;
+                self.fail();
+            }
+        }
+    }
+
+    /// The stream's next packet; `None` once the file has ended or a damaged stretch was passed over.
+    fn next_packet(&mut self) -> Option<Packet> {
+        loop {
+            let mut packet = Packet::empty();
+            match packet.read(&mut self.input) {
+                Ok(()) if packet.stream() == self.stream => {
+                    self.cut = packet.is_corrupt();
+                    return Some(packet);
+                }
+                Ok(()) => {}
+                Err(Error::Eof) => {
+                    self.drain();
+                    return None;
+                }
+                // The container finds its way again behind a damaged stretch.
+                Err(Error::InvalidData) => {
+                    self.fail();
+                    return None;
+                }
+                Err(_) => {
+                    self.cut = true;
+                    self.drain();
+                    return None;
+                }
+            }
+        }
+    }
+
+    /// Tells the decoder that nothing more comes.
+    fn drain(&mut self) {
+        self.state = if self.decoder.send_eof().is_ok() { State::Draining } else { State::Finished };
+    }
+
+    /// Notes one more failure in a row, and gives up when there are too many.
+    fn fail(&mut self) {
+        self.failures += 1;
+        if self.failures < MOST_FAILURES {
+            return;
+        }
+        self.cut = true;
+        self.failures = 0;
+        match self.state {
+            State::Reading => self.drain(),
+            State::Draining | State::Finished => self.state = State::Finished,
+        }
+    }
+}
