@@ -3,7 +3,7 @@
 use super::landmark::{COUNT, Landmark};
 use super::smooth;
 use super::swap;
-use super::track::Track;
+use super::track::{Track, typical_height};
 use crate::geometry::Point2;
 use crate::units::{FrameIndex, Seconds};
 
@@ -64,7 +64,7 @@ impl Motion {
         let straightened = swap::straighten(&mut track);
         let times: Vec<Seconds> = track.frames.iter().map(|f| f.time).collect();
         let rate = rate_of(&times);
-        let height = picture_height(&track);
+        let height = typical_height(&track);
         let n = times.len();
         let mut points = vec![[None; COUNT]; n];
         let mut jitter = [0.0; COUNT];
@@ -124,21 +124,6 @@ fn rate_of(times: &[Seconds]) -> f64 {
     let mut steps: Vec<f64> = times.windows(2).map(|w| (w[1] - w[0]).0).filter(|d| *d > 0.0).collect();
     steps.sort_by(f64::total_cmp);
     steps.get(steps.len() / 2).map_or(30.0, |d| 1.0 / d)
-}
-
-/// The player's median height in the picture, pixels, from the highest to the lowest landmark.
-fn picture_height(track: &Track) -> f64 {
-    let mut heights: Vec<f64> = track
-        .frames
-        .iter()
-        .filter_map(|f| f.pose.as_ref())
-        .map(|p| {
-            let ys = || p.points.iter().map(|q| q.y);
-            ys().fold(f64::MIN, f64::max) - ys().fold(f64::MAX, f64::min)
-        })
-        .collect();
-    heights.sort_by(f64::total_cmp);
-    heights.get(heights.len() / 2).copied().unwrap_or(1.0)
 }
 
 /// Drops single points that jump away from both neighbours and back.

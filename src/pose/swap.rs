@@ -1,71 +1,77 @@
 //! Catching frames in which the model takes the player's left for the right.
 
 use super::landmark::{Joint, Landmark, Side};
-use super::track::{Pose, Track};
+use super::track::{Pose, Track, typical_height};
 use crate::geometry::Point2;
+use crate::units::Seconds;
 
 /// The joints that vote on whether a pose is mirrored; the head's points are too close together to help.
 const VOTERS: [Joint; 6] =
     [Joint::Shoulder, Joint::Elbow, Joint::Wrist, Joint::Hip, Joint::Knee, Joint::Ankle];
 
-/// How much better (as a ratio of summed distances) the mirrored pose must continue the one before it.
-const CLEARLY_BETTER: f64 = 0.6;
+/// What a picture with exchanged labels costs, in body heights summed over the voters: the model is right more often than
+/// not, so where continuity can't tell, its own labels stand. A true exchange of the whole body moves the voters by two
+/// body heights or more.
+const EXCHANGED_COST: f64 = 0.02;
 
-/// A swap is only believed where the two readings differ by this share of the player's height in the picture.
-const MIN_DIFFERENCE: f64 = 0.10;
+/// After a gap this long nothing is continuous any more.
+const LONGEST_STEP: Seconds = Seconds(0.25);
 
-/// Relabels left and right in every frame where the mirrored labels continue the motion much better, and returns how
-/// many frames were turned round. The labels that most frames have are taken for right, weighted by how sure the model
-/// was of them.
+/// Relabels left and right where the model exchanged them, and returns in how many pictures.
+///
+/// The labelling is the one with the shortest way for all joints over the whole clip (Viterbi's algorithm over two
+/// labellings per picture), so a single doubtful picture, as when the arms cross, can't turn all that follow.
 pub fn straighten(track: &mut Track) -> usize {
-    let mut flips = vec![false; track.frames.len()];
-    let mut last: Option<(usize, Pose)> = None;
-    for i in 0..track.frames.len() {
-        let Some(pose) = track.frames[i].pose.clone() else { continue };
-        let mut straight = pose.clone();
-        if let Some((previous_index, previous)) = &last {
-            let elapsed = track.frames[i].time - track.frames[*previous_index].time;
-            // After a long gap nothing is continuous any more: the model's own labels start afresh.
-            if elapsed.0 < 0.25 && is_mirrored(previous, &pose) {
-                straight = mirrored(&pose);
-                flips[i] = true;
+    let height = typical_height(track);
+    let seen: Vec<usize> = (0..track.frames.len()).filter(|&i| track.frames[i].pose.is_some()).collect();
+    // Cost of the best way to each picture with its labels kept or exchanged, and where it came from.
+    let mut cost = [0.0, EXCHANGED_COST];
+    let mut from: Vec<[usize; 2]> = Vec::with_capacity(seen.len());
+    for pair in seen.windows(2) {
+        let (before, now) = (&track.frames[pair[0]], &track.frames[pair[1]]);
+        let (kept, exchanged) = match (&before.pose, &now.pose) {
+            (Some(a), Some(b)) if now.time - before.time < LONGEST_STEP => {
+                (way(a, b, false) / height, way(a, b, true) / height)
             }
+            _ => (0.0, 0.0),
+        };
+        let mut next = [0.0; 2];
+        let mut origin = [0; 2];
+        for label in 0..2 {
+            let stay = cost[label] + kept;
+            let turn = cost[1 - label] + exchanged;
+            origin[label] = if stay <= turn { label } else { 1 - label };
+            next[label] = stay.min(turn) + label as f64 * EXCHANGED_COST;
         }
-        last = Some((i, straight));
+        from.push(origin);
+        cost = next;
     }
-    // Continuity alone can't say which of two consistent labellings is the true one; the majority is.
-    let poses = track.frames.iter().filter(|f| f.pose.is_some()).count();
-    let flipped = flips.iter().filter(|&&f| f).count();
-    let invert = flipped * 2 > poses;
+    let mut label = usize::from(cost[1] < cost[0]);
     let mut count = 0;
-    for (frame, flip) in track.frames.iter_mut().zip(flips) {
-        if flip != invert
-            && let Some(pose) = &mut frame.pose
+    for (place, &i) in seen.iter().enumerate().rev() {
+        if label == 1
+            && let Some(pose) = &mut track.frames[i].pose
         {
             *pose = mirrored(pose);
             count += 1;
+        }
+        if let Some(origin) = place.checked_sub(1).and_then(|p| from.get(p)) {
+            label = origin[label];
         }
     }
     count
 }
 
-/// Whether `pose` continues `previous` clearly better with its left and right exchanged.
-fn is_mirrored(previous: &Pose, pose: &Pose) -> bool {
-    let height = previous.points.iter().map(|p| p.y).fold(f64::MIN, f64::max)
-        - previous.points.iter().map(|p| p.y).fold(f64::MAX, f64::min);
-    let distance = |exchange: bool| -> f64 {
-        VOTERS
-            .iter()
-            .flat_map(|j| [(j, Side::Left), (j, Side::Right)])
-            .map(|(joint, side)| {
-                let now = pose.point(joint.on(if exchange { side.other() } else { side }));
-                previous.point(joint.on(side)).distance(now)
-            })
-            .sum()
-    };
-    let (kept, exchanged) = (distance(false), distance(true));
-    exchanged < CLEARLY_BETTER * kept
-        && kept - exchanged > MIN_DIFFERENCE * height * VOTERS.len() as f64 * 0.5
+/// How far the voters move from one pose to the next, pixels, with the second one's labels kept or exchanged.
+fn way(before: &Pose, now: &Pose, exchange: bool) -> f64 {
+    VOTERS
+        .iter()
+        .flat_map(|joint| [(joint, Side::Left), (joint, Side::Right)])
+        .map(|(joint, side)| {
+            let to = now.point(joint.on(if exchange { side.other() } else { side }));
+            before.point(joint.on(side)).distance(to)
+        })
+        .sum()
 }
 
 /// The same pose with every left label on the right point and the other way round.

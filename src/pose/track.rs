@@ -60,3 +60,18 @@ pub struct Track {
     /// Every picture of the clip, in order.
     pub frames: Vec<TrackFrame>,
 }
+
+/// The player's median height in the picture, pixels, from the highest to the lowest landmark.
+pub fn typical_height(track: &Track) -> f64 {
+    let mut heights: Vec<f64> = track
+        .frames
+        .iter()
+        .filter_map(|f| f.pose.as_ref())
+        .map(|p| {
+            let ys = || p.points.iter().map(|q| q.y);
+            ys().fold(f64::MIN, f64::max) - ys().fold(f64::MAX, f64::min)
+        })
+        .collect();
+    heights.sort_by(f64::total_cmp);
+    heights.get(heights.len() / 2).copied().unwrap_or(1.0)
+}

@@ -107,16 +107,28 @@ const DIAGONAL_SPREAD: f64 = 16.0;
 const DIAGONAL_SHARE: f64 = 0.2;
 
 /// A hand slower than this, relative to the hips, belongs to a waiting player, metres per second.
-const QUIET: f64 = 0.6;
+const QUIET: f64 = 0.4;
+
+/// The spread is that around the mode; what lies farther away belongs to another reading.
+const OTHER_MODE: f64 = 50.0;
+
+/// How far from a first guess the direction may be refined, degrees.
+const REFINE: f64 = 30.0;
+
+/// Cosine of the largest angle between hips and shoulders in a waiting pose.
+const UNWOUND: f64 = 0.94;
 
 /// Weighs how coaches stand, the way the player faces while waiting and the way the hand travels through the ball, on a
-/// circle of one-degree steps; answers with the posterior's mean around its mode. `None` without any evidence.
+/// circle of one-degree steps; answers with the posterior's mean around its mode within `REFINE` of `near`, and with the
+/// logarithm of the posterior there (up to a constant that depends on the number of swings alone). `None` without any
+/// evidence.
 pub fn estimate(
     space: &Space,
     body: &BodyPrior,
     swings: &[Swing],
     stated: Stated,
-) -> Option<Direction> {
+    near: Degrees,
+) -> Option<(Direction, f64)> {
     let mut weighed = false;
     let mut log_posterior: Vec<f64> =
         (0..360).map(|a| prior(Degrees(f64::from(a) - 180.0), stated).max(1e-12).ln()).collect();
@@ -144,11 +156,17 @@ pub fn estimate(
     if !weighed {
         return None;
     }
-    let mode = (0..360).max_by(|&a, &b| log_posterior[a].total_cmp(&log_posterior[b]))?;
+    let mode = (0..360)
+        .filter(|&a| wrapped(f64::from(a) - 180.0 - near.0).abs() <= REFINE)
+        .map(|a| a as usize)
+        .max_by(|&a, &b| log_posterior[a].total_cmp(&log_posterior[b]))?;
     let top = log_posterior[mode];
     let (mut mass, mut mean, mut square) = (0.0, 0.0, 0.0);
     for (a, value) in log_posterior.iter().enumerate() {
         let off = wrapped(a as f64 - mode as f64);
+        if off.abs() > OTHER_MODE {
+            continue;
+        }
         let share = (value - top).exp();
         mass += share;
         mean += share * off;
@@ -157,7 +175,8 @@ pub fn estimate(
     mean /= mass;
     let spread = (square / mass - mean * mean).max(4.0).sqrt();
     let angle = Degrees(wrapped(mode as f64 - 180.0 + mean));
-    Some(Direction { angle, spread: Degrees(spread), view: stated.view.unwrap_or(View::from_angle(angle)) })
+    let view = stated.view.unwrap_or(View::from_angle(angle));
+    Some((Direction { angle, spread: Degrees(spread), view }, top))
 }
 
 /// How likely a direction is before anything was seen, up to a factor.
@@ -191,8 +210,15 @@ fn prior(angle: Degrees, stated: Stated) -> f64 {
 fn facing_while_ready(space: &Space, body: &BodyPrior, peak: Seconds) -> Option<Degrees> {
     const WINDOW: f64 = 0.25;
     let speeds: Vec<(usize, f64)> = (1..space.times.len())
-        .filter(|&i| space.times[i].0 > peak.0 - 3.0 && space.times[i].0 < peak.0 - 0.6)
+        .filter(|&i| space.times[i].0 > peak.0 - 3.0 && space.times[i].0 < peak.0 - 0.9)
         .filter_map(|i| {
+            // Wound up for a stroke the shoulders are turned farther than the hips; that is no waiting.
+            let frame = &space.points[i];
+            let (hips, _) = facing(frame, Landmark::LeftHip, Landmark::RightHip)?;
+            let (chest, _) = facing(frame, Landmark::LeftShoulder, Landmark::RightShoulder)?;
+            if hips.dot(chest) < UNWOUND {
+                return None;
+            }
             let step = (space.times[i] - space.times[i - 1]).0;
             let speed = [Side::Left, Side::Right]
                 .into_iter()

@@ -23,8 +23,11 @@ const CLOSEST_STROKES: Seconds = Seconds(0.95);
 const LEAST_TRAVEL: f64 = 0.35;
 const AROUND: Seconds = Seconds(0.25);
 
-/// Hands whose scores differ by less than this share hit together, or can't be told apart.
-const CLEARLY_BETTER: f64 = 0.25;
+/// What a metre of the hand's travel toward the net is worth against the evidence for a direction (log likelihood).
+const WORTH: f64 = 3.0;
+
+/// Hands whose scores differ by less than this per swing hit together, or can't be told apart.
+const CLEARLY_BETTER: f64 = 0.7;
 
 /// How often direction and swings are worked out from each other.
 const ROUNDS: usize = 3;
@@ -65,7 +68,7 @@ pub fn find(space: &Space, body: &BodyPrior, hand: Option<Side>, stated: Stated)
     let mut readings: Vec<Reading> = hands.into_iter().filter_map(best).collect();
     let together = match readings.as_slice() {
         [right, left] => {
-            (right.score - left.score).abs() < CLEARLY_BETTER * right.score.max(left.score)
+            (right.score - left.score).abs() < CLEARLY_BETTER * right.swings.len() as f64
                 && wrists_together(space, &right.swings)
                 && wrists_together(space, &left.swings)
         }
@@ -99,6 +102,7 @@ impl Reading {
     ) -> Option<Self> {
         let mut direction = Direction::at(start);
         let mut swings = Vec::new();
+        let mut evidence = 0.0;
         for _ in 0..ROUNDS {
             let net = toward_net(&direction);
             let forward: Vec<Option<f64>> = velocity.iter().map(|v| v.map(|v| v.dot(net))).collect();
@@ -109,12 +113,12 @@ impl Reading {
             }
             let settled = found == swings;
             swings = found;
-            direction = direction::estimate(space, body, &swings, stated)?;
+            (direction, evidence) = direction::estimate(space, body, &swings, stated, start)?;
             if settled {
                 break;
             }
         }
-        let score = swings.iter().map(|s| worth(space, &direction, s)).sum();
+        let score = WORTH * swings.iter().map(|s| worth(space, &direction, s)).sum::<f64>() + evidence;
         Some(Self { hand, direction, swings, score })
     }
 }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::pose::{Joint, Landmark};
+use crate::pose::Joint;
 use crate::scene::CourtMotion;
 use crate::units::Seconds;
 
@@ -60,9 +60,9 @@ impl Stance {
     }
 }
 
-/// The hand this far above the nose around its peak speed makes an overhead, metres. A finish over the shoulder
-/// brings the hand beside the head, but later than this window.
-const OVERHEAD_RISE: f64 = 0.10;
+/// The hand this far above the hitting shoulder around its peak speed, as a share of the trunk's length, makes an
+/// overhead: the arm is stretched upward. A finish over the shoulder bends it and stays lower.
+const OVERHEAD_RISE: f64 = 0.6;
 
 /// Scales at which the turn of the shoulders and the hand's side speak, metres.
 const TURN_SCALE: f64 = 0.12;
@@ -76,11 +76,10 @@ const CLEAR: f64 = 0.15;
 /// In a forehand the hitting shoulder goes back and the hand stays on its own side; in a backhand the hitting shoulder
 /// goes forward and the hand crosses to the other side. Each sign counts by how much of it lies in the picture's plane.
 pub fn tell(motion: &CourtMotion, peak: Seconds) -> Kind {
-    // Both the hand over the head and the elbow over the shoulder: a high finish has only the first.
     let over = |t: Seconds| {
-        let hand = motion.hand_at(t)?.up - motion.at(Landmark::Nose, t)?.up - OVERHEAD_RISE;
-        let elbow = motion.at(motion.hitting(Joint::Elbow), t)?.up - motion.at(motion.hitting(Joint::Shoulder), t)?.up;
-        Some(hand.min(elbow))
+        let trunk = (motion.middle(Joint::Shoulder, t)? - motion.middle(Joint::Hip, t)?).norm();
+        let rise = motion.hand_at(t)?.up - motion.at(motion.hitting(Joint::Shoulder), t)?.up;
+        Some(rise - OVERHEAD_RISE * trunk)
     };
     let highest = search::maximum(over, peak - Seconds(0.10), peak + Seconds(0.06));
     if highest.is_some_and(|(_, rise)| rise > 0.0) {

@@ -84,7 +84,7 @@ const READY_TURN: f64 = 6.0;
 const READY_LENGTH: Seconds = Seconds(0.25);
 
 /// Hands slower than this belong to a ready pose, metres per second.
-const READY_SPEED: f64 = 0.6;
+const READY_SPEED: f64 = 0.45;
 
 /// Preparation is looked for at most this long before contact, and starts there when nothing else is known.
 const LONGEST_PREPARATION: Seconds = Seconds(2.6);
