@@ -66,7 +66,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         .filter_map(|entry| Some(entry.ok()?.path()))
         .filter(|path| path.extension().is_some_and(|e| e == "mp4"))
         .filter(|path| truth_file(path).exists())
-        .filter(|path| arguments.only.as_ref().is_none_or(|only| path.to_string_lossy().contains(only.as_str())))
+        .filter(|path| {
+            arguments.only.as_ref().is_none_or(|only| path.to_string_lossy().contains(only.as_str()))
+        })
         .collect();
     names.sort();
     for path in &names {

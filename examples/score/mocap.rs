@@ -36,7 +36,8 @@ pub fn print(folder: &Path) -> Result<(), Box<dyn Error>> {
         strokes += clip.strokes.len();
         let mut line = (0, 0, 0, 0);
         for (time, cut) in peaks {
-            let hit = clip.strokes.iter().find(|s| (s.stroke.phases.contact.time.0 - time).abs() < SAME_STROKE);
+            let hit =
+                clip.strokes.iter().find(|s| (s.stroke.phases.contact.time.0 - time).abs() < SAME_STROKE);
             if *cut {
                 continue;
             }
@@ -53,13 +54,20 @@ pub fn print(folder: &Path) -> Result<(), Box<dyn Error>> {
             .count();
         println!(
             "  {file:<28} listed {:>2} found {:>2} right kind {:>2} invented {} (hand {:?}, {:?})",
-            line.0, line.1, line.2, line.3, clip.hitting.map(|h| h.hand), clip.direction.map(|d| d.angle.0.round())
+            line.0,
+            line.1,
+            line.2,
+            line.3,
+            clip.hitting.map(|h| h.hand),
+            clip.direction.map(|d| d.angle.0.round())
         );
         listed += line.0;
         found += line.1;
         right_kind += line.2;
         invented += line.3;
     }
-    println!("  all: listed {listed}, found {found}, right kind {right_kind}, invented {invented} of {strokes}");
+    println!(
+        "  all: listed {listed}, found {found}, right kind {right_kind}, invented {invented} of {strokes}"
+    );
     Ok(())
 }

@@ -64,12 +64,16 @@ impl Report {
 
     pub fn add(&mut self, clip: &str, truth: &Truth, measured: &ClipMeasures, ungiven: &ClipMeasures) {
         let view = view_name(&truth.view);
-        let direction = measured.direction.map_or("none".into(), |d| {
-            format!("{} {:.0} ± {:.0}", d.view.name(), d.angle.0, d.spread.0)
-        });
+        let direction = measured
+            .direction
+            .map_or("none".into(), |d| format!("{} {:.0} ± {:.0}", d.view.name(), d.angle.0, d.spread.0));
         println!(
             "{clip}: {} ({}), true view {}, found {direction}, {} strokes of {}",
-            truth.player, truth.height, truth.view, measured.strokes.len(), truth.strokes.len()
+            truth.player,
+            truth.height,
+            truth.view,
+            measured.strokes.len(),
+            truth.strokes.len()
         );
         if let Some(hitting) = measured.hitting
             && hitting.hand != truth.hand
@@ -86,7 +90,10 @@ impl Report {
             taken[i] = true;
             let found = &measured.strokes[i];
             if found.stroke.kind != stroke.kind {
-                self.wrong.push(format!("{clip} {:.2} s: {:?}, is {:?}", stroke.contact, found.stroke.kind, stroke.kind));
+                self.wrong.push(format!(
+                    "{clip} {:.2} s: {:?}, is {:?}",
+                    stroke.contact, found.stroke.kind, stroke.kind
+                ));
             }
             let other = nearest(&ungiven.strokes, stroke.contact).map(|j| &ungiven.strokes[j]);
             self.compare(clip, &view, stroke, found, other);
@@ -145,7 +152,17 @@ impl Report {
         println!("wrong hand or kind {}: {:?}", self.wrong.len(), self.wrong);
         println!(
             "\n{:<36} {:<9} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>10}  {}",
-            "measure", "view", "n", "bias", "spread", "median|e|", "p90|e|", "missing", "inside", "not given", "worst clip; reasons"
+            "measure",
+            "view",
+            "n",
+            "bias",
+            "spread",
+            "median|e|",
+            "p90|e|",
+            "missing",
+            "inside",
+            "not given",
+            "worst clip; reasons"
         );
         for ((m, view), row) in &self.rows {
             self.line(CATALOGUE[*m].id, view, row, CATALOGUE[*m].decimals + 1);

@@ -60,9 +60,8 @@ impl TrueStroke {
             Some("serve" | "overhead") => Kind::Overhead,
             Some(_) => Kind::Unknown,
         };
-        let mark = |name: &str, method| {
-            json["phases"][name].as_f64().map(|t| Mark { time: Seconds(t), method })
-        };
+        let mark =
+            |name: &str, method| json["phases"][name].as_f64().map(|t| Mark { time: Seconds(t), method });
         let phases = Phases {
             prep_start: mark("prep_start", Method::ShoulderTurn),
             drop_start: mark("drop_start", Method::HandPosition),
@@ -72,9 +71,9 @@ impl TrueStroke {
             contact: Mark { time: Seconds(contact), method: Method::Kinematic },
             finish_end: mark("finish", Method::HandSpeed),
         };
-        let flags = json["flags"].as_array().map_or(Vec::new(), |list| {
-            list.iter().filter_map(|f| Some(f.as_str()?.to_owned())).collect()
-        });
+        let flags = json["flags"]
+            .as_array()
+            .map_or(Vec::new(), |list| list.iter().filter_map(|f| Some(f.as_str()?.to_owned())).collect());
         Some(Self {
             kind,
             contact,
@@ -118,8 +117,13 @@ impl TrueStroke {
         }
         // Phase lengths and the measures that truth leaves to the frames come from the true motion.
         match measure.id {
-            "preparation_ms" | "drop_ms" | "forward_swing_ms" | "elbow_at_backswing_end_deg"
-            | "elbow_off_ribs_deg" | "hand_to_body_in_drop_cm" | "contact_elbow_deg"
+            "preparation_ms"
+            | "drop_ms"
+            | "forward_swing_ms"
+            | "elbow_at_backswing_end_deg"
+            | "elbow_off_ribs_deg"
+            | "hand_to_body_in_drop_cm"
+            | "contact_elbow_deg"
             | "mass_over_base_at_finish" => (measure.compute)(&self.motion).ok(),
             _ => None,
         }

@@ -5,7 +5,7 @@ use crate::pose::{Motion, Side};
 use crate::scene::direction::{Stated, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, lens};
-use crate::stroke::{self, Hitting, Mark, Method, Phases, Stroke, contact, kind};
+use crate::stroke::{self, Hitting, Kind, Mark, Method, Phases, Stroke, contact, kind};
 use crate::units::{Degrees, Metres, Seconds};
 
 /// How far a stroke's motion reaches before and after the hand's speed peak, if no other stroke is nearer.
@@ -118,7 +118,9 @@ fn window(
 
 /// Names, times and splits one swing; `None` when the motion has a gap there. Also the spread of the contact's time.
 pub fn split(motion: CourtMotion, swing: &Swing) -> Option<(Stroke, Seconds)> {
-    let kind = kind::tell(&motion, swing.peak);
+    // Kind and contact need each other: contact as in a forehand is near enough to tell the kind by.
+    let near = contact::kinematic(&motion, Kind::Forehand, swing.peak)?;
+    let kind = kind::tell(&motion, near.time);
     let met = contact::kinematic(&motion, kind, swing.peak)?;
     let phases = Phases::split(&motion, Mark { time: met.time, method: Method::Kinematic });
     let stance = kind::stance(&motion, met.time);

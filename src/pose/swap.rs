@@ -17,13 +17,19 @@ const EXCHANGED_COST: f64 = 0.02;
 /// After a gap this long nothing is continuous any more.
 const LONGEST_STEP: Seconds = Seconds(0.25);
 
+/// A picture in which left and right lie much closer together than in its neighbours can't say which is which (the model
+/// often passes through such a pose while it exchanges them); it is left out and follows the picture before it.
+const CLEAR_SHARE: f64 = 0.4;
+const NEIGHBOURS: Seconds = Seconds(0.1);
+
 /// Relabels left and right where the model exchanged them, and returns in how many pictures.
 ///
 /// The labelling is the one with the shortest way for all joints over the whole clip (Viterbi's algorithm over two
 /// labellings per picture), so a single doubtful picture, as when the arms cross, can't turn all that follow.
 pub fn straighten(track: &mut Track) -> usize {
     let height = typical_height(track);
-    let seen: Vec<usize> = (0..track.frames.len()).filter(|&i| track.frames[i].pose.is_some()).collect();
+    let clear = clear_frames(track);
+    let seen: Vec<usize> = (0..track.frames.len()).filter(|&i| clear[i]).collect();
     // Cost of the best way to each picture with its labels kept or exchanged, and where it came from.
     let mut cost = [0.0, EXCHANGED_COST];
     let mut from: Vec<[usize; 2]> = Vec::with_capacity(seen.len());
@@ -47,19 +53,50 @@ pub fn straighten(track: &mut Track) -> usize {
         cost = next;
     }
     let mut label = usize::from(cost[1] < cost[0]);
-    let mut count = 0;
+    let mut labels = vec![None; track.frames.len()];
     for (place, &i) in seen.iter().enumerate().rev() {
-        if label == 1
-            && let Some(pose) = &mut track.frames[i].pose
-        {
-            *pose = mirrored(pose);
-            count += 1;
-        }
+        labels[i] = Some(label == 1);
         if let Some(origin) = place.checked_sub(1).and_then(|p| from.get(p)) {
             label = origin[label];
         }
     }
+    let mut count = 0;
+    let mut last: Option<Pose> = None;
+    for (frame, label) in track.frames.iter_mut().zip(labels) {
+        let Some(pose) = &mut frame.pose else { continue };
+        let nearer =
+            || last.as_ref().is_some_and(|before| way(before, pose, true) < way(before, pose, false));
+        if label.unwrap_or_else(nearer) {
+            *pose = mirrored(pose);
+            count += 1;
+        }
+        last = Some(pose.clone());
+    }
     count
+}
+
+/// Which pictures show left and right clearly apart, compared with their neighbours.
+fn clear_frames(track: &Track) -> Vec<bool> {
+    let apart: Vec<Option<f64>> = track
+        .frames
+        .iter()
+        .map(|frame| {
+            let pose = frame.pose.as_ref()?;
+            let pairs =
+                VOTERS.iter().map(|j| pose.point(j.on(Side::Left)).distance(pose.point(j.on(Side::Right))));
+            Some(pairs.sum())
+        })
+        .collect();
+    let times: Vec<Seconds> = track.frames.iter().map(|f| f.time).collect();
+    (0..apart.len())
+        .map(|i| {
+            let Some(own) = apart[i] else { return false };
+            let first = times.partition_point(|t| *t < times[i] - NEIGHBOURS);
+            let last = times.partition_point(|t| *t <= times[i] + NEIGHBOURS);
+            let widest = apart[first..last].iter().flatten().fold(0.0, |m: f64, v| m.max(*v));
+            own >= CLEAR_SHARE * widest
+        })
+        .collect()
 }
 
 /// How far the voters move from one pose to the next, pixels, with the second one's labels kept or exchanged.

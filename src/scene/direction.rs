@@ -98,12 +98,16 @@ pub struct Stated {
 const READY_SPREAD: f64 = 9.0;
 const HAND_SPREAD: f64 = 16.0;
 
+/// Spread of the hand's path where it runs along the lens and is the model's guess, degrees.
+const DEPTH_SPREAD: f64 = 35.0;
+
 /// Share of evidence that is simply wrong: a player who looks aside, a hand that the model lost.
 const OUTLIERS: f64 = 0.15;
 
 /// How closely coaches set up the camera square to the shot or behind it, degrees, and how often each view is chosen.
 const SQUARE_SPREAD: f64 = 8.0;
 const DIAGONAL_SPREAD: f64 = 16.0;
+const SIDE_SHARE: f64 = 0.5;
 const DIAGONAL_SHARE: f64 = 0.2;
 
 /// A hand slower than this, relative to the hips, belongs to a waiting player, metres per second.
@@ -115,8 +119,11 @@ const OTHER_MODE: f64 = 50.0;
 /// How far from a first guess the direction may be refined, degrees.
 const REFINE: f64 = 30.0;
 
+/// Hips that move faster than this across the picture belong to a running player, metres per second.
+const STANDING: f64 = 0.25;
+
 /// Cosine of the largest angle between hips and shoulders in a waiting pose.
-const UNWOUND: f64 = 0.94;
+const UNWOUND: f64 = 0.86;
 
 /// Weighs how coaches stand, the way the player faces while waiting and the way the hand travels through the ball, on a
 /// circle of one-degree steps; answers with the posterior's mean around its mode within `REFINE` of `near`, and with the
@@ -124,7 +131,7 @@ const UNWOUND: f64 = 0.94;
 /// evidence.
 pub fn estimate(
     space: &Space,
-    body: &BodyPrior,
+    waiting: &[Degrees],
     swings: &[Swing],
     stated: Stated,
     near: Degrees,
@@ -135,22 +142,22 @@ pub fn estimate(
     let mut weigh = |angle: Degrees, spread: f64, weight: f64| {
         for (a, value) in log_posterior.iter_mut().enumerate() {
             let off = wrapped(a as f64 - 180.0 - angle.0) / spread;
-            let density = (1.0 - OUTLIERS) * (-0.5 * off * off).exp() + OUTLIERS * spread / 143.6;
+            let density =
+                ((1.0 - OUTLIERS) * (-0.5 * off * off).exp() / spread + OUTLIERS / 143.6) * READY_SPREAD;
             *value += weight * density.ln();
         }
         weighed = true;
     };
-    // Strokes of one clip share their causes of error, so all of them together count like two.
-    let weight = 2.0_f64.min(swings.len() as f64) / swings.len() as f64;
+    // Strokes of one clip share their causes of error, so all of them together count like two; so do the waits.
+    let share = |n: usize| 2.0_f64.min(n as f64) / n as f64;
+    for angle in waiting {
+        weigh(*angle, READY_SPREAD, share(waiting.len()));
+    }
     for swing in swings {
-        if space.has_depth
-            && let Some(angle) = facing_while_ready(space, body, swing.peak)
-        {
-            weigh(angle, READY_SPREAD, weight);
-        }
-        if let Some(travel) = travel_through_ball(space, swing)
-        {
-            weigh(Degrees::from_radians(travel.away.atan2(travel.right)), HAND_SPREAD, weight);
+        if let Some(travel) = travel_through_ball(space, swing) {
+            let angle = Degrees::from_radians(travel.away.atan2(travel.right));
+            let depth = (travel.away / travel.norm()).abs();
+            weigh(angle, HAND_SPREAD + (DEPTH_SPREAD - HAND_SPREAD) * depth, share(swings.len()));
         }
     }
     if !weighed {
@@ -190,8 +197,10 @@ fn prior(angle: Degrees, stated: Stated) -> f64 {
         [-135.0, -45.0, 45.0, 135.0].into_iter().map(|middle| bell(middle, DIAGONAL_SPREAD)).sum();
     let square = match stated.view {
         None => {
-            (1.0 - DIAGONAL_SHARE) * 0.25 * (side + bell(90.0, SQUARE_SPREAD) + bell(-90.0, SQUARE_SPREAD))
-                + DIAGONAL_SHARE * 0.25 * diagonal
+            let along = bell(90.0, SQUARE_SPREAD) + bell(-90.0, SQUARE_SPREAD);
+            0.5 * SIDE_SHARE * side
+                + 0.5 * (1.0 - SIDE_SHARE - DIAGONAL_SHARE) * along
+                + 0.25 * DIAGONAL_SHARE * diagonal
         }
         Some(View::Side) => 0.5 * side,
         Some(View::Back) => bell(90.0, SQUARE_SPREAD),
@@ -206,57 +215,58 @@ fn prior(angle: Degrees, stated: Stated) -> f64 {
     }
 }
 
-/// The way pelvis and chest face in the quietest quarter second before a swing; `None` where the player never waits.
-fn facing_while_ready(space: &Space, body: &BodyPrior, peak: Seconds) -> Option<Degrees> {
-    const WINDOW: f64 = 0.25;
-    let speeds: Vec<(usize, f64)> = (1..space.times.len())
-        .filter(|&i| space.times[i].0 > peak.0 - 3.0 && space.times[i].0 < peak.0 - 0.9)
-        .filter_map(|i| {
-            // Wound up for a stroke the shoulders are turned farther than the hips; that is no waiting.
-            let frame = &space.points[i];
-            let (hips, _) = facing(frame, Landmark::LeftHip, Landmark::RightHip)?;
-            let (chest, _) = facing(frame, Landmark::LeftShoulder, Landmark::RightShoulder)?;
-            if hips.dot(chest) < UNWOUND {
-                return None;
-            }
-            let step = (space.times[i] - space.times[i - 1]).0;
-            let speed = [Side::Left, Side::Right]
-                .into_iter()
-                .filter_map(|s| Some((space.hand(i, s)? - space.hand(i - 1, s)?).norm() / step))
-                .fold(0.0, f64::max);
-            Some((i, speed))
-        })
-        .collect();
-    let quietest = speeds
-        .iter()
-        .filter_map(|&(start, _)| {
-            let window: Vec<_> = speeds
-                .iter()
-                .filter(|(i, _)| {
-                    space.times[*i] >= space.times[start]
-                        && space.times[*i].0 <= space.times[start].0 + WINDOW
-                })
-                .collect();
-            let mean = window.iter().map(|(_, s)| s).sum::<f64>() / window.len() as f64;
-            (window.len() >= 3).then_some((start, mean))
-        })
-        .min_by(|a, b| a.1.total_cmp(&b.1))
-        .filter(|(_, mean)| *mean < QUIET)?;
-    let end = space.times[quietest.0].0 + WINDOW;
-    let mut sum = Camera::default();
-    for i in (quietest.0..space.times.len()).take_while(|&i| space.times[i].0 <= end) {
-        let frame = &space.points[i];
-        for (left, right) in
-            [(Landmark::LeftHip, Landmark::RightHip), (Landmark::LeftShoulder, Landmark::RightShoulder)]
+/// The way the player faces in each quarter second in which they wait for the ball: pelvis and chest in line, hips and
+/// hands still. Players face the net then; in a rally nobody waits, and there is none.
+pub fn facing_while_waiting(space: &Space, body: &BodyPrior) -> Vec<Degrees> {
+    const WINDOW: Seconds = Seconds(0.25);
+    if !space.has_depth {
+        return Vec::new();
+    }
+    let calm: Vec<Option<(f64, Camera)>> = (0..space.times.len()).map(|i| calm_frame(space, i)).collect();
+    let mut found = Vec::new();
+    let mut start = 0;
+    while start < calm.len() {
+        let end = space.times.partition_point(|t| *t <= space.times[start] + WINDOW);
+        let window: Vec<_> = calm[start..end].iter().flatten().collect();
+        // A window counts only when the player waits all through it.
+        let whole = window.len() >= 3 && window.len() as f64 >= 0.8 * WINDOW.0 * space.rate;
+        let pace = window.iter().map(|(pace, _)| pace).sum::<f64>() / window.len() as f64;
+        let sum = window.iter().fold(Camera::default(), |sum, (_, forward)| sum + *forward);
+        if whole
+            && pace < QUIET
+            && let Some(forward) = sum.unit()
         {
-            if let Some((forward, _)) = facing(frame, left, right) {
-                sum += forward;
-            }
+            let seen = Degrees::from_radians(forward.away.atan2(forward.right));
+            found.push(Degrees(seen.0 + body.profile_turn * seen.radians().cos()));
+            start = end;
+        } else {
+            start += 1;
         }
     }
-    let forward = sum.unit()?;
-    let seen = Degrees::from_radians(forward.away.atan2(forward.right));
-    Some(Degrees(seen.0 + body.profile_turn * seen.radians().cos()))
+    found
+}
+
+/// Speed of the faster hand relative to the hips and the sum of the directions that pelvis and chest face, in a picture
+/// that may belong to a waiting pose.
+fn calm_frame(space: &Space, i: usize) -> Option<(f64, Camera)> {
+    // Over a few pictures, so that jitter between neighbours is not taken for speed.
+    const SPAN: Seconds = Seconds(0.03);
+    let before = space.times.partition_point(|t| *t < space.times[i] - SPAN).min(i.checked_sub(1)?);
+    let step = (space.times[i] - space.times[before]).0;
+    let frame = &space.points[i];
+    let (hips, _) = facing(frame, Landmark::LeftHip, Landmark::RightHip)?;
+    let (chest, _) = facing(frame, Landmark::LeftShoulder, Landmark::RightShoulder)?;
+    // Wound up for a stroke the shoulders are turned farther than the hips, and a player on the way to the ball does not
+    // wait, however still the hands are.
+    let run = (space.hips(i)? - space.hips(before)?).right.abs() / step;
+    if hips.dot(chest) < UNWOUND || run > STANDING {
+        return None;
+    }
+    let pace = [Side::Left, Side::Right]
+        .into_iter()
+        .filter_map(|side| Some((space.hand(i, side)? - space.hand(before, side)?).norm() / step))
+        .fold(0.0, f64::max);
+    Some((pace, hips + chest))
 }
 
 /// Horizontal travel of the hand in the tenth of a second around its peak speed, metres; `None` where it is too short

@@ -25,6 +25,9 @@ const WIDEST: Cue = Cue { lead: Seconds(0.028), spread: Seconds(0.013) };
 /// Contact is looked for this far on either side of the peak of the hand's speed.
 const REACH: Seconds = Seconds(0.13);
 
+/// From behind or in front the speed's peak is read late, out of depth and finish; the widest point lies farther back.
+const WIDEST_REACH: Seconds = Seconds(0.25);
+
 /// Step of the differences that give the hand's velocity.
 const STEP: Seconds = Seconds(0.008);
 
@@ -49,7 +52,7 @@ pub fn kinematic(motion: &CourtMotion, kind: Kind, peak: Seconds) -> Option<Kine
     let mut readings = vec![(fastest + cue.lead, cue.spread / motion.net_in_picture().max(0.05))];
     if kind == Kind::Forehand && motion.side_in_picture() > 0.3 {
         let out = |t: Seconds| motion.hand_from_hips(t).map(|p| p.side);
-        let (from, to) = (peak - REACH, peak + REACH);
+        let (from, to) = (peak - WIDEST_REACH, peak + REACH);
         if let Some((widest, _)) = search::maximum(out, from, to)
             && widest > from + STEP
             && widest < to - STEP

@@ -1,7 +1,7 @@
 //! Finding the swings of a clip, the hand that makes them and the way to the net; each of the three says something about
 //! the others.
 
-use crate::geometry::Camera;
+use crate::geometry::{Camera, wrapped};
 use crate::pose::{Joint, Side};
 use crate::scene::direction::{self, Stated, Swing};
 use crate::scene::space::median;
@@ -23,11 +23,20 @@ const CLOSEST_STROKES: Seconds = Seconds(0.95);
 const LEAST_TRAVEL: f64 = 0.35;
 const AROUND: Seconds = Seconds(0.25);
 
+/// Hands travel this far toward the net in any movement, metres.
+const INCIDENTAL_TRAVEL: f64 = 0.25;
+
 /// What a metre of the hand's travel toward the net is worth against the evidence for a direction (log likelihood).
 const WORTH: f64 = 3.0;
 
-/// Hands whose scores differ by less than this per swing hit together, or can't be told apart.
-const CLEARLY_BETTER: f64 = 0.7;
+/// Two readings that see the net within this angle mean the same camera, degrees.
+const SAME_WAY: f64 = 45.0;
+
+/// Both hands' peaks in one swing are no farther apart than this.
+const SAME_SWING: Seconds = Seconds(0.12);
+
+/// How long before the speed's peak the backswing ends, about.
+const BACKSWING: Seconds = Seconds(0.3);
 
 /// How often direction and swings are worked out from each other.
 const ROUNDS: usize = 3;
@@ -58,25 +67,30 @@ pub struct Found {
 /// the hand farthest toward the net, as well as that can be seen, is the true one.
 pub fn find(space: &Space, body: &BodyPrior, hand: Option<Side>, stated: Stated) -> Option<Found> {
     let hands = hand.map_or(vec![Side::Right, Side::Left], |hand| vec![hand]);
+    let waiting = direction::facing_while_waiting(space, body);
     let best = |hand: Side| {
         let velocity = velocities(space, hand);
         (0..8)
             .map(|eighth| Degrees(45.0 * f64::from(eighth) - 135.0))
-            .filter_map(|start| Reading::new(space, body, hand, &velocity, stated, start))
+            .filter_map(|start| Reading::new(space, &waiting, hand, &velocity, stated, start))
             .reduce(|a, b| if b.score > a.score { b } else { a })
     };
     let mut readings: Vec<Reading> = hands.into_iter().filter_map(best).collect();
+    // With both hands on the racket the speeds can't tell; but then it is a backhand, and the shoulder of the hitting hand
+    // is the one nearer the net in the backswing.
     let together = match readings.as_slice() {
         [right, left] => {
-            (right.score - left.score).abs() < CLEARLY_BETTER * right.swings.len() as f64
-                && wrists_together(space, &right.swings)
-                && wrists_together(space, &left.swings)
+            wrapped(right.direction.angle.0 - left.direction.angle.0).abs() < SAME_WAY
+                && [right, left].iter().all(|r| wrists_together(space, &r.swings))
+                && alike(right, left)
         }
         _ => false,
     };
-    // Nine players in ten are right-handed; where both hands swing one racket that is the better guess.
-    if readings.len() == 2 && readings[1].score > readings[0].score && !together {
-        readings.swap(0, 1);
+    if let [right, left] = readings.as_slice() {
+        let swap = if together { right_shoulder_lead(space, right) < 0.0 } else { left.score > right.score };
+        if swap {
+            readings.swap(0, 1);
+        }
     }
     let Reading { hand, direction, swings, .. } = readings.into_iter().next()?;
     Some(Found { hitting: Hitting { hand, assumed: together }, direction, swings })
@@ -94,7 +108,7 @@ impl Reading {
     /// Works out direction and swings from each other, beginning with the net at `start`.
     fn new(
         space: &Space,
-        body: &BodyPrior,
+        waiting: &[Degrees],
         hand: Side,
         velocity: &[Option<Camera>],
         stated: Stated,
@@ -113,7 +127,7 @@ impl Reading {
             }
             let settled = found == swings;
             swings = found;
-            (direction, evidence) = direction::estimate(space, body, &swings, stated, start)?;
+            (direction, evidence) = direction::estimate(space, waiting, &swings, stated, start)?;
             if settled {
                 break;
             }
@@ -129,17 +143,32 @@ fn toward_net(direction: &Direction) -> Camera {
     Camera::new(cos, 0.0, sin)
 }
 
-/// How much a swing looks like a stroke of its hand: how far it carries the hand to the net, by how well that was seen.
-/// Travel along the lens is the model's guess and counts half.
+/// How much a swing looks like a stroke of its hand: how far it carries the hand to the net, by how well that was seen and
+/// how much faster it is than the other hand. Travel along the lens is the model's guess and counts half.
 fn worth(space: &Space, direction: &Direction, swing: &Swing) -> f64 {
     let at = frame_at(space, swing.peak);
     let in_picture = 0.5 + 0.5 * direction.angle.radians().cos().abs();
     let seen = in_picture * space.visibility[at][Joint::Wrist.on(swing.hand) as usize];
-    travel(space, swing.hand, toward_net(direction), swing.peak).unwrap_or(0.0) * seen
+    let (own, other) =
+        (fastest(space, swing.hand, swing.peak), fastest(space, swing.hand.other(), swing.peak));
+    let faster = 2.0 * own / (own + other).max(1e-6);
+    let travel = travel(space, swing.hand, toward_net(direction), swing.peak).unwrap_or(0.0);
+    (travel - INCIDENTAL_TRAVEL) * seen * faster
 }
 
 fn frame_at(space: &Space, time: Seconds) -> usize {
     space.times.partition_point(|t| *t < time).min(space.times.len().saturating_sub(1))
+}
+
+/// Fastest speed of a hand relative to the hips within a tenth of a second of a time, metres per second.
+fn fastest(space: &Space, hand: Side, time: Seconds) -> f64 {
+    const NEAR: Seconds = Seconds(0.1);
+    (frame_at(space, time - NEAR)..frame_at(space, time + NEAR))
+        .filter_map(|i| {
+            let step = (*space.times.get(i + 1)? - space.times[i]).0;
+            Some((space.hand(i + 1, hand)? - space.hand(i, hand)?).norm() / step)
+        })
+        .fold(0.0, f64::max)
 }
 
 /// How far the hand gets toward the net around a time, relative to the hips, metres.
@@ -169,11 +198,29 @@ fn wrists_together(space: &Space, swings: &[Swing]) -> bool {
         .iter()
         .filter(|swing| {
             let i = frame_at(space, swing.peak);
-            let wrists = space.at(i, Joint::Wrist.on(Side::Left)).zip(space.at(i, Joint::Wrist.on(Side::Right)));
+            let wrists =
+                space.at(i, Joint::Wrist.on(Side::Left)).zip(space.at(i, Joint::Wrist.on(Side::Right)));
             wrists.is_some_and(|(l, r)| (l - r).norm() < 0.18 * space.stature.0)
         })
         .count();
     2 * close > swings.len()
+}
+
+/// Whether most swings of one reading have a twin in the other.
+fn alike(a: &Reading, b: &Reading) -> bool {
+    let twin = |s: &&Swing| b.swings.iter().any(|t| (t.peak - s.peak).abs() < SAME_SWING);
+    2 * a.swings.iter().filter(twin).count() > a.swings.len().max(b.swings.len())
+}
+
+/// How much nearer the net the right shoulder is than the left one in the backswings of a reading, metres.
+fn right_shoulder_lead(space: &Space, reading: &Reading) -> f64 {
+    let net = toward_net(&reading.direction);
+    let leads = reading.swings.iter().filter_map(|swing| {
+        let i = frame_at(space, swing.peak - BACKSWING);
+        let shoulder = |side| space.at(i, Joint::Shoulder.on(side));
+        Some((shoulder(Side::Right)? - shoulder(Side::Left)?).dot(net))
+    });
+    median(leads).unwrap_or(0.0)
 }
 
 /// Peaks of a speed, in order of time: fast enough, `real`, far enough apart, the fastest first served.

@@ -60,7 +60,7 @@ impl Stance {
     }
 }
 
-/// The hand this far above the hitting shoulder around its peak speed, as a share of the trunk's length, makes an
+/// The hand this far above the hitting shoulder up to contact, as a share of the trunk's length, makes an
 /// overhead: the arm is stretched upward. A finish over the shoulder bends it and stays lower.
 const OVERHEAD_RISE: f64 = 0.6;
 
@@ -71,21 +71,21 @@ const SIDE_SCALE: f64 = 0.25;
 /// Evidence under this is not enough to name a kind.
 const CLEAR: f64 = 0.15;
 
-/// Tells a stroke's kind from the motion before its speed peak.
+/// Tells a stroke's kind from the motion before contact.
 ///
 /// In a forehand the hitting shoulder goes back and the hand stays on its own side; in a backhand the hitting shoulder
 /// goes forward and the hand crosses to the other side. Each sign counts by how much of it lies in the picture's plane.
-pub fn tell(motion: &CourtMotion, peak: Seconds) -> Kind {
+pub fn tell(motion: &CourtMotion, contact: Seconds) -> Kind {
     let over = |t: Seconds| {
         let trunk = (motion.middle(Joint::Shoulder, t)? - motion.middle(Joint::Hip, t)?).norm();
         let rise = motion.hand_at(t)?.up - motion.at(motion.hitting(Joint::Shoulder), t)?.up;
         Some(rise - OVERHEAD_RISE * trunk)
     };
-    let highest = search::maximum(over, peak - Seconds(0.10), peak + Seconds(0.06));
+    let highest = search::maximum(over, contact - Seconds(0.12), contact + Seconds(0.02));
     if highest.is_some_and(|(_, rise)| rise > 0.0) {
         return Kind::Overhead;
     }
-    let (from, to) = (peak - Seconds(0.45), peak - Seconds(0.05));
+    let (from, to) = (contact - Seconds(0.48), contact - Seconds(0.08));
     let mean = |curve: &dyn Fn(Seconds) -> Option<f64>| {
         let values = search::samples(curve, from, to);
         (!values.is_empty()).then(|| values.iter().map(|v| v.1).sum::<f64>() / values.len() as f64)

@@ -166,7 +166,8 @@ impl Take {
             values.sort_by(f64::total_cmp);
             values.get(values.len() / 2).copied().unwrap_or(0.0)
         };
-        let leg = length(Landmark::RightHip, Landmark::RightKnee) + length(Landmark::RightKnee, Landmark::RightAnkle);
+        let leg = length(Landmark::RightHip, Landmark::RightKnee)
+            + length(Landmark::RightKnee, Landmark::RightAnkle);
         leg / 0.491
     }
 
@@ -207,7 +208,10 @@ impl Take {
             .map(|(i, frame)| {
                 let points = frame.map(|p| {
                     p.map_or(Point2::default(), |[x, y, z]| {
-                        Point2::new(960.0 + PIXELS_PER_METRE * (x * nx + z * nz), 900.0 - PIXELS_PER_METRE * y)
+                        Point2::new(
+                            960.0 + PIXELS_PER_METRE * (x * nx + z * nz),
+                            900.0 - PIXELS_PER_METRE * y,
+                        )
                     })
                 });
                 let pose = Pose {
