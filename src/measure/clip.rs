@@ -2,10 +2,10 @@
 
 use super::uncertainty::{self, Measured, Sources};
 use crate::pose::{Motion, Side};
-use crate::scene::direction::{self, Stated, Swing};
+use crate::scene::direction::{Stated, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, lens};
-use crate::stroke::{self, Hitting, Kind, Mark, Method, Phases, Stroke, contact, kind, search};
+use crate::stroke::{self, Hitting, Mark, Method, Phases, Stroke, contact, kind};
 use crate::units::{Degrees, Metres, Seconds};
 
 /// How far a stroke's motion reaches before and after the hand's speed peak, if no other stroke is nearer.
@@ -14,10 +14,6 @@ const AFTER: Seconds = Seconds(2.4);
 
 /// A stroke's motion keeps this far from the peaks of its neighbours.
 const FROM_NEIGHBOUR: Seconds = Seconds(0.45);
-
-/// A ground stroke carries the hand at least this far toward the net around its speed peak, metres, where that can be
-/// seen; what moves the hand any other way is no stroke.
-const LEAST_FORWARD: f64 = 0.22;
 
 /// What is known about clip and player beforehand; everything unset is estimated.
 #[derive(Debug, Clone, Default)]
@@ -78,8 +74,9 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
         space,
         strokes: Vec::new(),
     };
-    let Some((hitting, swings)) = stroke::find(&clip.space, given.hand) else { return clip };
-    let Some(direction) = direction::estimate(&clip.space, &given.body, &swings, given.stated) else {
+    let Some(stroke::Found { hitting, direction, swings }) =
+        stroke::find(&clip.space, &given.body, given.hand, given.stated)
+    else {
         return clip;
     };
     let sources = Sources {
@@ -119,17 +116,9 @@ fn window(
     space.times.partition_point(|t| *t < from)..space.times.partition_point(|t| *t <= to)
 }
 
-/// Names, times and splits one swing; `None` when it turns out to be no stroke. Also the spread of the contact's time.
+/// Names, times and splits one swing; `None` when the motion has a gap there. Also the spread of the contact's time.
 pub fn split(motion: CourtMotion, swing: &Swing) -> Option<(Stroke, Seconds)> {
     let kind = kind::tell(&motion, swing.peak);
-    if kind != Kind::Overhead && motion.net_in_picture() > 0.6 {
-        let net = |t: Seconds| motion.hand_from_hips(t).map(|p| p.net);
-        let (_, back) = search::minimum(net, swing.peak - Seconds(0.25), swing.peak)?;
-        let (_, ahead) = search::maximum(net, swing.peak, swing.peak + Seconds(0.15))?;
-        if ahead - back < LEAST_FORWARD {
-            return None;
-        }
-    }
     let met = contact::kinematic(&motion, kind, swing.peak)?;
     let phases = Phases::split(&motion, Mark { time: met.time, method: Method::Kinematic });
     let stance = kind::stance(&motion, met.time);

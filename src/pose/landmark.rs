@@ -99,6 +99,24 @@ pub enum Joint {
 }
 
 impl Joint {
+    /// The joint with this name in a model's card.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Some(match name {
+            "shoulder" => Self::Shoulder,
+            "elbow" => Self::Elbow,
+            "wrist" => Self::Wrist,
+            "index" => Self::Index,
+            "pinky" => Self::Pinky,
+            "hip" => Self::Hip,
+            "knee" => Self::Knee,
+            "ankle" => Self::Ankle,
+            "heel" => Self::Heel,
+            "toe" => Self::Toe,
+            "ear" => Self::Ear,
+            _ => return None,
+        })
+    }
+
     /// The landmark of this joint on one side of the body.
     pub const fn on(self, side: Side) -> Landmark {
         use Landmark as L;

@@ -2,6 +2,7 @@
 //! against the joints they stand for.
 
 use crate::geometry::Camera;
+use crate::model::Card;
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 
@@ -100,5 +101,54 @@ fn foot(
     match direction {
         Some(forward) => Some((forward, Camera::new(forward.away, 0.0, -forward.right))),
         None => pelvis,
+    }
+}
+
+/// A model card's offsets can't be used.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("the card of {model}: [offsets] {problem}")]
+pub struct OffsetsError {
+    model: String,
+    problem: String,
+}
+
+impl BodyPrior {
+    /// What a model's card says under `[offsets]`: `world_stature_m`, `profile_turn_deg`, and a table per joint with
+    /// `forward_m`, `outward_m`, `up_m` (landmark minus joint).
+    ///
+    /// # Errors
+    /// [`OffsetsError`] for a name that is not known or a value that is no number.
+    pub fn from_card(card: &Card) -> Result<Self, OffsetsError> {
+        let mut prior = Self::default();
+        let wrong = |problem: String| OffsetsError { model: card.name.clone(), problem };
+        let number = |key: &str, value: &toml::Value| {
+            value
+                .as_float()
+                .or_else(|| value.as_integer().map(|i| i as f64))
+                .ok_or_else(|| wrong(format!("{key} is not a number")))
+        };
+        for (key, value) in &card.offsets {
+            match (key.as_str(), value.as_table()) {
+                ("world_stature_m", _) => prior.stature = number(key, value)?,
+                ("profile_turn_deg", _) => prior.profile_turn = number(key, value)?,
+                (name, Some(table)) => {
+                    let joint =
+                        Joint::from_name(name).ok_or_else(|| wrong(format!("names no joint: {name}")))?;
+                    let mut offset = Offset::default();
+                    for (axis, value) in table {
+                        let value = number(axis, value)?;
+                        match axis.as_str() {
+                            "forward_m" => offset.forward = value,
+                            "outward_m" => offset.outward = value,
+                            "up_m" => offset.up = value,
+                            _ => return Err(wrong(format!("{name} has no {axis}"))),
+                        }
+                    }
+                    prior.offsets.push((joint, offset));
+                }
+                _ => return Err(wrong(format!("has no {key}"))),
+            }
+        }
+        Ok(prior)
     }
 }

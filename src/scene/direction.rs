@@ -68,6 +68,13 @@ pub struct Direction {
     pub view: View,
 }
 
+impl Direction {
+    /// A direction that is known for sure.
+    pub fn at(angle: Degrees) -> Self {
+        Self { angle, spread: Degrees(0.0), view: View::from_angle(angle) }
+    }
+}
+
 /// A swing that was seen: when the hand was fastest, and which hand.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Swing {
@@ -103,11 +110,14 @@ const DIAGONAL_SHARE: f64 = 0.2;
 const QUIET: f64 = 0.6;
 
 /// Weighs how coaches stand, the way the player faces while waiting and the way the hand travels through the ball, on a
-/// circle of one-degree steps; answers with the posterior's mean around its mode. `None` without any swing.
-pub fn estimate(space: &Space, body: &BodyPrior, swings: &[Swing], stated: Stated) -> Option<Direction> {
-    if swings.is_empty() {
-        return None;
-    }
+/// circle of one-degree steps; answers with the posterior's mean around its mode. `None` without any evidence.
+pub fn estimate(
+    space: &Space,
+    body: &BodyPrior,
+    swings: &[Swing],
+    stated: Stated,
+) -> Option<Direction> {
+    let mut weighed = false;
     let mut log_posterior: Vec<f64> =
         (0..360).map(|a| prior(Degrees(f64::from(a) - 180.0), stated).max(1e-12).ln()).collect();
     let mut weigh = |angle: Degrees, spread: f64, weight: f64| {
@@ -116,16 +126,23 @@ pub fn estimate(space: &Space, body: &BodyPrior, swings: &[Swing], stated: State
             let density = (1.0 - OUTLIERS) * (-0.5 * off * off).exp() + OUTLIERS * spread / 143.6;
             *value += weight * density.ln();
         }
+        weighed = true;
     };
     // Strokes of one clip share their causes of error, so all of them together count like two.
     let weight = 2.0_f64.min(swings.len() as f64) / swings.len() as f64;
     for swing in swings {
-        if let Some(angle) = space.has_depth.then(|| facing_while_ready(space, body, swing.peak)).flatten() {
+        if space.has_depth
+            && let Some(angle) = facing_while_ready(space, body, swing.peak)
+        {
             weigh(angle, READY_SPREAD, weight);
         }
-        if let Some(travel) = travel_through_ball(space, swing) {
+        if let Some(travel) = travel_through_ball(space, swing)
+        {
             weigh(Degrees::from_radians(travel.away.atan2(travel.right)), HAND_SPREAD, weight);
         }
+    }
+    if !weighed {
+        return None;
     }
     let mode = (0..360).max_by(|&a, &b| log_posterior[a].total_cmp(&log_posterior[b]))?;
     let top = log_posterior[mode];

@@ -1,14 +1,16 @@
-//! Finding the swings of a clip and the hand that makes them.
+//! Finding the swings of a clip, the hand that makes them and the way to the net; each of the three says something about
+//! the others.
 
+use crate::geometry::Camera;
 use crate::pose::{Joint, Side};
-use crate::scene::Space;
-use crate::scene::direction::Swing;
+use crate::scene::direction::{self, Stated, Swing};
 use crate::scene::space::median;
-use crate::units::Seconds;
+use crate::scene::{BodyPrior, Direction, Space};
+use crate::units::{Degrees, Seconds};
 
-/// Slowest peak of the hitting hand that counts as a swing, metres per second relative to the hips. Recorded club
-/// players' slowest ground strokes peak at 4 m/s; arms swing at 2 m/s in running.
-const SLOWEST_SWING: f64 = 3.0;
+/// Slowest peak of the hitting hand's speed toward the net that counts as a swing, metres per second relative to the
+/// hips. Recorded club players' slowest ground strokes peak at 4 m/s; arms swing at 2 m/s in running.
+const SLOWEST_SWING: f64 = 2.6;
 
 /// A swing's peak is at least this share of the clip's usual peak: what is slower is a recovery or a bounce of the ball.
 const SHARE_OF_USUAL: f64 = 0.5;
@@ -16,86 +18,162 @@ const SHARE_OF_USUAL: f64 = 0.5;
 /// Two strokes of one player are at least this far apart, peak to peak.
 const CLOSEST_STROKES: Seconds = Seconds(0.95);
 
-/// Depth is the model's guess; speed along the lens counts with this weight.
-const DEPTH_WEIGHT: f64 = 0.6;
+/// A stroke carries the hand at least this far toward the net, relative to the hips, within `AROUND` of its peak,
+/// metres; what moves the hand any other way is no stroke.
+const LEAST_TRAVEL: f64 = 0.35;
+const AROUND: Seconds = Seconds(0.25);
 
-/// Hands whose peak speeds differ by less than this (mean log ratio) hit together, or can't be told apart.
-const CLEARLY_FASTER: f64 = 0.08;
+/// Hands whose scores differ by less than this share hit together, or can't be told apart.
+const CLEARLY_BETTER: f64 = 0.25;
+
+/// How often direction and swings are worked out from each other.
+const ROUNDS: usize = 3;
 
 /// The hitting hand and how it was told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Hitting {
     /// The hand.
     pub hand: Side,
-    /// Whether both hands were equally fast, as in two-handed strokes, so that the hand is an assumption.
+    /// Whether both hands swing alike, as in two-handed strokes, so that the hand is an assumption.
     pub assumed: bool,
 }
 
-/// Finds swings: peaks of a hand's speed relative to the hips. With `hand` unset the faster hand over all swings hits.
-pub fn find(space: &Space, hand: Option<Side>) -> Option<(Hitting, Vec<Swing>)> {
-    let right = speeds(space, Side::Right);
-    let left = speeds(space, Side::Left);
-    let hitting = match hand {
-        Some(hand) => Hitting { hand, assumed: false },
-        None => faster_hand(space, &left, &right)?,
-    };
-    let series = if hitting.hand == Side::Right { &right } else { &left };
-    let swings: Vec<Swing> = peaks(space, series)
-        .into_iter()
-        .map(|(i, _)| Swing { peak: space.times[i], hand: hitting.hand })
-        .collect();
-    (!swings.is_empty()).then_some((hitting, swings))
+/// The swings of a clip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// The hitting hand.
+    pub hitting: Hitting,
+    /// Where the net is.
+    pub direction: Direction,
+    /// The swings in order of time.
+    pub swings: Vec<Swing>,
 }
 
-/// Speed of a hand relative to the hips in each picture, metres per second, by central differences.
-fn speeds(space: &Space, side: Side) -> Vec<Option<f64>> {
-    let hands: Vec<_> = (0..space.times.len()).map(|i| space.hand(i, side)).collect();
-    let n = hands.len();
-    (0..n)
+/// Finds the swings of a clip; `None` where there are none.
+///
+/// Each hand (or the given one) is tried with the net in each of eight directions at first; the reading whose swings carry
+/// the hand farthest toward the net, as well as that can be seen, is the true one.
+pub fn find(space: &Space, body: &BodyPrior, hand: Option<Side>, stated: Stated) -> Option<Found> {
+    let hands = hand.map_or(vec![Side::Right, Side::Left], |hand| vec![hand]);
+    let best = |hand: Side| {
+        let velocity = velocities(space, hand);
+        (0..8)
+            .map(|eighth| Degrees(45.0 * f64::from(eighth) - 135.0))
+            .filter_map(|start| Reading::new(space, body, hand, &velocity, stated, start))
+            .reduce(|a, b| if b.score > a.score { b } else { a })
+    };
+    let mut readings: Vec<Reading> = hands.into_iter().filter_map(best).collect();
+    let together = match readings.as_slice() {
+        [right, left] => {
+            (right.score - left.score).abs() < CLEARLY_BETTER * right.score.max(left.score)
+                && wrists_together(space, &right.swings)
+                && wrists_together(space, &left.swings)
+        }
+        _ => false,
+    };
+    // Nine players in ten are right-handed; where both hands swing one racket that is the better guess.
+    if readings.len() == 2 && readings[1].score > readings[0].score && !together {
+        readings.swap(0, 1);
+    }
+    let Reading { hand, direction, swings, .. } = readings.into_iter().next()?;
+    Some(Found { hitting: Hitting { hand, assumed: together }, direction, swings })
+}
+
+/// Direction and swings on the assumption that one hand hits.
+struct Reading {
+    hand: Side,
+    direction: Direction,
+    swings: Vec<Swing>,
+    score: f64,
+}
+
+impl Reading {
+    /// Works out direction and swings from each other, beginning with the net at `start`.
+    fn new(
+        space: &Space,
+        body: &BodyPrior,
+        hand: Side,
+        velocity: &[Option<Camera>],
+        stated: Stated,
+        start: Degrees,
+    ) -> Option<Self> {
+        let mut direction = Direction::at(start);
+        let mut swings = Vec::new();
+        for _ in 0..ROUNDS {
+            let net = toward_net(&direction);
+            let forward: Vec<Option<f64>> = velocity.iter().map(|v| v.map(|v| v.dot(net))).collect();
+            let real = |i: usize| travel(space, hand, net, space.times[i]).is_some_and(|d| d > LEAST_TRAVEL);
+            let found = self::swings(space, hand, &forward, real);
+            if found.is_empty() {
+                return None;
+            }
+            let settled = found == swings;
+            swings = found;
+            direction = direction::estimate(space, body, &swings, stated)?;
+            if settled {
+                break;
+            }
+        }
+        let score = swings.iter().map(|s| worth(space, &direction, s)).sum();
+        Some(Self { hand, direction, swings, score })
+    }
+}
+
+/// The horizontal unit vector toward the net.
+fn toward_net(direction: &Direction) -> Camera {
+    let (sin, cos) = direction.angle.radians().sin_cos();
+    Camera::new(cos, 0.0, sin)
+}
+
+/// How much a swing looks like a stroke of its hand: how far it carries the hand to the net, by how well that was seen.
+/// Travel along the lens is the model's guess and counts half.
+fn worth(space: &Space, direction: &Direction, swing: &Swing) -> f64 {
+    let at = frame_at(space, swing.peak);
+    let in_picture = 0.5 + 0.5 * direction.angle.radians().cos().abs();
+    let seen = in_picture * space.visibility[at][Joint::Wrist.on(swing.hand) as usize];
+    travel(space, swing.hand, toward_net(direction), swing.peak).unwrap_or(0.0) * seen
+}
+
+fn frame_at(space: &Space, time: Seconds) -> usize {
+    space.times.partition_point(|t| *t < time).min(space.times.len().saturating_sub(1))
+}
+
+/// How far the hand gets toward the net around a time, relative to the hips, metres.
+fn travel(space: &Space, hand: Side, net: Camera, time: Seconds) -> Option<f64> {
+    let middle = frame_at(space, time);
+    let along = |i: usize| space.hand(i, hand).map(|p| p.dot(net));
+    let back = (frame_at(space, time - AROUND)..=middle).filter_map(along).min_by(f64::total_cmp)?;
+    let ahead = (middle..=frame_at(space, time + AROUND)).filter_map(along).max_by(f64::total_cmp)?;
+    Some(ahead - back)
+}
+
+/// Velocity of a hand relative to the hips in each picture, metres per second, by central differences.
+fn velocities(space: &Space, hand: Side) -> Vec<Option<Camera>> {
+    let places: Vec<_> = (0..space.times.len()).map(|i| space.hand(i, hand)).collect();
+    (0..places.len())
         .map(|i| {
             let (a, b) = (i.checked_sub(1)?, i + 1);
             let step = (*space.times.get(b)? - space.times[a]).0;
-            let moved = hands[b]? - hands[a]?;
-            let depth = DEPTH_WEIGHT * moved.away;
-            (step > 0.0 && step < 0.3)
-                .then(|| (moved.right.powi(2) + moved.up.powi(2) + depth * depth).sqrt() / step)
+            (step > 0.0 && step < 0.3).then_some((places[b]? - places[a]?) / step)
         })
         .collect()
 }
 
-/// Which hand is faster at the peaks of either.
-fn faster_hand(space: &Space, left: &[Option<f64>], right: &[Option<f64>]) -> Option<Hitting> {
-    let either: Vec<Option<f64>> =
-        left.iter().zip(right).map(|(l, r)| Some(l.unwrap_or(0.0).max((*r)?))).collect();
-    let found = peaks(space, &either);
-    let near = |series: &[Option<f64>], i: usize| {
-        let reach = (0.1 * space.rate).round() as usize;
-        (i.saturating_sub(reach)..=(i + reach).min(series.len() - 1))
-            .filter_map(|j| series[j])
-            .fold(0.0, f64::max)
-    };
-    let ratio = median(found.iter().map(|&(i, _)| (near(right, i).max(0.1) / near(left, i).max(0.1)).ln()))?;
-    let together = ratio.abs() < CLEARLY_FASTER && wrists_together(space, &found);
-    // Nine players in ten are right-handed; where both hands swing one racket that is the better guess.
-    let hand = if ratio >= 0.0 || together { Side::Right } else { Side::Left };
-    Some(Hitting { hand, assumed: together })
-}
-
 /// Whether the wrists are close together at most peaks.
-fn wrists_together(space: &Space, found: &[(usize, f64)]) -> bool {
-    let close = found
+fn wrists_together(space: &Space, swings: &[Swing]) -> bool {
+    let close = swings
         .iter()
-        .filter(|&&(i, _)| {
-            let wrists =
-                space.at(i, Joint::Wrist.on(Side::Left)).zip(space.at(i, Joint::Wrist.on(Side::Right)));
-            wrists.is_some_and(|(l, r)| (l - r).norm() < 0.15 * space.stature.0)
+        .filter(|swing| {
+            let i = frame_at(space, swing.peak);
+            let wrists = space.at(i, Joint::Wrist.on(Side::Left)).zip(space.at(i, Joint::Wrist.on(Side::Right)));
+            wrists.is_some_and(|(l, r)| (l - r).norm() < 0.18 * space.stature.0)
         })
         .count();
-    2 * close > found.len()
+    2 * close > swings.len()
 }
 
-/// Peaks of a speed (picture, value), in order of time: fast enough, far enough apart, the fastest first served.
-fn peaks(space: &Space, speed: &[Option<f64>]) -> Vec<(usize, f64)> {
+/// Peaks of a speed, in order of time: fast enough, `real`, far enough apart, the fastest first served.
+fn swings(space: &Space, hand: Side, speed: &[Option<f64>], real: impl Fn(usize) -> bool) -> Vec<Swing> {
     let mut maxima: Vec<(usize, f64)> = (1..speed.len().saturating_sub(1))
         .filter_map(|i| {
             let value = speed[i]?;
@@ -103,6 +181,7 @@ fn peaks(space: &Space, speed: &[Option<f64>]) -> Vec<(usize, f64)> {
             let after = speed[i + 1].unwrap_or(0.0);
             (value >= before && value > after && value >= SLOWEST_SWING).then_some((i, value))
         })
+        .filter(|(i, _)| real(*i))
         .collect();
     maxima.sort_by(|a, b| b.1.total_cmp(&a.1));
     let mut chosen: Vec<(usize, f64)> = Vec::new();
@@ -115,5 +194,5 @@ fn peaks(space: &Space, speed: &[Option<f64>]) -> Vec<(usize, f64)> {
     let usual = median(chosen.iter().take(chosen.len().div_ceil(2)).map(|c| c.1)).unwrap_or(0.0);
     chosen.retain(|(_, value)| *value >= SHARE_OF_USUAL * usual);
     chosen.sort_by_key(|c| c.0);
-    chosen
+    chosen.into_iter().map(|(i, _)| Swing { peak: space.times[i], hand }).collect()
 }

@@ -76,9 +76,14 @@ const CLEAR: f64 = 0.15;
 /// In a forehand the hitting shoulder goes back and the hand stays on its own side; in a backhand the hitting shoulder
 /// goes forward and the hand crosses to the other side. Each sign counts by how much of it lies in the picture's plane.
 pub fn tell(motion: &CourtMotion, peak: Seconds) -> Kind {
-    let over = |t: Seconds| Some(motion.hand_at(t)?.up - motion.at(Landmark::Nose, t)?.up);
-    let highest = search::maximum(over, peak - Seconds(0.12), peak + Seconds(0.12));
-    if highest.is_some_and(|(_, rise)| rise > OVERHEAD_RISE) {
+    // Both the hand over the head and the elbow over the shoulder: a high finish has only the first.
+    let over = |t: Seconds| {
+        let hand = motion.hand_at(t)?.up - motion.at(Landmark::Nose, t)?.up - OVERHEAD_RISE;
+        let elbow = motion.at(motion.hitting(Joint::Elbow), t)?.up - motion.at(motion.hitting(Joint::Shoulder), t)?.up;
+        Some(hand.min(elbow))
+    };
+    let highest = search::maximum(over, peak - Seconds(0.10), peak + Seconds(0.06));
+    if highest.is_some_and(|(_, rise)| rise > 0.0) {
         return Kind::Overhead;
     }
     let (from, to) = (peak - Seconds(0.45), peak - Seconds(0.05));

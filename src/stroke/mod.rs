@@ -8,7 +8,7 @@ pub mod search;
 
 use serde::{Deserialize, Serialize};
 
-pub use find::{Hitting, find};
+pub use find::{Found, Hitting, find};
 pub use kind::{Kind, Stance};
 pub use phases::{Boundary, Mark, Phases};
 

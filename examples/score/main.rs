@@ -1,0 +1,121 @@
+//! Scores the program against clips whose truth is known.
+//!
+//! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]` measures every clip in the folder
+//! CLIPS that has a truth file `NAME.json.gz` beside it and prints, per measure and view: number of strokes, bias (median
+//! error), spread (median distance of the errors from their clip's median), median and 90th percentile of |error|, share
+//! missing with reasons, and the share of values whose ± holds the truth; the same for contact and the phases. The main
+//! columns use the true height, the last one nothing given. With recorded motion in `../mocap` beside CLIPS, strokes are
+//! also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line per clip.
+
+#[path = "../../tests/support/bvh.rs"]
+mod bvh;
+mod mocap;
+mod report;
+mod truth;
+
+use std::error::Error;
+use std::path::{Path, PathBuf};
+
+use toeline::measure::clip::{self, ClipMeasures, Given};
+use toeline::model::Places;
+use toeline::pose::subject::Choice;
+use toeline::pose::{Models, Motion, Settings, Track, follow_clip};
+use toeline::scene::BodyPrior;
+use toeline::units::Metres;
+use toeline::video::Clip;
+
+use report::Report;
+use truth::Truth;
+
+/// The pose model that is scored.
+const MODEL: &str = "pose_landmark_full";
+
+struct Arguments {
+    clips: PathBuf,
+    keep: Option<PathBuf>,
+    each: bool,
+    only: Option<String>,
+    planar: bool,
+}
+
+fn arguments() -> Result<Arguments, Box<dyn Error>> {
+    let mut found = Arguments { clips: PathBuf::new(), keep: None, each: false, only: None, planar: false };
+    let mut words = std::env::args().skip(1);
+    while let Some(word) = words.next() {
+        match word.as_str() {
+            "--keep" => found.keep = Some(words.next().ok_or("--keep needs a folder")?.into()),
+            "--only" => found.only = Some(words.next().ok_or("--only needs a clip's name")?),
+            "--each" => found.each = true,
+            "--planar" => found.planar = true,
+            _ => found.clips = word.into(),
+        }
+    }
+    if found.clips.as_os_str().is_empty() {
+        return Err("give the folder with the clips and their truth files".into());
+    }
+    Ok(found)
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let arguments = arguments()?;
+    let places = Places::usual();
+    let body = BodyPrior::from_card(&places.card(MODEL)?)?;
+    let mut models = None;
+    let mut report = Report::new(arguments.each);
+    let mut names: Vec<PathBuf> = std::fs::read_dir(&arguments.clips)?
+        .filter_map(|entry| Some(entry.ok()?.path()))
+        .filter(|path| path.extension().is_some_and(|e| e == "mp4"))
+        .filter(|path| truth_file(path).exists())
+        .filter(|path| arguments.only.as_ref().is_none_or(|only| path.to_string_lossy().contains(only.as_str())))
+        .collect();
+    names.sort();
+    for path in &names {
+        let truth = Truth::read(&truth_file(path))?;
+        let track = followed(path, arguments.keep.as_deref(), &places, &mut models)?;
+        let motion = Motion::from_track(&track);
+        let nothing = Given { body: body.clone(), planar: arguments.planar, ..Given::default() };
+        let given = Given { height: Some(Metres(truth.height)), ..nothing.clone() };
+        let measured: ClipMeasures = clip::measure(&motion, &given);
+        let ungiven = clip::measure(&motion, &nothing);
+        let name = path.file_stem().unwrap_or_default().to_string_lossy();
+        report.add(&name, &truth, &measured, &ungiven);
+    }
+    report.print();
+    let recorded = arguments.clips.join("../mocap");
+    if arguments.only.is_none() && recorded.join("peaks.csv").exists() {
+        mocap::print(&recorded)?;
+    }
+    Ok(())
+}
+
+fn truth_file(clip: &Path) -> PathBuf {
+    clip.with_extension("json.gz")
+}
+
+/// The subject's track: kept from an earlier run, or followed now.
+fn followed(
+    path: &Path,
+    keep: Option<&Path>,
+    places: &Places,
+    models: &mut Option<Models>,
+) -> Result<Track, Box<dyn Error>> {
+    let kept = keep.map(|dir| dir.join(path.file_stem().unwrap_or_default()).with_extension("bin"));
+    if let Some(file) = &kept
+        && let Ok((track, _)) = Track::load_any(file)
+    {
+        return Ok(track);
+    }
+    eprintln!("following {}", path.display());
+    let models = match models {
+        Some(models) => models,
+        None => models.insert(Models::load(places, MODEL, 2)?),
+    };
+    let mut frames = Clip::open(path, None)?.frames()?;
+    let mut people = follow_clip(&mut frames, models, Settings::default(), |_| {})?;
+    let subject = people.subject(Choice::Swinging)?;
+    let track = people.candidates.swap_remove(subject).track;
+    if let Some(file) = kept {
+        track.save(&file, MODEL)?;
+    }
+    Ok(track)
+}

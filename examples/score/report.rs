@@ -1,0 +1,246 @@
+//! Gathering errors and printing them.
+
+use std::collections::BTreeMap;
+
+use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
+use toeline::measure::{CATALOGUE, Grade};
+use toeline::scene::space::median;
+use toeline::stroke::Boundary;
+
+use crate::truth::{TrueStroke, Truth};
+
+/// Strokes belong together when their contacts are this near, seconds.
+const SAME_STROKE: f64 = 0.4;
+
+/// One compared value.
+struct Compared {
+    clip: String,
+    error: f64,
+    error_ungiven: Option<f64>,
+    inside: bool,
+    grade: Option<Grade>,
+}
+
+#[derive(Default)]
+struct Row {
+    values: Vec<Compared>,
+    missing: BTreeMap<&'static str, usize>,
+}
+
+/// Everything that was compared.
+pub struct Report {
+    each: bool,
+    rows: BTreeMap<(usize, String), Row>,
+    times: BTreeMap<(usize, String), Row>,
+    lost: Vec<String>,
+    invented: Vec<String>,
+    wrong: Vec<String>,
+    strokes: usize,
+}
+
+/// The view in the words of the measures' catalogue.
+fn view_name(truth: &str) -> String {
+    match truth {
+        "side" | "side_opp" | "side_skew" => "side",
+        "behind" => "back",
+        "front" => "front",
+        _ => "diagonal",
+    }
+    .to_owned()
+}
+
+impl Report {
+    pub fn new(each: bool) -> Self {
+        Self {
+            each,
+            rows: BTreeMap::new(),
+            times: BTreeMap::new(),
+            lost: Vec::new(),
+            invented: Vec::new(),
+            wrong: Vec::new(),
+            strokes: 0,
+        }
+    }
+
+    pub fn add(&mut self, clip: &str, truth: &Truth, measured: &ClipMeasures, ungiven: &ClipMeasures) {
+        let view = view_name(&truth.view);
+        let direction = measured.direction.map_or("none".into(), |d| {
+            format!("{} {:.0} ± {:.0}", d.view.name(), d.angle.0, d.spread.0)
+        });
+        println!(
+            "{clip}: {} ({}), true view {}, found {direction}, {} strokes of {}",
+            truth.player, truth.height, truth.view, measured.strokes.len(), truth.strokes.len()
+        );
+        if let Some(hitting) = measured.hitting
+            && hitting.hand != truth.hand
+        {
+            self.wrong.push(format!("{clip}: hand {:?}", hitting.hand));
+        }
+        let mut taken = vec![false; measured.strokes.len()];
+        for stroke in &truth.strokes {
+            self.strokes += 1;
+            let Some(i) = nearest(&measured.strokes, stroke.contact) else {
+                self.lost.push(format!("{clip} {:.2} s", stroke.contact));
+                continue;
+            };
+            taken[i] = true;
+            let found = &measured.strokes[i];
+            if found.stroke.kind != stroke.kind {
+                self.wrong.push(format!("{clip} {:.2} s: {:?}, is {:?}", stroke.contact, found.stroke.kind, stroke.kind));
+            }
+            let other = nearest(&ungiven.strokes, stroke.contact).map(|j| &ungiven.strokes[j]);
+            self.compare(clip, &view, stroke, found, other);
+        }
+        for (stroke, _) in measured.strokes.iter().zip(taken).filter(|(_, taken)| !taken) {
+            self.invented.push(format!("{clip} {:.2} s", stroke.stroke.phases.contact.time.0));
+        }
+    }
+
+    fn compare(
+        &mut self,
+        clip: &str,
+        view: &str,
+        truth: &TrueStroke,
+        found: &MeasuredStroke,
+        ungiven: Option<&MeasuredStroke>,
+    ) {
+        for (m, measure) in CATALOGUE.iter().enumerate() {
+            let Some(value) = truth.value(measure) else { continue };
+            let row = self.rows.entry((m, view.to_owned())).or_default();
+            match found.measured.outcomes[m] {
+                Ok(measurement) => {
+                    let error = measurement.value - value;
+                    row.values.push(Compared {
+                        clip: clip.to_owned(),
+                        error,
+                        error_ungiven: ungiven
+                            .and_then(|u| u.measured.outcomes[m].ok())
+                            .map(|u| u.value - value),
+                        inside: error.abs() <= measurement.plus_minus,
+                        grade: Some(measurement.grade),
+                    });
+                }
+                Err(reason) => *row.missing.entry(reason.name()).or_default() += 1,
+            }
+        }
+        for (b, boundary) in Boundary::ALL.into_iter().enumerate() {
+            let Some(time) = truth.boundary(boundary) else { continue };
+            let row = self.times.entry((b, view.to_owned())).or_default();
+            match (found.stroke.phases.get(boundary), found.measured.boundaries[b]) {
+                (Some(mark), half) => row.values.push(Compared {
+                    clip: clip.to_owned(),
+                    error: 1000.0 * (mark.time.0 - time),
+                    error_ungiven: None,
+                    inside: half.is_some_and(|h| (mark.time.0 - time).abs() <= h.0),
+                    grade: None,
+                }),
+                (None, _) => *row.missing.entry("phase absent").or_default() += 1,
+            }
+        }
+    }
+
+    pub fn print(&self) {
+        println!("\n{} strokes; lost {}: {:?}", self.strokes, self.lost.len(), self.lost);
+        println!("invented {}: {:?}", self.invented.len(), self.invented);
+        println!("wrong hand or kind {}: {:?}", self.wrong.len(), self.wrong);
+        println!(
+            "\n{:<36} {:<9} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>10}  {}",
+            "measure", "view", "n", "bias", "spread", "median|e|", "p90|e|", "missing", "inside", "not given", "worst clip; reasons"
+        );
+        for ((m, view), row) in &self.rows {
+            self.line(CATALOGUE[*m].id, view, row, CATALOGUE[*m].decimals + 1);
+        }
+        println!();
+        for ((b, view), row) in &self.times {
+            self.line(&format!("{} (ms)", Boundary::ALL[*b].name()), view, row, 0);
+        }
+        for b in 0..Boundary::ALL.len() {
+            let all: Vec<f64> = self
+                .times
+                .iter()
+                .filter(|((i, _), _)| *i == b)
+                .flat_map(|(_, row)| row.values.iter().map(|v| v.error.abs()))
+                .collect();
+            println!(
+                "{:<36} {:<9} {:>3} {:>34.0} {:>7.0}",
+                format!("{} (ms)", Boundary::ALL[b].name()),
+                "all",
+                all.len(),
+                quantile(&all, 0.5),
+                quantile(&all, 0.9)
+            );
+        }
+    }
+
+    fn line(&self, name: &str, view: &str, row: &Row, digits: usize) {
+        let n = row.values.len();
+        let missing: usize = row.missing.values().sum();
+        let reasons: Vec<String> = row.missing.iter().map(|(r, k)| format!("{r} {k}")).collect();
+        if n == 0 {
+            println!("{name:<36} {view:<9}   0 {:>61.0}% {:>18}  {}", 100.0, "", reasons.join(", "));
+            return;
+        }
+        let mut clips: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
+        for value in &row.values {
+            clips.entry(&value.clip).or_default().push(value.error);
+        }
+        let medians: BTreeMap<&str, f64> =
+            clips.iter().map(|(clip, errors)| (*clip, quantile(errors, 0.5))).collect();
+        let from_median: Vec<f64> =
+            row.values.iter().map(|v| (v.error - medians[v.clip.as_str()]).abs()).collect();
+        let errors: Vec<f64> = row.values.iter().map(|v| v.error).collect();
+        let absolute: Vec<f64> = errors.iter().map(|e| e.abs()).collect();
+        let ungiven: Vec<f64> = row.values.iter().filter_map(|v| v.error_ungiven.map(f64::abs)).collect();
+        let worst = medians.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+        let inside = row.values.iter().filter(|v| v.inside).count();
+        let low = row.values.iter().filter(|v| v.grade == Some(Grade::Low)).count();
+        println!(
+            "{name:<36} {view:<9} {n:>3} {:>8.digits$} {:>7.digits$} {:>9.digits$} {:>7.digits$} {:>7.0}% {:>6.0}% {:>10.digits$}  {}; {} low; {}",
+            quantile(&errors, 0.5),
+            quantile(&from_median, 0.5),
+            quantile(&absolute, 0.5),
+            quantile(&absolute, 0.9),
+            100.0 * missing as f64 / (missing + n) as f64,
+            100.0 * inside as f64 / n as f64,
+            quantile(&ungiven, 0.5),
+            worst.map_or(String::new(), |(clip, e)| format!("{clip} {e:+.digits$}")),
+            low,
+            reasons.join(", ")
+        );
+        if self.each {
+            let all: Vec<String> = clips
+                .iter()
+                .map(|(clip, errors)| {
+                    let median = quantile(errors, 0.5);
+                    let grades: String = row
+                        .values
+                        .iter()
+                        .filter(|v| v.clip == **clip)
+                        .filter_map(|v| v.grade)
+                        .map(|g| &g.name()[..1])
+                        .collect();
+                    format!("{clip} {median:+.digits$} {grades}")
+                })
+                .collect();
+            println!("        {}", all.join(" | "));
+        }
+    }
+}
+
+fn nearest(strokes: &[MeasuredStroke], contact: f64) -> Option<usize> {
+    let off = |s: &MeasuredStroke| (s.stroke.phases.contact.time.0 - contact).abs();
+    (0..strokes.len())
+        .min_by(|&a, &b| off(&strokes[a]).total_cmp(&off(&strokes[b])))
+        .filter(|&i| off(&strokes[i]) <= SAME_STROKE)
+}
+
+/// Quantile by the nearest rank above; the median by [`median`].
+fn quantile(values: &[f64], share: f64) -> f64 {
+    if share == 0.5 {
+        return median(values.iter().copied()).unwrap_or(f64::NAN);
+    }
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let rank = ((sorted.len() as f64 * share).ceil() as usize).clamp(1, sorted.len().max(1));
+    sorted.get(rank - 1).copied().unwrap_or(f64::NAN)
+}
