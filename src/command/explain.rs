@@ -6,7 +6,7 @@ use anyhow::Result;
 
 use super::exit::{Exit, UsageError};
 use super::output;
-use crate::measure::{CATALOGUE, Measure};
+use crate::measure::{CATALOGUE, Measure, Unit};
 use crate::stroke::Boundary;
 use crate::table::{PHASES, definition};
 
@@ -77,7 +77,11 @@ fn of_measure(measure: &Measure) -> String {
         format!("{} (elsewhere with a low grade, or missing)", names.join(", "))
     };
     let (good, fair) = measure.grades;
-    let symbol = measure.unit.symbol();
+    let symbol = match measure.unit {
+        Unit::Degree => "°".to_owned(),
+        Unit::One => String::new(),
+        unit => format!(" {}", unit.symbol()),
+    };
     let mut text = format!("{}\n{}\n\n", measure.id, measure.title);
     for (label, words) in [
         ("Definition", measure.definition.to_owned()),

@@ -51,7 +51,10 @@ pub fn one_line(text: &str) -> String {
 pub fn panic_in_one_line() {
     panic::set_hook(Box::new(|info| {
         let place = info.location().map_or_else(String::new, |place| format!(" at {place}"));
-        let reason = info.payload_as_str().unwrap_or("no reason given");
+        let payload = info.payload();
+        let reason = payload.downcast_ref::<&str>().copied();
+        let reason = reason.or_else(|| payload.downcast_ref::<String>().map(String::as_str));
+        let reason = reason.unwrap_or("no reason given");
         note(&format!("toeline: a mistake in the program{place}: {}", one_line(reason)));
     }));
 }

@@ -7,7 +7,7 @@ use crate::measure::clip::MeasuredStroke;
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::scene::space::median;
 use crate::stroke::{Boundary, Kind};
-use crate::table::notes::{Setting, Settings, Source};
+use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, fixed, hand_name};
 
 /// Measures that are shown where they have values, the most telling first, with two lines of heading each.
@@ -24,8 +24,9 @@ const HEADLINES: [(&str, &str, &str); 10] = [
     ("stance_width_cm", "stance", "width"),
 ];
 
-/// So many measures fit on a line.
-const SHOWN: usize = 6;
+/// So many measures fit on a line, and fewer than so many make no table.
+const MOST: usize = 6;
+const FEWEST: usize = 3;
 
 /// A clip's results in a few lines.
 pub fn of(results: &Results<'_>, folder: &Path) -> String {
@@ -34,7 +35,7 @@ pub fn of(results: &Results<'_>, folder: &Path) -> String {
     // Writing into text doesn't fail.
     let _ = writeln!(text, "{}: {}", results.clip, found(&results.measures.strokes));
     if !results.measures.strokes.is_empty() {
-        let _ = writeln!(text, "{}", settings(&notes.settings));
+        text.push_str(&settings(&notes.settings));
         text.push('\n');
         text.push_str(&table(&results.measures.strokes));
         text.push('\n');
@@ -61,35 +62,40 @@ fn found(strokes: &[MeasuredStroke]) -> String {
     parts.join(", ")
 }
 
-/// Which values were used and where they come from, with the option that would replace a guess.
+/// Which values were used, by where they come from, with the options that replace guesses.
 fn settings(settings: &Settings) -> String {
-    let mut parts = Vec::new();
-    let mut tell = |what: &str, source: Option<Source>, option: &str| {
-        let source = match source {
-            Some(Source::Given) => "given".to_owned(),
-            Some(Source::File) => "from the file".to_owned(),
-            Some(Source::Estimated) => format!("estimated, {option}"),
-            Some(Source::Assumed) => format!("assumed: give {option}"),
-            None => return,
-        };
-        parts.push(format!("{what} ({source})"));
+    let mut values: Vec<(Source, String, &str)> = Vec::new();
+    let mut add = |source: Option<Source>, value: Option<String>, option: &'static str| {
+        values.extend(source.zip(value).map(|(source, value)| (source, value, option)));
     };
-    if let Setting { value: Some(height), source, .. } = &settings.height_cm {
-        tell(&format!("height {} cm", fixed(*height, 0)), *source, "--height");
+    let Settings { height_cm, hand, view, net, field_of_view_deg: field, .. } = settings;
+    add(
+        height_cm.source,
+        height_cm.value.map(|height| format!("height {} cm", fixed(height, 0))),
+        "--height",
+    );
+    add(hand.source, hand.value.map(|hand| format!("{hand} hand")), "--hand");
+    add(view.source, view.value.map(|view| format!("{view} view")), "--view");
+    add(net.source, net.value.map(|net| format!("net on the {net}")), "--net");
+    add(field.source, field.value.map(|angle| format!("field of view {}°", fixed(angle, 0))), "--fov");
+    let mut text = String::new();
+    for (source, label, remedy) in [
+        (Source::Given, "Given", None),
+        (Source::File, "From file", None),
+        (Source::Estimated, "Estimated", Some("if wrong: ")),
+        (Source::Assumed, "Assumed", Some("better: ")),
+    ] {
+        let of_source = || values.iter().filter(|(from, _, _)| *from == source);
+        if of_source().next().is_none() {
+            continue;
+        }
+        let words: Vec<&str> = of_source().map(|(_, value, _)| value.as_str()).collect();
+        let options: Vec<&str> = of_source().map(|(_, _, option)| *option).collect();
+        let remedy = remedy.map_or_else(String::new, |remedy| format!(" ({remedy}{})", options.join(", ")));
+        // Writing into text doesn't fail.
+        let _ = writeln!(text, "  {label:9}  {}{remedy}", words.join(", "));
     }
-    if let Setting { value: Some(hand), source, .. } = &settings.hand {
-        tell(&format!("{hand} hand"), *source, "--hand");
-    }
-    if let Setting { value: Some(view), source, .. } = &settings.view {
-        tell(&format!("{view} view"), *source, "--view");
-    }
-    if let Setting { value: Some(net), source, .. } = &settings.net {
-        tell(&format!("net on the {net}"), *source, "--net");
-    }
-    if let Setting { value: Some(field), source, .. } = &settings.field_of_view_deg {
-        tell(&format!("field of view {}°", fixed(*field, 0)), *source, "--fov");
-    }
-    parts.join(", ")
+    text
 }
 
 /// A measure that is shown, with its place in the catalogue.
@@ -99,19 +105,28 @@ struct Shown {
     heading: [String; 2],
 }
 
+/// What can be read from the clip's view comes first; what can't only fills a table that is nearly empty.
 fn shown(strokes: &[MeasuredStroke]) -> Vec<Shown> {
-    HEADLINES
+    let view = strokes.first().map(|stroke| stroke.stroke.motion.direction.view);
+    let mut columns: Vec<(bool, Shown)> = HEADLINES
         .iter()
         .filter_map(|(id, first, second)| {
             let index = CATALOGUE.iter().position(|measure| measure.id == *id)?;
             let measure = &CATALOGUE[index];
             let unit = measure.unit.symbol();
             let second = if unit.is_empty() { (*second).to_owned() } else { format!("{second} {unit}") };
-            Some(Shown { index, measure, heading: [(*first).to_owned(), second] })
+            let suits = view.is_some_and(|view| measure.views.contains(&view));
+            Some((suits, Shown { index, measure, heading: [(*first).to_owned(), second] }))
         })
         // A column that is empty in most strokes says little.
-        .filter(|shown| 2 * values(strokes, shown.index).count() >= strokes.len())
-        .take(SHOWN)
+        .filter(|(_, shown)| 2 * values(strokes, shown.index).count() >= strokes.len())
+        .collect();
+    columns.sort_by_key(|(suits, _)| !suits);
+    columns
+        .into_iter()
+        .enumerate()
+        .filter(|(i, (suits, _))| *i < FEWEST || (*suits && *i < MOST))
+        .map(|(_, (_, shown))| shown)
         .collect()
 }
 
