@@ -1,8 +1,49 @@
-//! What a person types: one file per subcommand.
+//! What a person types: arguments are parsed, resolved into a plan, and the plan is run; one file per subcommand.
+
+mod args;
+mod exit;
+mod explain;
+mod interrupt;
+mod measure;
+mod networks;
+mod output;
+mod plan;
+mod progress;
+mod report;
+mod summary;
 
 use std::process::ExitCode;
 
+use clap::{CommandFactory, Parser};
+
+/// The command line as it is defined, for completions, manuals and tests.
+pub fn definition() -> clap::Command {
+    args::Args::command()
+}
+
 /// Runs the program.
 pub fn main() -> ExitCode {
-    ExitCode::SUCCESS
+    output::panic_in_one_line();
+    let args = match args::Args::try_parse() {
+        Ok(args) => args,
+        Err(error) => return usage(&error),
+    };
+    let outcome = match args.command {
+        args::Command::Measure(args) => plan::Plan::resolve(args).and_then(|plan| measure::run(&plan)),
+        args::Command::Explain(args) => explain::run(args.measure.as_deref()),
+    };
+    match outcome {
+        Ok(exit) => exit.into(),
+        Err(error) => {
+            output::error(&error);
+            exit::Exit::of(&error).into()
+        }
+    }
+}
+
+/// Help and versions go to standard output and are no failure; what is wrong with the arguments goes to standard error.
+fn usage(error: &clap::Error) -> ExitCode {
+    // A reader that has gone away, as in `toeline --help | head -1`, is no failure either.
+    let _ = error.print();
+    if error.use_stderr() { exit::Exit::Usage.into() } else { exit::Exit::Done.into() }
 }

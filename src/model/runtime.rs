@@ -27,3 +27,9 @@ pub fn environment(places: &Places) -> Result<Environment, ModelError> {
         .map_err(|error| unusable(error.to_string()))?;
     Ok(loaded.insert(environment).clone())
 }
+
+/// What the loaded library says of its making; `None` before it is loaded.
+pub fn build() -> Option<&'static str> {
+    let loaded = LOADED.lock().unwrap_or_else(PoisonError::into_inner);
+    loaded.is_some().then(ort::info)
+}

@@ -48,6 +48,11 @@ impl PersonDetector {
         Ok(Self { card, session, anchors, input })
     }
 
+    /// The model's card.
+    pub fn card(&self) -> &Card {
+        &self.card
+    }
+
     /// The people in a picture, surest first.
     ///
     /// # Errors

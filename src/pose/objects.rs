@@ -50,6 +50,11 @@ impl ObjectDetector {
         Ok(Self { card, classes, session, input })
     }
 
+    /// The model's card.
+    pub fn card(&self) -> &Card {
+        &self.card
+    }
+
     /// The objects in a picture, surest first within each kind, with at least the card's score.
     ///
     /// # Errors

@@ -34,3 +34,9 @@ pub use error::VideoError;
 pub use frames::{Frame, Frames};
 pub use picture::Picture;
 pub use report::ClipReport;
+
+/// Version of FFmpeg's libavformat in use, such as `59.27.100`.
+pub fn library_version() -> String {
+    let version = ffmpeg_next::format::version();
+    format!("{}.{}.{}", version >> 16, (version >> 8) & 0xff, version & 0xff)
+}

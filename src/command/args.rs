@@ -1,0 +1,255 @@
+//! What was typed, as it was typed.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+
+use crate::geometry::Point2;
+
+/// Measures a tennis player's strokes in practice clips.
+///
+/// Give it a clip that shows one player from head to foot. It finds every stroke and writes down what coaches look at
+/// (takeback, contact point, weight, rotation, tempo), each number with its uncertainty, as tables for a spreadsheet.
+#[derive(Debug, Parser)]
+#[command(name = "toeline", version, max_term_width = 100, after_help = AFTER_HELP)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+const AFTER_HELP: &str = "\
+Start with:  toeline measure practice.mp4 --height 178
+Then open the folder practice-toeline beside the clip.
+
+Exit codes: 0 done; 1 done but no player or no stroke found; 2 wrong usage; 3 clip unreadable; 4 network or runtime
+library missing or damaged; 5 results not writable; 6 some of several clips failed; 130 interrupted.
+toeline works on this computer alone and never uses the network.";
+
+/// The subcommands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Measure every stroke of a clip or of several
+    Measure(MeasureArgs),
+    /// Say what a measure means: definition, unit, sign, views and source
+    Explain(ExplainArgs),
+}
+
+/// Arguments of `explain`.
+#[derive(Debug, ClapArgs)]
+pub struct ExplainArgs {
+    /// Name of a measure or of a boundary between phases, as in the tables; without it all are listed
+    pub measure: Option<String>,
+}
+
+/// Arguments of `measure`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = MEASURE_HELP)]
+pub struct MeasureArgs {
+    /// The clips (MP4, MOV, MKV, AVI, WebM and others)
+    #[arg(required = true, value_name = "CLIP")]
+    pub clips: Vec<PathBuf>,
+
+    #[command(flatten)]
+    pub input: InputArgs,
+    #[command(flatten)]
+    pub method: MethodArgs,
+    #[command(flatten)]
+    pub output: OutputArgs,
+}
+
+const MEASURE_HELP: &str = "\
+Everything that is not given is estimated, and the results say what was. The most useful things to give are --height
+(all lengths hang on it) and, for slow motion, --capture-fps.";
+
+/// What the user knows about clip and player.
+#[derive(Debug, ClapArgs)]
+#[command(next_help_heading = "Clip and player")]
+pub struct InputArgs {
+    /// The hitting hand [default: the one that swings]
+    #[arg(long, value_enum, value_name = "SIDE", hide_possible_values = false)]
+    pub hand: Option<Hand>,
+    /// The player's height in cm, which sets the scale of all lengths [default: 175 assumed, with a wide ±]
+    #[arg(long, value_name = "CM", value_parser = |s: &str| number_in(s, 80.0, 250.0, "cm"))]
+    pub height: Option<f64>,
+    /// From where the camera looks at the player [default: estimated]
+    #[arg(long, value_enum)]
+    pub view: Option<ViewArg>,
+    /// The side of the picture on which the net is [default: estimated]
+    #[arg(long, value_enum, value_name = "SIDE")]
+    pub net: Option<Net>,
+    /// Pictures a second that the camera took, for slow motion that is stored at a lower rate [default: the file's]
+    #[arg(long, value_name = "N", value_parser = |s: &str| number_in(s, 1.0, 10_000.0, "pictures a second"))]
+    pub capture_fps: Option<f64>,
+    /// A pixel on the player, counted from the top left, when others are in the picture [default: who swings]
+    #[arg(long, value_name = "X,Y", value_parser = pixel)]
+    pub subject: Option<Point2>,
+    /// The lens's horizontal field of view in degrees [default: the file's, or a phone's main lens]
+    #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
+    pub fov: Option<f64>,
+    /// A code for the player, for the tables (better not a name)
+    #[arg(long, value_name = "CODE", value_parser = code)]
+    pub player: Option<String>,
+    /// The day of the clip, for the tables
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    pub date: Option<String>,
+    /// How the ball came, for the tables
+    #[arg(long, value_enum, value_name = "KIND")]
+    pub drill: Option<DrillArg>,
+}
+
+/// How to measure.
+#[derive(Debug, ClapArgs)]
+#[command(next_help_heading = "Method")]
+pub struct MethodArgs {
+    /// The pose network: full, lite (faster), heavy (steadier, slower), or the path of a card or ONNX file
+    #[arg(long, value_name = "NAME|FILE", default_value = "full")]
+    pub model: String,
+    /// Take everything to lie in one upright plane, for comparison with the usual method
+    #[arg(long)]
+    pub planar: bool,
+}
+
+/// Where results go.
+#[derive(Debug, ClapArgs)]
+#[command(next_help_heading = "Output")]
+pub struct OutputArgs {
+    /// Folder of the results; with several clips, the folder that holds a folder for each [default: beside each clip]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// No progress, notes or cautions; warnings and errors only
+    #[arg(long)]
+    pub quiet: bool,
+    /// Print one JSON document with all strokes and measures instead of the table
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A hand.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+#[allow(missing_docs, reason = "the values of an option")]
+pub enum Hand {
+    Right,
+    Left,
+}
+
+/// A view.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum ViewArg {
+    /// Across the line of the shot
+    Side,
+    /// From behind the player
+    Back,
+    /// From the net
+    Front,
+    /// Between those
+    Diagonal,
+}
+
+/// A side of the picture.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+#[allow(missing_docs, reason = "the values of an option")]
+pub enum Net {
+    Left,
+    Right,
+}
+
+/// How the ball came.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum DrillArg {
+    /// Swings without a ball
+    Shadow,
+    /// The player drops the ball
+    Drop,
+    /// Somebody throws it
+    HandFeed,
+    /// A machine throws it
+    Machine,
+    /// A rally
+    Rally,
+}
+
+fn number(text: &str) -> Result<f64, String> {
+    text.trim().parse().ok().filter(|value: &f64| value.is_finite()).ok_or_else(|| "not a number".to_owned())
+}
+
+fn number_in(text: &str, low: f64, high: f64, unit: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    if (low..=high).contains(&value) {
+        Ok(value)
+    } else {
+        Err(format!("must be between {low} and {high} {unit}"))
+    }
+}
+
+fn pixel(text: &str) -> Result<Point2, String> {
+    let wrong = || "must be two numbers of pixels with a comma between, such as 640,360".to_owned();
+    let (x, y) = text.split_once(',').ok_or_else(wrong)?;
+    let (x, y) = (number(x).map_err(|_| wrong())?, number(y).map_err(|_| wrong())?);
+    if x < 0.0 || y < 0.0 { Err(wrong()) } else { Ok(Point2::new(x, y)) }
+}
+
+fn code(text: &str) -> Result<String, String> {
+    const LONGEST: usize = 64;
+    if text.is_empty() || text.chars().count() > LONGEST || text.chars().any(char::is_control) {
+        Err(format!("must be 1 to {LONGEST} ordinary characters"))
+    } else {
+        Ok(text.to_owned())
+    }
+}
+
+fn day(text: &str) -> Result<String, String> {
+    let wrong = || "must be a day as YYYY-MM-DD, such as 2025-06-14".to_owned();
+    let shape = text.len() == 10
+        && text
+            .bytes()
+            .enumerate()
+            .all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
+    if !shape {
+        return Err(wrong());
+    }
+    let part = |range: std::ops::Range<usize>| text[range].parse::<u32>().map_err(|_| wrong());
+    let (year, month, day) = (part(0..4)?, part(5..7)?, part(8..10)?);
+    let leap = year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
+    let days = match month {
+        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
+        4 | 6 | 9 | 11 => 30,
+        2 if leap => 29,
+        2 => 28,
+        _ => 0,
+    };
+    if year > 0 && (1..=days).contains(&day) { Ok(text.to_owned()) } else { Err(wrong()) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_definition_is_sound() {
+        Args::command().debug_assert();
+    }
+
+    #[test]
+    fn days_are_days() {
+        assert!(day("2024-02-29").is_ok());
+        for wrong in
+            ["2025-02-29", "2025-13-01", "2025-00-10", "25-01-01", "2025/01/01", "2025-1-01", "２０２５-01"]
+        {
+            assert!(day(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn numbers_have_limits() {
+        assert_eq!(number_in("80", 80.0, 250.0, "cm"), Ok(80.0));
+        for wrong in ["79.9", "251", "NaN", "inf", "1,8", ""] {
+            assert!(number_in(wrong, 80.0, 250.0, "cm").is_err(), "{wrong}");
+        }
+        assert_eq!(pixel("640,360"), Ok(Point2::new(640.0, 360.0)));
+        for wrong in ["640", "640,", "-1,5", "a,b"] {
+            assert!(pixel(wrong).is_err(), "{wrong}");
+        }
+    }
+}

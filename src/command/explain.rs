@@ -1,0 +1,184 @@
+//! `toeline explain`: what a measure or a boundary between phases is.
+
+use std::fmt::Write;
+
+use anyhow::Result;
+
+use super::exit::{Exit, UsageError};
+use super::output;
+use crate::measure::{CATALOGUE, Measure, Unit};
+use crate::stroke::Boundary;
+use crate::table::{PHASES, definition};
+
+/// Names at least this alike (0 to 1) are suggested.
+const ALIKE: f64 = 0.80;
+
+/// No more suggestions than this.
+const SUGGESTIONS: usize = 6;
+
+/// Lines are broken at this width.
+const WIDTH: usize = 96;
+
+/// Explains a measure or boundary, or lists them all.
+///
+/// # Errors
+/// [`UsageError`] for a name that there isn't.
+pub fn run(name: Option<&str>) -> Result<Exit> {
+    let text = match name {
+        None => list(),
+        Some(name) => explain(name)?,
+    };
+    output::print(&text)?;
+    Ok(Exit::Done)
+}
+
+fn explain(name: &str) -> Result<String, UsageError> {
+    let wanted = name.trim().to_lowercase().replace([' ', '-'], "_");
+    if let Some(measure) = Measure::find(&wanted) {
+        return Ok(of_measure(measure));
+    }
+    let boundary =
+        Boundary::ALL.into_iter().find(|b| b.name() == wanted || format!("{}_s", b.name()) == wanted);
+    if let Some(boundary) = boundary {
+        return Ok(of_boundary(boundary));
+    }
+    let near = suggestions(&wanted);
+    let remedy = if near.is_empty() {
+        "`toeline explain` lists all".to_owned()
+    } else {
+        format!("did you mean {}?", near.join(", "))
+    };
+    Err(UsageError(format!("there is no measure `{name}`; {remedy}")))
+}
+
+/// Names that hold what was typed, or look like it.
+fn suggestions(wanted: &str) -> Vec<&'static str> {
+    let names = || CATALOGUE.iter().map(|m| m.id).chain(Boundary::ALL.into_iter().map(Boundary::name));
+    let mut near: Vec<&str> = names().filter(|name| wanted.len() >= 3 && name.contains(wanted)).collect();
+    let mut alike: Vec<(f64, &str)> = names()
+        .map(|name| (strsim::jaro_winkler(wanted, name), name))
+        .filter(|(score, name)| *score >= ALIKE && !near.contains(name))
+        .collect();
+    alike.sort_by(|a, b| b.0.total_cmp(&a.0));
+    near.extend(alike.into_iter().map(|(_, name)| name));
+    near.truncate(SUGGESTIONS);
+    near
+}
+
+fn of_measure(measure: &Measure) -> String {
+    let unit = match measure.unit.symbol() {
+        "" => "a plain number".to_owned(),
+        symbol => format!("{symbol} (in tables: {})", measure.unit.ucum()),
+    };
+    let views = if measure.views.is_empty() {
+        "none: it leans on depth that one camera only guesses, so its grade is low".to_owned()
+    } else {
+        let names: Vec<&str> = measure.views.iter().map(|view| view.name()).collect();
+        format!("{} (elsewhere with a low grade, or missing)", names.join(", "))
+    };
+    let (good, fair) = measure.grades;
+    let symbol = match measure.unit {
+        Unit::Degree => "°".to_owned(),
+        Unit::One => String::new(),
+        unit => format!(" {}", unit.symbol()),
+    };
+    let mut text = format!("{}\n{}\n\n", measure.id, measure.title);
+    for (label, words) in [
+        ("Definition", measure.definition.to_owned()),
+        ("Sign", measure.sign.to_owned()),
+        ("Unit", unit),
+        ("Views", views),
+        (
+            "Grades",
+            format!("good up to ±{good} {symbol}, fair up to ±{fair} {symbol}, else low").replace(" ,", ","),
+        ),
+        ("Source", measure.source.to_owned()),
+    ] {
+        paragraph(&mut text, label, &words);
+    }
+    text
+}
+
+fn of_boundary(boundary: Boundary) -> String {
+    let mut text = format!("{}\nboundary between phases of a stroke, in seconds\n\n", boundary.name());
+    paragraph(&mut text, "Definition", definition(boundary));
+    text
+}
+
+fn list() -> String {
+    let mut text =
+        String::from("Measures, in the order of a stroke; `toeline explain NAME` says what one is.\n");
+    let width = CATALOGUE.iter().map(|measure| measure.id.len()).max().unwrap_or(0);
+    let mut family = None;
+    for measure in CATALOGUE {
+        if family != Some(measure.family) {
+            family = Some(measure.family);
+            // Writing into text doesn't fail.
+            let _ = writeln!(text, "\n{}", measure.family.title());
+        }
+        let unit = measure.unit.symbol();
+        let unit = if unit.is_empty() { String::new() } else { format!(", {unit}") };
+        let _ = writeln!(text, "  {:width$}  {}{unit}", measure.id, measure.title);
+    }
+    text.push_str("\nPhases\n");
+    for (name, words) in PHASES {
+        let _ = writeln!(text, "  {name:width$}  {words}");
+    }
+    text.push_str("\nBoundaries between phases\n");
+    for boundary in Boundary::ALL {
+        let first = definition(boundary).split_once(['.', ':']).map_or("", |(first, _)| first);
+        let _ = writeln!(text, "  {:width$}  {first}", boundary.name());
+    }
+    text
+}
+
+/// A label and words beside it, broken into lines.
+fn paragraph(text: &mut String, label: &str, words: &str) {
+    const INDENT: usize = 12;
+    let mut line = format!("{label:INDENT$}");
+    let mut is_first = true;
+    for word in words.split_whitespace() {
+        if !is_first && line.chars().count() + 1 + word.chars().count() > WIDTH {
+            let _ = writeln!(text, "{}", line.trim_end());
+            line = " ".repeat(INDENT);
+            is_first = true;
+        }
+        if !is_first {
+            line.push(' ');
+        }
+        line.push_str(word);
+        is_first = false;
+    }
+    let _ = writeln!(text, "{}", line.trim_end());
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn everything_can_be_explained() {
+        for measure in CATALOGUE {
+            let text = explain(measure.id).unwrap();
+            assert!(text.starts_with(measure.id) && text.contains("Definition"), "{}", measure.id);
+            assert!(list().contains(measure.id));
+        }
+        for boundary in Boundary::ALL {
+            assert!(explain(boundary.name()).unwrap().contains("Definition"));
+        }
+    }
+
+    #[test]
+    fn close_misses_are_suggested() {
+        for (typed, meant) in [
+            ("hand_behind_sholder_cm", "hand_behind_shoulder_cm"),
+            ("lag", "lag_peak_deg"),
+            ("trunk lean", "trunk_lean_at_contact_deg"),
+            ("contct", "contact"),
+        ] {
+            let message = explain(typed).unwrap_err().to_string();
+            assert!(message.contains(meant), "{message}");
+        }
+        assert!(explain("zzz").unwrap_err().to_string().contains("lists all"));
+    }
+}

@@ -1,0 +1,70 @@
+//! Printing. The standard macros panic when nobody reads any more; here a closed pipe is no failure.
+
+use std::fmt::Write as _;
+use std::io::{self, ErrorKind, Write};
+use std::panic;
+
+use super::exit::PrintError;
+
+/// Prints to standard output.
+///
+/// # Errors
+/// [`PrintError`] where the output can't be written for another reason than a reader that has gone away.
+pub fn print(text: &str) -> Result<(), PrintError> {
+    let mut out = io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(PrintError(error)),
+        _ => Ok(()),
+    }
+}
+
+/// Prints a line to standard error.
+pub fn note(text: &str) {
+    // There is no other place to complain to.
+    let _ = writeln!(io::stderr().lock(), "{text}");
+}
+
+/// Prints an error as one line.
+pub fn error(error: &anyhow::Error) {
+    note(&format!("toeline: {}", one_line(&error.to_string())));
+}
+
+/// A text without line breaks and control characters, so that no file name or library breaks out of its line.
+pub fn one_line(text: &str) -> String {
+    let mut line = String::with_capacity(text.len());
+    for part in text.lines().map(str::trim).filter(|part| !part.is_empty()) {
+        if !line.is_empty() {
+            line.push(' ');
+        }
+        for c in part.chars() {
+            if c.is_control() {
+                let _ = write!(line, "{}", c.escape_default());
+            } else {
+                line.push(c);
+            }
+        }
+    }
+    line
+}
+
+/// A mistake in the program itself ends in one line as well, whatever the environment asks for.
+pub fn panic_in_one_line() {
+    panic::set_hook(Box::new(|info| {
+        let place = info.location().map_or_else(String::new, |place| format!(" at {place}"));
+        let payload = info.payload();
+        let reason = payload.downcast_ref::<&str>().copied();
+        let reason = reason.or_else(|| payload.downcast_ref::<String>().map(String::as_str));
+        let reason = reason.unwrap_or("no reason given");
+        note(&format!("toeline: a mistake in the program{place}: {}", one_line(reason)));
+    }));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn messages_stay_on_one_line() {
+        assert_eq!(one_line("a\n  b\n\nc\u{1b}[31m"), "a b c\\u{1b}[31m");
+    }
+}

@@ -1,0 +1,222 @@
+//! The short table on standard output.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use crate::measure::clip::MeasuredStroke;
+use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
+use crate::scene::space::median;
+use crate::stroke::{Boundary, Kind};
+use crate::table::notes::{Settings, Source};
+use crate::table::{Notes, Results, fixed, hand_name};
+
+/// Measures that are shown where they have values, the most telling first, with two lines of heading each.
+const HEADLINES: [(&str, &str, &str); 10] = [
+    ("hand_behind_shoulder_cm", "hand behind", "shoulder"),
+    ("hand_ahead_of_front_toe_cm", "hand ahead", "of toe"),
+    ("pelvis_over_base_at_finish", "pelvis over", "base, finish"),
+    ("trunk_lean_at_contact_deg", "trunk lean", "at contact"),
+    ("forward_swing_ms", "forward", "swing"),
+    ("hand_speed_peak_mps", "hand speed", "peak"),
+    ("hand_to_body_in_drop_cm", "hand to body", "in drop"),
+    ("elbow_off_ribs_deg", "elbow off", "ribs"),
+    ("hand_above_shoulder_cm", "hand above", "shoulder"),
+    ("stance_width_cm", "stance", "width"),
+];
+
+/// So many measures fit on a line, and fewer than so many make no table.
+const MOST: usize = 6;
+const FEWEST: usize = 3;
+
+/// A clip's results in a few lines.
+pub fn of(results: &Results<'_>, folder: &Path) -> String {
+    let notes = Notes::of(results);
+    let mut text = String::new();
+    // Writing into text doesn't fail.
+    let _ = writeln!(text, "{}: {}", results.clip, found(&results.measures.strokes));
+    if !results.measures.strokes.is_empty() {
+        text.push_str(&settings(&notes.settings));
+        text.push('\n');
+        text.push_str(&table(&results.measures.strokes));
+        text.push('\n');
+    }
+    let _ = writeln!(text, "Results: {}", folder.join("").display());
+    text
+}
+
+fn found(strokes: &[MeasuredStroke]) -> String {
+    if strokes.is_empty() {
+        return "no stroke found".to_owned();
+    }
+    let mut parts = Vec::new();
+    for kind in [Kind::Forehand, Kind::Backhand, Kind::Overhead, Kind::Unknown] {
+        let count = strokes.iter().filter(|stroke| stroke.stroke.kind == kind).count();
+        let word = if kind == Kind::Unknown { "stroke of unknown kind" } else { kind.name() };
+        match count {
+            0 => {}
+            1 => parts.push(format!("1 {word}")),
+            _ if kind == Kind::Unknown => parts.push(format!("{count} strokes of unknown kind")),
+            _ => parts.push(format!("{count} {word}s")),
+        }
+    }
+    parts.join(", ")
+}
+
+/// Which values were used, by where they come from, with the options that replace guesses.
+fn settings(settings: &Settings) -> String {
+    let mut values: Vec<(Source, String, &str)> = Vec::new();
+    let mut add = |source: Option<Source>, value: Option<String>, option: &'static str| {
+        values.extend(source.zip(value).map(|(source, value)| (source, value, option)));
+    };
+    let Settings { height_cm, hand, view, net, field_of_view_deg: field, .. } = settings;
+    add(
+        height_cm.source,
+        height_cm.value.map(|height| format!("height {} cm", fixed(height, 0))),
+        "--height",
+    );
+    add(hand.source, hand.value.map(|hand| format!("{hand} hand")), "--hand");
+    add(view.source, view.value.map(|view| format!("{view} view")), "--view");
+    add(net.source, net.value.map(|net| format!("net on the {net}")), "--net");
+    add(field.source, field.value.map(|angle| format!("field of view {}°", fixed(angle, 0))), "--fov");
+    let mut text = String::new();
+    for (source, label, remedy) in [
+        (Source::Given, "Given", None),
+        (Source::File, "From file", None),
+        (Source::Estimated, "Estimated", Some("if wrong: ")),
+        (Source::Assumed, "Assumed", Some("better: ")),
+    ] {
+        let of_source = || values.iter().filter(|(from, _, _)| *from == source);
+        if of_source().next().is_none() {
+            continue;
+        }
+        let words: Vec<&str> = of_source().map(|(_, value, _)| value.as_str()).collect();
+        let options: Vec<&str> = of_source().map(|(_, _, option)| *option).collect();
+        let remedy = remedy.map_or_else(String::new, |remedy| format!(" ({remedy}{})", options.join(", ")));
+        // Writing into text doesn't fail.
+        let _ = writeln!(text, "  {label:9}  {}{remedy}", words.join(", "));
+    }
+    text
+}
+
+/// A measure that is shown, with its place in the catalogue.
+struct Shown {
+    index: usize,
+    measure: &'static Measure,
+    heading: [String; 2],
+}
+
+/// What can be read from the clip's view comes first; what can't only fills a table that is nearly empty.
+fn shown(strokes: &[MeasuredStroke]) -> Vec<Shown> {
+    let view = strokes.first().map(|stroke| stroke.stroke.motion.direction.view);
+    let mut columns: Vec<(bool, Shown)> = HEADLINES
+        .iter()
+        .filter_map(|(id, first, second)| {
+            let index = CATALOGUE.iter().position(|measure| measure.id == *id)?;
+            let measure = &CATALOGUE[index];
+            let unit = measure.unit.symbol();
+            let second = if unit.is_empty() { (*second).to_owned() } else { format!("{second} {unit}") };
+            let suits = view.is_some_and(|view| measure.views.contains(&view));
+            Some((suits, Shown { index, measure, heading: [(*first).to_owned(), second] }))
+        })
+        // A column that is empty in most strokes says little.
+        .filter(|(_, shown)| 2 * values(strokes, shown.index).count() >= strokes.len())
+        .collect();
+    columns.sort_by_key(|(suits, _)| !suits);
+    columns
+        .into_iter()
+        .enumerate()
+        .filter(|(i, (suits, _))| *i < FEWEST || (*suits && *i < MOST))
+        .map(|(_, (_, shown))| shown)
+        .collect()
+}
+
+fn values(strokes: &[MeasuredStroke], index: usize) -> impl Iterator<Item = Measurement> {
+    strokes.iter().filter_map(move |stroke| stroke.measured.outcomes[index].ok())
+}
+
+fn table(strokes: &[MeasuredStroke]) -> String {
+    let shown = shown(strokes);
+    let mut rows: Vec<Vec<String>> = vec![
+        ["", "contact", "", ""].into_iter().map(str::to_owned).collect(),
+        ["stroke", "s", "kind", "hand"].into_iter().map(str::to_owned).collect(),
+    ];
+    for column in &shown {
+        for (row, heading) in rows.iter_mut().zip(&column.heading) {
+            row.push(heading.clone());
+        }
+    }
+    for (i, stroke) in strokes.iter().enumerate() {
+        let contact = Boundary::ALL.iter().position(|b| *b == Boundary::Contact);
+        let plus_minus = contact.and_then(|i| stroke.measured.boundaries[i]);
+        let time = fixed(stroke.stroke.phases.contact.time.0, 2);
+        let mut row = vec![
+            (i + 1).to_string(),
+            plus_minus.map_or_else(|| time.clone(), |p| format!("{time} ±{}", fixed(p.0.max(0.01), 2))),
+            stroke.stroke.kind.name().to_owned(),
+            hand_name(stroke.stroke.motion.hand).to_owned(),
+        ];
+        row.extend(shown.iter().map(|column| match stroke.measured.outcomes[column.index] {
+            Ok(found) => cell(column.measure, found.value, found.plus_minus, found.grade),
+            Err(_) => "–  ".to_owned(),
+        }));
+        rows.push(row);
+    }
+    rows.push(medians(strokes, &shown));
+    let mut text = aligned(&rows);
+    text.push_str(
+        "± is half a 95 % interval; ~ fair, ? low: for orientation only; – missing (measures.csv says why)\n",
+    );
+    text
+}
+
+fn medians(strokes: &[MeasuredStroke], shown: &[Shown]) -> Vec<String> {
+    let mut row = vec!["median".to_owned(), String::new(), String::new(), String::new()];
+    row.extend(shown.iter().map(|column| {
+        let value = median(values(strokes, column.index).map(|found| found.value));
+        // Most of what is uncertain is the same in all strokes of a clip, so their median is hardly surer than one.
+        let plus_minus = median(values(strokes, column.index).map(|found| found.plus_minus));
+        let grade = values(strokes, column.index).map(|found| found.grade).min();
+        match (value, plus_minus, grade) {
+            (Some(value), Some(plus_minus), Some(grade)) => cell(column.measure, value, plus_minus, grade),
+            _ => "–  ".to_owned(),
+        }
+    }));
+    row
+}
+
+fn cell(measure: &Measure, value: f64, plus_minus: f64, grade: Grade) -> String {
+    let mark = match grade {
+        Grade::Good => " ",
+        Grade::Fair => "~",
+        Grade::Low => "?",
+    };
+    // Tenths of a centimetre would promise too much beside a ± of several.
+    let decimals = if measure.is_length() { 0 } else { measure.decimals };
+    let smallest = 10_f64.powi(-(decimals as i32));
+    format!("{} ±{} {mark}", fixed(value, decimals), fixed(plus_minus.max(smallest), decimals))
+}
+
+/// Columns of even width: words to the left, numbers to the right.
+fn aligned(rows: &[Vec<String>]) -> String {
+    const WORDS: [usize; 2] = [2, 3];
+    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let width = |column: usize| {
+        rows.iter().filter_map(|row| row.get(column)).map(|cell| cell.chars().count()).max().unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..columns).map(width).collect();
+    let mut text = String::new();
+    for row in rows {
+        let mut line = String::new();
+        for (column, cell) in row.iter().enumerate() {
+            let gap = " ".repeat(widths[column] - cell.chars().count());
+            if WORDS.contains(&column) {
+                line.push_str(&format!("  {cell}{gap}"));
+            } else {
+                line.push_str(&format!("  {gap}{cell}"));
+            }
+        }
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    text
+}

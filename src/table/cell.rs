@@ -1,0 +1,92 @@
+//! One cell of a table: numbers stay numbers, text can't become a formula.
+
+use std::borrow::Cow;
+
+/// What stands in one place of a table.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Cell {
+    /// Nothing is known.
+    Empty,
+    /// Words.
+    Text(String),
+    /// A number, already with its digits.
+    Number(String),
+}
+
+impl Cell {
+    /// Words; empty text is an empty cell.
+    pub fn text(words: impl Into<String>) -> Self {
+        let words = words.into();
+        if words.is_empty() { Self::Empty } else { Self::Text(words) }
+    }
+
+    /// Words that may be missing.
+    pub fn maybe(words: Option<impl Into<String>>) -> Self {
+        words.map_or(Self::Empty, Self::text)
+    }
+
+    /// A number with this many digits after the point.
+    pub fn number(value: f64, decimals: usize) -> Self {
+        // The crate has no NaN; a table that said "NaN" would still be worse than one that says nothing.
+        if value.is_finite() { Self::Number(fixed(value, decimals)) } else { Self::Empty }
+    }
+
+    /// A number that may be missing.
+    pub fn maybe_number(value: Option<f64>, decimals: usize) -> Self {
+        value.map_or(Self::Empty, |value| Self::number(value, decimals))
+    }
+
+    /// A whole number.
+    pub fn whole(value: usize) -> Self {
+        Self::Number(value.to_string())
+    }
+
+    /// The cell as it is written: spreadsheets take text that starts with `=`, `+`, `-`, `@`, a tab or a line's end for
+    /// a formula, so such text gets an apostrophe in front.
+    pub fn written(&self) -> Cow<'_, str> {
+        match self {
+            Self::Empty => Cow::Borrowed(""),
+            Self::Number(digits) => Cow::Borrowed(digits),
+            Self::Text(words) if words.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) => {
+                Cow::Owned(format!("'{words}"))
+            }
+            Self::Text(words) => Cow::Borrowed(words),
+        }
+    }
+}
+
+/// A number with a fixed count of digits after the point; zero has no sign.
+pub fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    let is_zero = text.chars().all(|c| matches!(c, '-' | '0' | '.'));
+    if is_zero { text.trim_start_matches('-').to_owned() } else { text }
+}
+
+/// A value rounded to a count of digits after the point, for JSON.
+pub fn rounded(value: f64, decimals: u32) -> f64 {
+    let factor = 10_f64.powi(decimals as i32);
+    let value = (value * factor).round() / factor;
+    // Turns -0 into 0.
+    value + 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_never_starts_a_formula() {
+        for start in ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"] {
+            assert_eq!(Cell::text(start).written(), format!("'{start}"));
+        }
+        assert_eq!(Cell::text("a=1").written(), "a=1");
+    }
+
+    #[test]
+    fn numbers_stay_numbers() {
+        assert_eq!(Cell::number(-12.34, 1).written(), "-12.3");
+        assert_eq!(Cell::number(-0.04, 1).written(), "0.0");
+        assert_eq!(Cell::number(f64::NAN, 1), Cell::Empty);
+        assert_eq!(rounded(-0.04, 1).to_string(), "0");
+    }
+}

@@ -1,0 +1,142 @@
+//! `frames.csv`: one row per picture of the clip.
+
+use super::Results;
+use super::cell::Cell;
+use super::sheet::{Column, Kind, Sheet};
+use crate::geometry::Court;
+use crate::measure::clip::MeasuredStroke;
+use crate::pose::Landmark;
+use crate::scene::CourtMotion;
+use crate::stroke::phases;
+use crate::units::Seconds;
+
+/// Parts of the racket that have columns.
+const RACKET: [&str; 4] = ["butt", "throat", "middle", "tip"];
+
+/// A finish whose end was not seen is taken to last this long at most.
+const LONGEST_FINISH: Seconds = Seconds(1.5);
+
+/// A picture.
+#[derive(Debug, Clone, Copy)]
+pub struct Row<'a> {
+    results: &'a Results<'a>,
+    frame: usize,
+    /// Number of the stroke and name of the phase.
+    place: Option<(usize, &'static str)>,
+    hand_speed: Option<f64>,
+}
+
+/// A clip's pictures in order.
+pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
+    let measures = results.measures;
+    let motion = measures
+        .direction
+        .zip(measures.hitting)
+        .map(|(d, hitting)| CourtMotion::new(&measures.space, &d, hitting.hand, 0..results.motion.len()));
+    (0..results.motion.len()).map(move |frame| {
+        let time = results.motion.times[frame];
+        let speed = motion.as_ref().and_then(|motion| phases::velocity(motion, time)).map(Court::norm);
+        Row { results, frame, place: place(&measures.strokes, time), hand_speed: speed }
+    })
+}
+
+/// The stroke to which a time belongs, counted from 1, and its phase. Where two strokes overlap the earlier one has it.
+fn place(strokes: &[MeasuredStroke], time: Seconds) -> Option<(usize, &'static str)> {
+    let (index, stroke) = strokes.iter().enumerate().find(|(_, stroke)| {
+        let phases = &stroke.stroke.phases;
+        let end = phases.finish_end.map_or(phases.contact.time + LONGEST_FINISH, |mark| mark.time);
+        time >= phases.preparation_begin() && time <= end
+    })?;
+    let phases = &stroke.stroke.phases;
+    let reached = |mark: Option<phases::Mark>| mark.is_some_and(|mark| time >= mark.time);
+    let phase = match () {
+        () if time >= phases.contact.time => "finish",
+        () if reached(phases.forward_start) => "forward-swing",
+        () if reached(phases.drop_start) => "drop",
+        () => "preparation",
+    };
+    Some((index + 1, phase))
+}
+
+/// The table.
+pub fn sheet<'a>() -> Sheet<Row<'a>> {
+    let mut columns = vec![
+        Column::new("frame", Kind::Integer, "Number of the picture, from 0.", |row: &Row| {
+            Cell::whole(row.results.motion.indices[row.frame].0)
+        })
+        .at_least(0.0)
+        .required(),
+        Column::new("time_s", Kind::Number, "Seconds since the clip's first picture.", |row: &Row| {
+            Cell::number(row.results.motion.times[row.frame].0, 4)
+        })
+        .in_unit("s")
+        .required(),
+        Column::new("stroke", Kind::Integer, "Number of the stroke that is going on.", |row: &Row| {
+            row.place.map_or(Cell::Empty, |(number, _)| Cell::whole(number))
+        })
+        .at_least(1.0),
+        Column::new("phase", Kind::String, "Phase of the stroke.", |row: &Row| {
+            Cell::maybe(row.place.map(|(_, phase)| phase))
+        })
+        .one_of(super::boundary::PHASES.map(|(name, _)| name)),
+    ];
+    for landmark in Landmark::ALL {
+        let name = landmark.name();
+        let words = name.replace('_', " ");
+        let at = move |row: &Row| row.results.motion.point(row.frame, landmark);
+        columns.push(pixels(format!("{name}_x"), format!("{words}, to the right"), move |row| {
+            at(row).map(|p| p.at.x)
+        }));
+        columns
+            .push(pixels(format!("{name}_y"), format!("{words}, down"), move |row| at(row).map(|p| p.at.y)));
+        columns.push(share(
+            format!("{name}_vis"),
+            format!("Chance that the {words} is in sight, as the model sees it."),
+            move |row| at(row).map(|p| p.visibility),
+        ));
+    }
+    let not_looked_for = |_: &Row| None;
+    for part in RACKET.map(|part| format!("racket_{part}")).into_iter().chain(["ball".to_owned()]) {
+        let words = part.replace('_', " ");
+        columns.push(pixels(format!("{part}_x"), format!("{words}, to the right"), not_looked_for));
+        columns.push(pixels(format!("{part}_y"), format!("{words}, down"), not_looked_for));
+        columns.push(share(format!("{part}_conf"), format!("Confidence in the {words}."), not_looked_for));
+    }
+    columns.push(
+        Column::new("hand_speed_mps", Kind::Number, "Speed of the hitting hand (wrist).", |row: &Row| {
+            Cell::maybe_number(row.hand_speed, 2)
+        })
+        .in_unit("m/s")
+        .at_least(0.0),
+    );
+    Sheet {
+        name: "frames",
+        title: "Pictures",
+        description: "One row per picture: the player's landmarks after smoothing, in pixels of the upright picture \
+                      (first pixel's centre at 0, 0), and the hitting hand's speed. Empty = not seen.",
+        key: &["frame"],
+        of_strokes: false,
+        columns,
+    }
+}
+
+fn pixels<'a>(
+    name: String,
+    what: String,
+    value: impl Fn(&Row<'_>) -> Option<f64> + 'static,
+) -> Column<Row<'a>> {
+    let description = format!("Place of the {what}.");
+    Column::new(name, Kind::Number, description, move |row: &Row| Cell::maybe_number(value(row), 2))
+        .in_unit("{pixel}")
+}
+
+fn share<'a>(
+    name: String,
+    description: String,
+    value: impl Fn(&Row<'_>) -> Option<f64> + 'static,
+) -> Column<Row<'a>> {
+    Column::new(name, Kind::Number, description, move |row: &Row| Cell::maybe_number(value(row), 2))
+        .in_unit("1")
+        .at_least(0.0)
+        .at_most(1.0)
+}

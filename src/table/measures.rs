@@ -1,0 +1,166 @@
+//! `measures.csv`: one row per stroke and measure, with its uncertainty or the reason why it is missing.
+
+use super::cell::Cell;
+use super::sheet::{Column, Kind, Sheet};
+use super::{Results, strokes};
+use crate::measure::{CATALOGUE, Grade, Measure, Outcome, Unit};
+use crate::stroke::Method;
+
+/// A measure of a stroke.
+#[derive(Debug, Clone, Copy)]
+pub struct Row<'a> {
+    stroke: strokes::Row<'a>,
+    /// The catalogue's entry.
+    pub measure: &'static Measure,
+    /// Its value, or the reason why there is none.
+    pub outcome: Outcome,
+}
+
+/// Measures that are read over a span which begins at the start of the preparation, or at that instant.
+const FROM_PREPARATION: [&str; 11] = [
+    "ready_tip_above_eyes_cm",
+    "hand_behind_shoulder_cm",
+    "hand_behind_chest_plane_cm",
+    "backswing_path_cm",
+    "backswing_travel_cm",
+    "step_length_cm",
+    "off_arm_hold_ms",
+    "shoulder_turn_deg",
+    "hip_turn_deg",
+    "separation_deg",
+    "preparation_ms",
+];
+
+impl<'a> Row<'a> {
+    /// A stroke's measures in the catalogue's order.
+    pub fn of(stroke: strokes::Row<'a>) -> impl Iterator<Item = Row<'a>> {
+        CATALOGUE.iter().zip(&stroke.stroke.measured.outcomes).map(move |(measure, outcome)| Row {
+            stroke,
+            measure,
+            outcome: *outcome,
+        })
+    }
+
+    /// Half width of the 95 % interval, written with the measure's digits but never as nothing.
+    pub fn plus_minus(&self) -> Option<String> {
+        let found = self.outcome.ok()?;
+        let smallest = 10_f64.powi(-(self.measure.decimals as i32));
+        Some(self.measure.format(found.plus_minus.max(smallest)))
+    }
+
+    /// A length as a share of the player's stature.
+    pub fn body_heights(&self) -> Option<f64> {
+        let found = self.outcome.ok().filter(|_| self.measure.is_length())?;
+        Some(found.value / (100.0 * self.stroke.results.measures.stature.0.0))
+    }
+
+    /// How the value was read: how the picture was turned into metres, and the boundary's method where the value hangs on
+    /// a preparation whose start is only the hand's retreat.
+    pub fn method(&self) -> Option<String> {
+        self.outcome.ok()?;
+        let results = self.stroke.results;
+        // Without depth from the model everything lies in one plane, whatever was asked for.
+        let lift = if results.measures.space.has_depth { "perspective" } else { "planar" };
+        let retreat =
+            self.stroke.stroke.stroke.phases.prep_start.filter(|mark| {
+                mark.method == Method::HandRetreat && FROM_PREPARATION.contains(&self.measure.id)
+            });
+        Some(match retreat {
+            Some(mark) => format!("{lift}+{}", mark.method.name()),
+            None => lift.to_owned(),
+        })
+    }
+
+    /// Why there is no value.
+    pub fn reason(&self) -> Option<&'static str> {
+        self.outcome.err().map(crate::measure::Missing::name)
+    }
+}
+
+/// A clip's measures, stroke by stroke in the catalogue's order.
+pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
+    strokes::rows(results).flat_map(Row::of)
+}
+
+/// The table.
+pub fn sheet<'a>() -> Sheet<Row<'a>> {
+    let columns = vec![
+        Column::new("clip", Kind::String, "File name of the clip.", |row: &Row| {
+            Cell::text(row.stroke.results.clip)
+        })
+        .required(),
+        Column::new("stroke", Kind::Integer, "Number of the stroke in the clip.", |row: &Row| {
+            Cell::whole(row.stroke.number)
+        })
+        .at_least(1.0)
+        .required(),
+        Column::new(
+            "measure",
+            Kind::String,
+            "Name of the measure; its definition is that of the column of this name in strokes.csv.",
+            |row: &Row| Cell::text(row.measure.id),
+        )
+        .one_of(CATALOGUE.iter().map(|measure| measure.id))
+        .required(),
+        Column::new("value", Kind::Number, "The value, in the unit given beside it.", |row: &Row| match row
+            .outcome
+        {
+            Ok(found) => Cell::Number(row.measure.format(found.value)),
+            Err(_) => Cell::Empty,
+        }),
+        Column::new(
+            "unit",
+            Kind::String,
+            "Unit of value and plus_minus (UCUM code; 1 = a plain number).",
+            |row: &Row| Cell::text(row.measure.unit.ucum()),
+        )
+        .one_of(UNITS.map(Unit::ucum))
+        .required(),
+        Column::new("value_bh", Kind::Number, "Lengths as a share of the player's stature.", |row: &Row| {
+            Cell::maybe_number(row.body_heights(), 4)
+        })
+        .in_unit("1"),
+        Column::new(
+            "plus_minus",
+            Kind::Number,
+            "Half width of the 95 % interval of the value.",
+            |row: &Row| row.plus_minus().map_or(Cell::Empty, Cell::Number),
+        )
+        .at_least(0.0),
+        Column::new("grade", Kind::String, "How far the value can be trusted.", |row: &Row| {
+            Cell::maybe(row.outcome.ok().map(|found| found.grade.name()))
+        })
+        .one_of([Grade::Good, Grade::Fair, Grade::Low].map(Grade::name)),
+        Column::new(
+            "method",
+            Kind::String,
+            "How the picture was turned into metres: perspective or planar; with +hand-retreat where the value hangs on a \
+             preparation whose start is only the hand's first retreat.",
+            |row: &Row| Cell::maybe(row.method()),
+        ),
+        Column::new("reason", Kind::String, "Why there is no value.", |row: &Row| Cell::maybe(row.reason())),
+    ];
+    Sheet {
+        name: "measures",
+        title: "Measures",
+        description: "One row per stroke and measure: the value with its uncertainty and grade, or the reason why it is \
+                      missing.",
+        key: &["clip", "stroke", "measure"],
+        of_strokes: true,
+        columns,
+    }
+}
+
+const UNITS: [Unit; 5] = [Unit::Centimetre, Unit::Degree, Unit::Millisecond, Unit::MetrePerSecond, Unit::One];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn measures_of_the_preparation_are_in_the_catalogue() {
+        for id in FROM_PREPARATION {
+            assert!(Measure::find(id).is_some(), "{id}");
+        }
+    }
+}

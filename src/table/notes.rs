@@ -1,0 +1,291 @@
+//! `clip.json`: how a clip's numbers came about, given and estimated values, networks, checksums, versions, warnings.
+
+use serde::Serialize;
+
+use super::cell::rounded;
+use super::results::{ModelNote, Results, hand_name};
+use super::warnings;
+use crate::pose::Side;
+use crate::scene::NetSide;
+use crate::scene::lens::{ASSUMED_STATURE_SPREAD, STATED_STATURE_SPREAD};
+use crate::scene::space::Lift;
+
+/// Name of the program, by which its results are known.
+pub const PROGRAM: &str = "toeline";
+
+/// Goes up when files or columns change their meaning.
+const FORMAT: u32 = 1;
+
+/// Half width of a 95 % interval in standard deviations.
+const TWO_SIDED_95: f64 = 1.96;
+
+/// Under this share of the way to the net lying across the picture, the net is on neither side.
+const BESIDE: f64 = 0.26;
+
+/// Where a value comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Source {
+    /// The user said so.
+    Given,
+    /// The video file says so.
+    File,
+    /// It was read from the pictures.
+    Estimated,
+    /// Nothing better was known.
+    Assumed,
+}
+
+/// A setting with where it comes from.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Setting<T> {
+    /// What was used; none where it could not be told.
+    pub value: Option<T>,
+    /// Half width of the 95 % interval, where known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plus_minus: Option<f64>,
+    /// Where it comes from; none without a value.
+    pub source: Option<Source>,
+}
+
+impl<T> Setting<T> {
+    fn new(value: Option<T>, source: Source) -> Self {
+        let source = value.is_some().then_some(source);
+        Self { value, plus_minus: None, source }
+    }
+
+    fn given_or(value: Option<T>, given: bool, otherwise: Source) -> Self {
+        Self::new(value, if given { Source::Given } else { otherwise })
+    }
+
+    fn within(self, plus_minus: Option<f64>) -> Self {
+        Self { plus_minus, ..self }
+    }
+}
+
+/// Everything in `clip.json`.
+#[derive(Debug, Clone, Serialize)]
+pub struct Notes {
+    program: &'static str,
+    format: u32,
+    versions: Versions,
+    clip: ClipNote,
+    video: VideoNote,
+    /// Values on which the numbers depend.
+    pub settings: Settings,
+    labels: LabelNote,
+    model: ModelNote,
+    detectors: Vec<ModelNote>,
+    player: PlayerNote,
+    strokes: usize,
+    /// What a person should know before believing the numbers.
+    pub warnings: Vec<String>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct Versions {
+    toeline: &'static str,
+    onnx_runtime_build: String,
+    ffmpeg_libavformat: String,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct ClipNote {
+    file: String,
+    sha256: String,
+    codec: String,
+    width: u32,
+    height: u32,
+    quarter_turns: u8,
+    mirrored: bool,
+    colour_space: String,
+    bit_depth: u8,
+    stored_rate: f64,
+    stated_frames: Option<u64>,
+    stated_duration_s: Option<f64>,
+    has_audio: bool,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct VideoNote {
+    frames: usize,
+    rate: Option<f64>,
+    variable_rate: bool,
+    duplicates: usize,
+    damaged: usize,
+    skipped: usize,
+    repaired_times: usize,
+    truncated: bool,
+}
+
+/// Values on which the numbers depend.
+#[derive(Debug, Clone, Serialize)]
+pub struct Settings {
+    /// The hitting hand.
+    pub hand: Setting<&'static str>,
+    /// The player's stature.
+    pub height_cm: Setting<f64>,
+    /// From where the camera looks.
+    pub view: Setting<&'static str>,
+    /// On which side of the picture the net is.
+    pub net: Setting<&'static str>,
+    /// Direction to the net: 0 = right in the picture, 90 = away from the camera.
+    pub net_direction_deg: Setting<f64>,
+    /// Distance from the camera to the player's hips.
+    pub camera_distance_m: Setting<f64>,
+    /// Horizontal field of view.
+    pub field_of_view_deg: Setting<f64>,
+    /// Pictures a second that the camera took.
+    pub capture_rate: Setting<f64>,
+    /// Where the player stands, pixels.
+    pub subject: Setting<[f64; 2]>,
+    /// How the picture is turned into metres.
+    pub method: &'static str,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct LabelNote {
+    player: Option<String>,
+    date: Option<String>,
+    drill: Option<&'static str>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct PlayerNote {
+    people_seen: usize,
+    frames_with_player: usize,
+    frames_with_sides_exchanged: usize,
+}
+
+impl Notes {
+    /// What is to be noted of a clip.
+    pub fn of(results: &Results<'_>) -> Self {
+        let (info, report, motion) = (results.info, results.report, results.motion);
+        let settings = Settings::of(results);
+        let warnings = warnings::of(results, &settings);
+        Self {
+            program: PROGRAM,
+            format: FORMAT,
+            versions: Versions {
+                toeline: env!("CARGO_PKG_VERSION"),
+                onnx_runtime_build: results.runtime.to_owned(),
+                ffmpeg_libavformat: crate::video::library_version(),
+            },
+            clip: ClipNote {
+                file: results.clip.to_owned(),
+                sha256: results.sha256.to_owned(),
+                codec: info.codec.clone(),
+                width: info.width,
+                height: info.height,
+                quarter_turns: info.rotation,
+                mirrored: info.mirrored,
+                colour_space: info.colour_space.clone(),
+                bit_depth: info.bit_depth,
+                stored_rate: rounded(info.stored_rate, 3),
+                stated_frames: info.stated_frames,
+                stated_duration_s: info.stated_duration.map(|duration| rounded(duration.0, 3)),
+                has_audio: info.has_audio,
+            },
+            video: VideoNote {
+                frames: report.frames,
+                rate: report.median_interval.filter(|step| step.0 > 0.0).map(|step| rounded(1.0 / step.0, 3)),
+                variable_rate: report.variable_rate,
+                duplicates: report.duplicates,
+                damaged: report.damaged,
+                skipped: report.skipped,
+                repaired_times: report.repaired_times,
+                truncated: report.truncated,
+            },
+            settings,
+            labels: LabelNote {
+                player: results.labels.player.clone(),
+                date: results.labels.date.clone(),
+                drill: results.labels.drill.map(super::Drill::name),
+            },
+            model: results.model.clone(),
+            detectors: results.detectors.to_vec(),
+            player: PlayerNote {
+                people_seen: results.people,
+                frames_with_player: (0..motion.len())
+                    .filter(|&frame| motion.points[frame].iter().any(Option::is_some))
+                    .count(),
+                frames_with_sides_exchanged: motion.straightened,
+            },
+            strokes: results.measures.strokes.len(),
+            warnings,
+        }
+    }
+}
+
+impl Settings {
+    fn of(results: &Results<'_>) -> Self {
+        let (measures, given) = (results.measures, results.given);
+        let (stature, stature_given) = measures.stature;
+        let stature_spread = if stature_given { STATED_STATURE_SPREAD } else { ASSUMED_STATURE_SPREAD };
+        let angle = measures.direction.map(|direction| direction.angle);
+        let net = angle.and_then(|angle| match angle.radians().cos() {
+            across if across > BESIDE => Some("right"),
+            across if across < -BESIDE => Some("left"),
+            _ => None,
+        });
+        let stated_net = given.stated.net.map(|net| match net {
+            NetSide::Left => "left",
+            NetSide::Right => "right",
+        });
+        let hand: Option<Side> = measures.hitting.map(|hitting| hitting.hand).or(given.hand);
+        let hand_source = match measures.hitting {
+            Some(hitting) if hitting.assumed => Source::Assumed,
+            _ => Source::Estimated,
+        };
+        let half = 0.5 * f64::from(results.info.width) / measures.lens.focal;
+        let field_of_view = 2.0 * half.atan().to_degrees();
+        // d(2·atan h) = 2·dh / (1 + h²), and h is inverse to the focal length.
+        let field_spread = (2.0 * half / (1.0 + half * half)).to_degrees() * measures.lens.focal_spread;
+        let lens_source = match measures.lens.source {
+            "given" => Source::Given,
+            "file" => Source::File,
+            _ => Source::Assumed,
+        };
+        // Distance follows from size in the picture, focal length and stature.
+        let distance_spread = measures.lens.focal_spread.hypot(stature_spread);
+        let distance = measures.space.camera_distance().map(|distance| distance.0);
+        Self {
+            hand: Setting::given_or(hand.map(hand_name), given.hand.is_some(), hand_source),
+            height_cm: Setting::given_or(Some(rounded(100.0 * stature.0, 1)), stature_given, Source::Assumed)
+                .within(Some(rounded(TWO_SIDED_95 * stature_spread * 100.0 * stature.0, 1))),
+            view: Setting::given_or(
+                measures
+                    .direction
+                    .map(|direction| direction.view)
+                    .or(given.stated.view)
+                    .map(|view| view.name()),
+                given.stated.view.is_some(),
+                Source::Estimated,
+            ),
+            net: Setting::given_or(stated_net.or(net), stated_net.is_some(), Source::Estimated),
+            net_direction_deg: Setting::new(angle.map(|angle| rounded(angle.0, 1)), Source::Estimated)
+                .within(measures.direction.map(|d| rounded(TWO_SIDED_95 * d.spread.0, 1))),
+            camera_distance_m: Setting::new(distance.map(|distance| rounded(distance, 2)), Source::Estimated)
+                .within(distance.map(|distance| rounded(TWO_SIDED_95 * distance_spread * distance, 2))),
+            field_of_view_deg: Setting::new(Some(rounded(field_of_view, 1)), lens_source)
+                .within(Some(rounded(TWO_SIDED_95 * field_spread, 1))),
+            capture_rate: Setting::given_or(
+                Some(rounded(results.info.capture_rate, 3)),
+                results.capture_rate_given,
+                Source::File,
+            ),
+            subject: Setting::new(results.subject.map(|point| [point.x, point.y]), Source::Given),
+            method: match (given.planar, measures.space.has_depth || measures.strokes.is_empty()) {
+                (false, true) => method(Lift::Perspective),
+                _ => method(Lift::Planar),
+            },
+        }
+    }
+}
+
+const fn method(lift: Lift) -> &'static str {
+    match lift {
+        Lift::Perspective => "perspective",
+        Lift::Planar => "planar",
+    }
+}

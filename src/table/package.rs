@@ -1,0 +1,95 @@
+//! `datapackage.json`: the data dictionary of the tables (Data Package and Table Schema, version 2).
+
+use serde::Serialize;
+
+use super::sheet::{Field, Sheet};
+use super::{frames, measures, phases, strokes};
+
+/// The data dictionary.
+#[derive(Debug, Serialize)]
+pub struct Package {
+    #[serde(rename = "$schema")]
+    profile: &'static str,
+    name: &'static str,
+    title: &'static str,
+    description: &'static str,
+    version: &'static str,
+    resources: Vec<Resource>,
+}
+
+#[derive(Debug, Serialize)]
+struct Resource {
+    name: &'static str,
+    #[serde(rename = "type")]
+    kind: &'static str,
+    path: String,
+    title: &'static str,
+    description: &'static str,
+    format: &'static str,
+    mediatype: &'static str,
+    encoding: &'static str,
+    schema: Schema,
+}
+
+#[derive(Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
+struct Schema {
+    fields: Vec<Field>,
+    missing_values: [&'static str; 1],
+    primary_key: &'static [&'static str],
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    foreign_keys: Vec<ForeignKey>,
+}
+
+#[derive(Debug, Serialize)]
+struct ForeignKey {
+    fields: [&'static str; 2],
+    reference: Reference,
+}
+
+#[derive(Debug, Serialize)]
+struct Reference {
+    resource: &'static str,
+    fields: [&'static str; 2],
+}
+
+impl Package {
+    /// The dictionary of a clip's tables.
+    pub fn of_clip() -> Self {
+        Self {
+            profile: "https://datapackage.org/profiles/2.0/datapackage.json",
+            name: "toeline-clip",
+            title: "Strokes of a tennis practice clip",
+            description: "Tables written by toeline. `unit` holds a UCUM code. Every value describes movement in one \
+                          camera's view; its uncertainty is in measures.csv.",
+            version: env!("CARGO_PKG_VERSION"),
+            resources: vec![
+                resource(&strokes::sheet()),
+                resource(&phases::sheet()),
+                resource(&measures::sheet()),
+                resource(&frames::sheet()),
+            ],
+        }
+    }
+}
+
+fn resource<R>(sheet: &Sheet<R>) -> Resource {
+    const KEY: [&str; 2] = ["clip", "stroke"];
+    let to_strokes = ForeignKey { fields: KEY, reference: Reference { resource: "strokes", fields: KEY } };
+    Resource {
+        name: sheet.name,
+        kind: "table",
+        path: sheet.file(),
+        title: sheet.title,
+        description: sheet.description,
+        format: "csv",
+        mediatype: "text/csv",
+        encoding: "utf-8",
+        schema: Schema {
+            fields: sheet.columns.iter().map(|column| column.field.clone()).collect(),
+            missing_values: [""],
+            primary_key: sheet.key,
+            foreign_keys: if sheet.of_strokes { vec![to_strokes] } else { Vec::new() },
+        },
+    }
+}

@@ -1,0 +1,79 @@
+//! `phases.csv`: one row per stroke and boundary.
+
+use super::cell::Cell;
+use super::sheet::{Column, Kind, Sheet};
+use super::{Results, strokes};
+use crate::measure::Missing;
+use crate::stroke::{Boundary, Mark, Method};
+use crate::units::Seconds;
+
+/// A boundary of a stroke.
+#[derive(Debug, Clone, Copy)]
+pub struct Row<'a> {
+    stroke: strokes::Row<'a>,
+    boundary: Boundary,
+    mark: Option<Mark>,
+    plus_minus: Option<Seconds>,
+}
+
+/// A clip's boundaries, stroke by stroke in the usual order.
+pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
+    strokes::rows(results).flat_map(|stroke| {
+        Boundary::ALL.into_iter().enumerate().map(move |(i, boundary)| Row {
+            stroke,
+            boundary,
+            mark: stroke.stroke.stroke.phases.get(boundary),
+            plus_minus: stroke.stroke.measured.boundaries[i],
+        })
+    })
+}
+
+/// The table.
+pub fn sheet<'a>() -> Sheet<Row<'a>> {
+    let columns = vec![
+        Column::new("clip", Kind::String, "File name of the clip.", |row: &Row| {
+            Cell::text(row.stroke.results.clip)
+        })
+        .required(),
+        Column::new("stroke", Kind::Integer, "Number of the stroke in the clip.", |row: &Row| {
+            Cell::whole(row.stroke.number)
+        })
+        .at_least(1.0)
+        .required(),
+        Column::new("boundary", Kind::String, boundaries(), |row: &Row| Cell::text(row.boundary.name()))
+            .one_of(Boundary::ALL.map(Boundary::name))
+            .required(),
+        Column::new("time_s", Kind::Number, "Seconds since the clip's first picture.", |row: &Row| {
+            Cell::maybe_number(row.mark.map(|mark| mark.time.0), 3)
+        })
+        .in_unit("s"),
+        Column::new("plus_minus_ms", Kind::Number, "Half width of the 95 % interval.", |row: &Row| {
+            Cell::maybe_number(row.mark.and(row.plus_minus).map(Seconds::milliseconds), 0)
+        })
+        .in_unit("ms")
+        .at_least(0.0),
+        Column::new("method", Kind::String, "What the time was read from.", |row: &Row| {
+            Cell::maybe(row.mark.map(|mark| mark.method.name()))
+        })
+        .one_of(METHODS.map(Method::name)),
+        Column::new("reason", Kind::String, "Why there is no time.", |row: &Row| {
+            Cell::maybe(row.mark.is_none().then(|| Missing::PhaseAbsent.name()))
+        }),
+    ];
+    Sheet {
+        name: "phases",
+        title: "Boundaries of phases",
+        description: "One row per stroke and boundary between phases, with the uncertainty of its time.",
+        key: &["clip", "stroke", "boundary"],
+        of_strokes: true,
+        columns,
+    }
+}
+
+const METHODS: [Method; 5] =
+    [Method::ShoulderTurn, Method::HandRetreat, Method::HandPosition, Method::HandSpeed, Method::Kinematic];
+
+fn boundaries() -> String {
+    let lines = Boundary::ALL.map(|b| format!("{}: {}", b.name(), super::boundary::definition(b)));
+    lines.join(" ")
+}

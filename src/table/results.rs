@@ -1,0 +1,105 @@
+//! What the tables are made from.
+
+use serde::{Deserialize, Serialize};
+
+use crate::geometry::Point2;
+use crate::measure::clip::{ClipMeasures, Given};
+use crate::pose::{Motion, Side};
+use crate::video::{ClipInfo, ClipReport};
+
+/// How the ball came, as the user says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Drill {
+    /// Swings without a ball.
+    Shadow,
+    /// The player drops the ball.
+    Drop,
+    /// Somebody throws the ball.
+    HandFeed,
+    /// A machine throws the ball.
+    Machine,
+    /// A rally.
+    Rally,
+}
+
+impl Drill {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Shadow, Self::Drop, Self::HandFeed, Self::Machine, Self::Rally];
+
+    /// The word used in options and columns.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Shadow => "shadow",
+            Self::Drop => "drop",
+            Self::HandFeed => "hand-feed",
+            Self::Machine => "machine",
+            Self::Rally => "rally",
+        }
+    }
+}
+
+/// What the user says about a clip without its changing any number.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Labels {
+    /// A code for the player.
+    pub player: Option<String>,
+    /// The day, `YYYY-MM-DD`.
+    pub date: Option<String>,
+    /// How the ball came.
+    pub drill: Option<Drill>,
+}
+
+/// A network that took part.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ModelNote {
+    /// Its name.
+    pub name: String,
+    /// Name of its file.
+    pub file: String,
+    /// SHA-256 of that file.
+    pub sha256: String,
+    /// SPDX identifier of its licence.
+    pub licence: String,
+}
+
+/// Everything that is known of a measured clip.
+#[derive(Debug, Clone, Copy)]
+pub struct Results<'a> {
+    /// The clip's name in the tables: its file name.
+    pub clip: &'a str,
+    /// SHA-256 of the clip.
+    pub sha256: &'a str,
+    /// What the file says of itself.
+    pub info: &'a ClipInfo,
+    /// What reading it has shown.
+    pub report: &'a ClipReport,
+    /// What the user said about the clip.
+    pub labels: &'a Labels,
+    /// What the user said that the numbers depend on.
+    pub given: &'a Given,
+    /// Whether the user named the camera's rate.
+    pub capture_rate_given: bool,
+    /// Where the user said the player stands.
+    pub subject: Option<Point2>,
+    /// How many people were seen.
+    pub people: usize,
+    /// The pose network.
+    pub model: &'a ModelNote,
+    /// The other networks.
+    pub detectors: &'a [ModelNote],
+    /// What the inference library says of its making.
+    pub runtime: &'a str,
+    /// The player's motion; without any pictures where nobody was seen.
+    pub motion: &'a Motion,
+    /// Its numbers.
+    pub measures: &'a ClipMeasures,
+}
+
+/// The word for a hand in columns and options.
+pub const fn hand_name(hand: Side) -> &'static str {
+    match hand {
+        Side::Left => "left",
+        Side::Right => "right",
+    }
+}

@@ -1,0 +1,156 @@
+//! `strokes.csv`: one row per stroke, one column per measure.
+
+use super::cell::Cell;
+use super::results::{Drill, Results, hand_name};
+use super::sheet::{Column, Kind, Sheet};
+use crate::measure::CATALOGUE;
+use crate::measure::clip::MeasuredStroke;
+use crate::stroke::Boundary;
+
+/// A stroke of a clip, counted from 1.
+#[derive(Debug, Clone, Copy)]
+pub struct Row<'a> {
+    /// The clip.
+    pub results: &'a Results<'a>,
+    /// The stroke's number.
+    pub number: usize,
+    /// The stroke.
+    pub stroke: &'a MeasuredStroke,
+}
+
+/// A clip's strokes in order.
+pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
+    results.measures.strokes.iter().enumerate().map(move |(i, stroke)| Row { results, number: i + 1, stroke })
+}
+
+/// The table.
+pub fn sheet<'a>() -> Sheet<Row<'a>> {
+    let mut columns = about();
+    columns.extend(times());
+    columns.push(
+        Column::new("height_cm", Kind::Number, "The player's stature that sets the scale.", |row: &Row| {
+            Cell::number(100.0 * row.results.measures.stature.0.0, 0)
+        })
+        .in_unit("cm")
+        .required(),
+    );
+    columns.push(
+        Column::new(
+            "scale_source",
+            Kind::String,
+            "Whether that stature was given or assumed.",
+            |row: &Row| Cell::text(if row.results.measures.stature.1 { "given" } else { "assumed" }),
+        )
+        .one_of(["given", "assumed"])
+        .required(),
+    );
+    for (i, measure) in CATALOGUE.iter().enumerate() {
+        let description = format!("{} {}.", measure.definition, measure.sign);
+        columns.push(
+            Column::new(measure.id, Kind::Number, description, move |row: &Row| {
+                match row.stroke.measured.outcomes[i] {
+                    Ok(found) => Cell::Number(measure.format(found.value)),
+                    Err(_) => Cell::Empty,
+                }
+            })
+            .titled(measure.title)
+            .in_unit(measure.unit.ucum()),
+        );
+    }
+    Sheet {
+        name: "strokes",
+        title: "Strokes",
+        description: "One row per stroke. Values without their uncertainty; see measures.csv for that and for the \
+                      reasons of missing values.",
+        key: &["clip", "stroke"],
+        of_strokes: false,
+        columns,
+    }
+}
+
+fn about<'a>() -> Vec<Column<Row<'a>>> {
+    use Kind::String;
+    vec![
+        Column::new("clip", String, "File name of the clip.", |row: &Row| Cell::text(row.results.clip))
+            .required(),
+        Column::new("stroke", Kind::Integer, "Number of the stroke in the clip.", |row: &Row| {
+            Cell::whole(row.number)
+        })
+        .at_least(1.0)
+        .required(),
+        Column::new("player", String, "The player's code, as given.", |row: &Row| {
+            Cell::maybe(row.results.labels.player.as_deref())
+        }),
+        Column::new("date", Kind::Date, "The day of the clip, as given.", |row: &Row| {
+            Cell::maybe(row.results.labels.date.as_deref())
+        }),
+        Column::new("drill", String, "How the ball came, as given.", |row: &Row| {
+            Cell::maybe(row.results.labels.drill.map(Drill::name))
+        })
+        .one_of(Drill::ALL.map(Drill::name)),
+        Column::new("kind", String, "Kind of the stroke.", |row: &Row| {
+            Cell::text(row.stroke.stroke.kind.name())
+        })
+        .one_of(["forehand", "backhand", "overhead", "unknown"])
+        .required(),
+        Column::new("hand", String, "The hitting hand.", |row: &Row| {
+            Cell::text(hand_name(row.stroke.stroke.motion.hand))
+        })
+        .one_of(["left", "right"])
+        .required(),
+        Column::new("view", String, "From where the camera looks.", |row: &Row| {
+            Cell::text(row.stroke.stroke.motion.direction.view.name())
+        })
+        .one_of(["side", "back", "front", "diagonal"])
+        .required(),
+        Column::new("ball", String, "Whether a ball was seen; empty = not looked for.", |_: &Row| {
+            Cell::Empty
+        })
+        .one_of(["yes", "no"]),
+        Column::new(
+            "stance_kind",
+            String,
+            "How the line between the feet stands to the direction of the net at contact.",
+            |row: &Row| Cell::maybe(row.stroke.stroke.stance.map(crate::stroke::Stance::name)),
+        )
+        .one_of(["open", "semi-open", "neutral", "closed"]),
+    ]
+}
+
+fn times<'a>() -> Vec<Column<Row<'a>>> {
+    let mut columns = Vec::new();
+    for (i, boundary) in Boundary::ALL.into_iter().enumerate() {
+        let name = format!("{}_s", boundary.name());
+        let description =
+            format!("{} Seconds since the clip's first picture.", super::boundary::definition(boundary));
+        columns.push(
+            Column::new(name, Kind::Number, description, move |row: &Row| {
+                Cell::maybe_number(row.stroke.stroke.phases.get(boundary).map(|mark| mark.time.0), 3)
+            })
+            .in_unit("s"),
+        );
+        if boundary == Boundary::Contact {
+            columns.push(
+                Column::new(
+                    "contact_plus_minus_ms",
+                    Kind::Number,
+                    "Half width of the 95 % interval of contact's time.",
+                    move |row: &Row| {
+                        Cell::maybe_number(
+                            row.stroke.measured.boundaries[i].map(|time| time.milliseconds()),
+                            0,
+                        )
+                    },
+                )
+                .in_unit("ms"),
+            );
+            columns.push(Column::new(
+                "contact_method",
+                Kind::String,
+                "What contact's time was read from.",
+                |row: &Row| Cell::text(row.stroke.stroke.phases.contact.method.name()),
+            ));
+        }
+    }
+    columns
+}

@@ -1,0 +1,77 @@
+//! What a person should know before believing a clip's numbers: one line each, with what to do about it.
+
+use super::notes::{Settings, Source};
+use super::results::Results;
+use crate::scene::View;
+
+/// Below this many pictures a second, times and speeds are coarse.
+const FEW_PICTURES: f64 = 50.0;
+
+/// Where the view is off the square by more than this (degrees, 1 standard deviation), offsets are doubtful.
+const WIDE_DIRECTION: f64 = 12.0;
+
+/// A player seen in less than this share of the pictures was lost for a good part of the clip.
+const OFTEN_SEEN: f64 = 0.8;
+
+/// A player smaller than this in the picture (nose to feet, pixels) is measured coarsely.
+const SMALL_PLAYER: f64 = 180.0;
+
+/// A clip's warnings; those of the video come first.
+pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
+    let mut warnings = results.report.warnings.clone();
+    let measures = results.measures;
+    if results.motion.is_empty() || !results.motion.has_player() {
+        warnings.push(
+            "nobody was found in the clip; film the whole player, at least a quarter of the picture high"
+                .to_owned(),
+        );
+        return warnings;
+    }
+    if measures.strokes.is_empty() {
+        warnings.push(
+            "the player was seen but no stroke was found; see that the whole swing is in the picture, and name the \
+             player's place with --subject if it followed somebody else"
+                .to_owned(),
+        );
+        return warnings;
+    }
+    let seen = results.motion.points.iter().filter(|points| points.iter().any(Option::is_some)).count();
+    let share = seen as f64 / results.motion.len() as f64;
+    if share < OFTEN_SEEN {
+        warnings.push(format!(
+            "the player was in sight in {:.0} % of the pictures only; keep the whole body in the picture",
+            100.0 * share
+        ));
+    }
+    if let Some(scale) = crate::scene::space::median(measures.space.scale.iter().flatten().copied()) {
+        let pixels = measures.stature.0.0 / scale;
+        if pixels < SMALL_PLAYER {
+            warnings.push(format!(
+                "the player is small, about {pixels:.0} pixels high; film from nearer or with a higher resolution"
+            ));
+        }
+    }
+    if results.motion.rate < FEW_PICTURES {
+        warnings.push(format!(
+            "{:.0} pictures a second are few for a forward swing: times, speeds and places at contact have a wide ±; \
+             film at 120 or more",
+            results.motion.rate
+        ));
+    }
+    if settings.hand.source == Some(Source::Assumed) {
+        warnings
+            .push("both hands swing alike, the right is taken for the hitting hand; give --hand".to_owned());
+    }
+    if let Some(direction) = measures.direction {
+        if direction.view == View::Diagonal {
+            warnings.push(
+                "the camera looks on the diagonal: distances toward the net rest on estimated depth; film square to \
+                 the line of the shot, or from behind"
+                    .to_owned(),
+            );
+        } else if direction.spread.0 > WIDE_DIRECTION {
+            warnings.push("the direction to the net is uncertain; give --view and --net".to_owned());
+        }
+    }
+    warnings
+}
