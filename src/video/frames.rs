@@ -135,8 +135,11 @@ impl Frames {
                 self.repeats.push(Frame { index, time, picture, duplicate: false, damaged });
             }
             Err(error) => {
-                self.failed =
-                    Some(VideoError::Convert { file: file(), frame: self.next_index, reason: error.to_string() });
+                self.failed = Some(VideoError::Convert {
+                    file: file(),
+                    frame: self.next_index,
+                    reason: error.to_string(),
+                });
                 self.ended = true;
                 self.repeats.end();
             }
@@ -194,12 +197,11 @@ impl Frames {
             warnings.push(format!("{} of {frames} pictures are damaged and may mislead", report.damaged));
         }
         if report.duplicates as f64 >= NOTABLE_REPEATS * frames as f64 && report.duplicates > 0 {
-            let distinct = 1.0 - report.duplicates as f64 / frames as f64;
             warnings.push(format!(
                 "{} of {frames} pictures repeat the one before: the camera probably recorded about {:.0} frames/s, \
                  stored as {:.0}; use the original file if there is one",
                 report.duplicates,
-                self.info.capture_rate * distinct,
+                self.info.capture_rate * self.repeats.distinct_share(),
                 self.info.capture_rate,
             ));
         }
@@ -219,10 +221,14 @@ impl Frames {
             ));
         }
         if self.size_changed {
-            warnings.push("the picture size changes midway; all pictures are scaled to the first one's".to_owned());
+            warnings.push(
+                "the picture size changes midway; all pictures are scaled to the first one's".to_owned(),
+            );
         }
         if self.interlaced {
-            warnings.push("the clip is interlaced, fast motion shows combed edges; deinterlace it first".to_owned());
+            warnings.push(
+                "the clip is interlaced, fast motion shows combed edges; deinterlace it first".to_owned(),
+            );
         }
         warnings
     }

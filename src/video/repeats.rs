@@ -15,7 +15,7 @@ use super::picture::Picture;
 const BLOCKS: (usize, usize) = (64, 36);
 
 /// Samples a block side, at most.
-const SAMPLES: usize = 10;
+const SAMPLES: usize = 8;
 
 /// The change of a picture is the mean over this many of its most changed blocks: a far player covers few.
 const CHANGED_BLOCKS: usize = 16;
@@ -37,6 +37,8 @@ pub(super) struct RepeatFinder {
     /// Change of the last frame that was let go as no repeat.
     before: Option<f32>,
     found: usize,
+    /// Frames let go as no repeats that show motion.
+    moving: usize,
     ended: bool,
 }
 
@@ -64,8 +66,17 @@ impl RepeatFinder {
             self.found += 1;
         } else if change.is_finite() {
             self.before = Some(change);
+            self.moving += usize::from(change >= LEAST_MOTION);
         }
         Some(frame)
+    }
+
+    /// Share of distinct pictures where the scene moves, so that a verdict could be given; 1 where it never does.
+    pub(super) fn distinct_share(&self) -> f64 {
+        match self.moving + self.found {
+            0 => 1.0,
+            judged => self.moving as f64 / judged as f64,
+        }
     }
 
     fn verdict(&self) -> Option<bool> {
@@ -84,7 +95,9 @@ impl RepeatFinder {
             }
             run_change = run_change.max(*change);
             // Such a change needs motion that no picture has: no repeat, whatever follows.
-            if run_change >= 255.0 * REPEAT_SHARE || self.before.is_some_and(|b| b * REPEAT_SHARE < run_change) {
+            if run_change >= 255.0 * REPEAT_SHARE
+                || self.before.is_some_and(|b| b * REPEAT_SHARE < run_change)
+            {
                 return Some(false);
             }
         }
@@ -107,7 +120,8 @@ fn brightness(picture: &Picture) -> Vec<f32> {
             let step_x = ((right - left) / SAMPLES).max(1);
             let (mut sum, mut count) = (0_u32, 0_u32);
             for y in (top..bottom).step_by(step_y) {
-                let line = picture.rgb.get((y * width + left) * 3..(y * width + right) * 3).unwrap_or_default();
+                let line =
+                    picture.rgb.get((y * width + left) * 3..(y * width + right) * 3).unwrap_or_default();
                 for pixel in line.chunks_exact(3).step_by(step_x) {
                     if let [red, green, blue] = *pixel {
                         // Green weighs double, nearly as in luma.
