@@ -114,10 +114,10 @@ fn brightness(picture: &Picture) -> Vec<f32> {
     let mut means = Vec::with_capacity(across * down);
     for row in 0..down {
         let (top, bottom) = (row * height / down, (row + 1) * height / down);
-        let step_y = ((bottom - top) / SAMPLES).max(1);
+        let step_y = (bottom - top).div_ceil(SAMPLES).max(1);
         for column in 0..across {
             let (left, right) = (column * width / across, (column + 1) * width / across);
-            let step_x = ((right - left) / SAMPLES).max(1);
+            let step_x = (right - left).div_ceil(SAMPLES).max(1);
             let (mut sum, mut count) = (0_u32, 0_u32);
             for y in (top..bottom).step_by(step_y) {
                 let line =
