@@ -197,12 +197,11 @@ impl Frames {
             warnings.push(format!("{} of {frames} pictures are damaged and may mislead", report.damaged));
         }
         if report.duplicates as f64 >= NOTABLE_REPEATS * frames as f64 && report.duplicates > 0 {
-            let distinct = 1.0 - report.duplicates as f64 / frames as f64;
             warnings.push(format!(
                 "{} of {frames} pictures repeat the one before: the camera probably recorded about {:.0} frames/s, \
                  stored as {:.0}; use the original file if there is one",
                 report.duplicates,
-                self.info.capture_rate * distinct,
+                self.info.capture_rate * self.repeats.distinct_share(),
                 self.info.capture_rate,
             ));
         }

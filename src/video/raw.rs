@@ -78,9 +78,8 @@ unsafe impl Send for Scaler {}
 
 impl Scaler {
     /// Tells the scaler which matrix and range its input has; without this it takes everything for BT.601, limited.
-    /// `matrix` is one of FFmpeg's `SWS_CS_*` codes.
-    pub(super) fn set_colour(&mut self, matrix: i32, full_range: bool) {
-        const NEUTRAL_BRIGHTNESS: i32 = 0;
+    /// `matrix` is one of FFmpeg's `SWS_CS_*` codes; `brightness` is added, in 1/256 of a grey level.
+    pub(super) fn set_colour(&mut self, matrix: i32, full_range: bool, brightness: i32) {
         const NEUTRAL: i32 = 1 << 16;
         const FULL: i32 = 1;
         // SAFETY: the context is live, the coefficient tables are static and of the length that the call expects, and
@@ -92,7 +91,7 @@ impl Scaler {
                 i32::from(full_range),
                 ffi::sws_getCoefficients(ffi::SWS_CS_DEFAULT),
                 FULL,
-                NEUTRAL_BRIGHTNESS,
+                brightness,
                 NEUTRAL,
                 NEUTRAL,
             );

@@ -15,7 +15,7 @@ use super::picture::Picture;
 const BLOCKS: (usize, usize) = (64, 36);
 
 /// Samples a block side, at most.
-const SAMPLES: usize = 10;
+const SAMPLES: usize = 8;
 
 /// The change of a picture is the mean over this many of its most changed blocks: a far player covers few.
 const CHANGED_BLOCKS: usize = 16;
@@ -37,6 +37,8 @@ pub(super) struct RepeatFinder {
     /// Change of the last frame that was let go as no repeat.
     before: Option<f32>,
     found: usize,
+    /// Frames let go as no repeats that show motion.
+    moving: usize,
     ended: bool,
 }
 
@@ -64,8 +66,17 @@ impl RepeatFinder {
             self.found += 1;
         } else if change.is_finite() {
             self.before = Some(change);
+            self.moving += usize::from(change >= LEAST_MOTION);
         }
         Some(frame)
+    }
+
+    /// Share of distinct pictures where the scene moves, so that a verdict could be given; 1 where it never does.
+    pub(super) fn distinct_share(&self) -> f64 {
+        match self.moving + self.found {
+            0 => 1.0,
+            judged => self.moving as f64 / judged as f64,
+        }
     }
 
     fn verdict(&self) -> Option<bool> {
@@ -103,10 +114,10 @@ fn brightness(picture: &Picture) -> Vec<f32> {
     let mut means = Vec::with_capacity(across * down);
     for row in 0..down {
         let (top, bottom) = (row * height / down, (row + 1) * height / down);
-        let step_y = ((bottom - top) / SAMPLES).max(1);
+        let step_y = (bottom - top).div_ceil(SAMPLES).max(1);
         for column in 0..across {
             let (left, right) = (column * width / across, (column + 1) * width / across);
-            let step_x = ((right - left) / SAMPLES).max(1);
+            let step_x = (right - left).div_ceil(SAMPLES).max(1);
             let (mut sum, mut count) = (0_u32, 0_u32);
             for y in (top..bottom).step_by(step_y) {
                 let line =

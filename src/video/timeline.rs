@@ -19,7 +19,7 @@ const TICK_TOLERANCE: f64 = 1.05;
 /// The clip has a variable rate when more than this share of its intervals differs from the median.
 const VARIABLE_SHARE: f64 = 0.01;
 
-/// Turns timestamps into times. Remembers each interval (four bytes a picture) for the median at the end.
+/// Turns timestamps into times. Remembers each interval (eight bytes a picture) for the median at the end.
 #[derive(Debug)]
 pub(super) struct Timeline {
     /// Seconds of stored time a tick.
@@ -31,7 +31,7 @@ pub(super) struct Timeline {
     /// A stamp and the stored time that it stands for.
     anchor: Option<(i64, f64)>,
     last: Option<f64>,
-    intervals: Vec<f32>,
+    intervals: Vec<f64>,
     repaired: usize,
 }
 
@@ -83,7 +83,7 @@ impl Timeline {
                 }
             }
         };
-        self.intervals.push((time - last) as f32);
+        self.intervals.push(time - last);
         self.last = Some(time);
         Seconds(time * self.stretch)
     }
@@ -100,8 +100,8 @@ impl Timeline {
         if intervals.is_empty() {
             return None;
         }
-        let (_, median, _) = intervals.select_nth_unstable_by(middle, f32::total_cmp);
-        Some(f64::from(*median))
+        let (_, median, _) = intervals.select_nth_unstable_by(middle, f64::total_cmp);
+        Some(*median)
     }
 
     /// The middle one of the intervals between pictures, in real time; `None` for a single picture.
@@ -112,12 +112,9 @@ impl Timeline {
     /// Whether the pictures come at uneven intervals, beyond what rounding to ticks explains.
     pub(super) fn is_variable(&self) -> bool {
         let Some(median) = self.stored_median() else { return false };
-        let tolerance = (median * INTERVAL_TOLERANCE).max(self.tick * TICK_TOLERANCE);
-        let uneven = self
-            .intervals
-            .iter()
-            .filter(|interval| (f64::from(**interval) - median).abs() > tolerance)
-            .count();
+        let rounding = (self.tick * TICK_TOLERANCE).min(median / 2.0);
+        let tolerance = rounding.max(median * INTERVAL_TOLERANCE);
+        let uneven = self.intervals.iter().filter(|interval| (**interval - median).abs() > tolerance).count();
         uneven as f64 > self.intervals.len() as f64 * VARIABLE_SHARE
     }
 
