@@ -389,10 +389,9 @@ impl Card {
             return Err("region: scale must be above 0".into());
         }
         let fits = match (&self.head, self.role) {
-            (
-                Head::RegressionHeatmap { .. } | Head::Heatmap { .. } | Head::Simcc { .. },
-                Role::Landmarks,
-            ) => matches!(self.region.kind, RegionKind::RotatedSquare | RegionKind::UprightBox),
+            (Head::RegressionHeatmap { .. } | Head::Heatmap { .. } | Head::Simcc { .. }, Role::Landmarks) => {
+                matches!(self.region.kind, RegionKind::RotatedSquare | RegionKind::UprightBox)
+            }
             (Head::Anchors { .. }, Role::PersonDetector) => self.region.kind == RegionKind::LetterboxCentre,
             (Head::Distribution { .. }, Role::ObjectDetector) => {
                 self.region.kind == RegionKind::LetterboxCorner

@@ -28,16 +28,8 @@ impl Region {
         let (sin, cos) = self.rotation.sin_cos();
         let (w, h) = (self.width, self.height);
         let map = Affine {
-            x: [
-                cos * w / width as f64,
-                -sin * h / height as f64,
-                self.centre.x - 0.5 * (cos * w - sin * h),
-            ],
-            y: [
-                sin * w / width as f64,
-                cos * h / height as f64,
-                self.centre.y - 0.5 * (sin * w + cos * h),
-            ],
+            x: [cos * w / width as f64, -sin * h / height as f64, self.centre.x - 0.5 * (cos * w - sin * h)],
+            y: [sin * w / width as f64, cos * h / height as f64, self.centre.y - 0.5 * (sin * w + cos * h)],
         };
         match sampling {
             Sampling::Corner => map,
@@ -58,10 +50,7 @@ pub struct Affine {
 impl Affine {
     /// The place in the picture.
     pub fn apply(&self, u: f64, v: f64) -> Point2 {
-        Point2::new(
-            self.x[0] * u + self.x[1] * v + self.x[2],
-            self.y[0] * u + self.y[1] * v + self.y[2],
-        )
+        Point2::new(self.x[0] * u + self.x[1] * v + self.x[2], self.y[0] * u + self.y[1] * v + self.y[2])
     }
 
     /// The same map for coordinates that number the middles of pixels instead of their corners, on both sides.
@@ -128,12 +117,7 @@ struct Taps<'a> {
 
 impl<'a> Taps<'a> {
     fn new(image: Image<'a>, border: Border) -> Self {
-        Self {
-            rgb: image.rgb(),
-            width: i64::from(image.width()),
-            height: i64::from(image.height()),
-            border,
-        }
+        Self { rgb: image.rgb(), width: i64::from(image.width()), height: i64::from(image.height()), border }
     }
 
     #[inline]
@@ -234,7 +218,8 @@ mod tests {
 
     #[test]
     fn a_quarter_turn_reads_columns_as_rows() {
-        let region = Region { rotation: std::f64::consts::FRAC_PI_2, ..Region::square(Point2::new(5.0, 5.0), 4.0) };
+        let region =
+            Region { rotation: std::f64::consts::FRAC_PI_2, ..Region::square(Point2::new(5.0, 5.0), 4.0) };
         let map = region.map(4, 4, Sampling::Corner);
         let corner = map.apply(0.0, 0.0);
         assert!(corner.distance(Point2::new(7.0, 3.0)) < 1e-9, "{corner:?}");

@@ -36,8 +36,7 @@ impl Places {
             folders.push(beside.to_owned());
             folders.push(beside.join("../share/toeline"));
         }
-        let user =
-            folder("XDG_DATA_HOME").or_else(|| folder("HOME").map(|home| home.join(".local/share")));
+        let user = folder("XDG_DATA_HOME").or_else(|| folder("HOME").map(|home| home.join(".local/share")));
         folders.extend(user.map(|data| data.join("toeline")));
         folders.push(PathBuf::from(env!("CARGO_MANIFEST_DIR")));
         if let Some(beside) = beside {

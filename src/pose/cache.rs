@@ -112,8 +112,7 @@ impl Track {
 }
 
 fn read(path: &Path) -> Result<Found, CacheError> {
-    let bytes =
-        fs::read(path).map_err(|source| CacheError::File { path: path.to_owned(), source })?;
+    let bytes = fs::read(path).map_err(|source| CacheError::File { path: path.to_owned(), source })?;
     let damaged = || CacheError::Damaged(path.to_owned());
     let (head, body) = bytes.split_at_checked(HEAD).ok_or_else(damaged)?;
     if !head.starts_with(MAGIC) {

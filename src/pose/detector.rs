@@ -63,14 +63,7 @@ impl PersonDetector {
         let square = width.max(height);
         let region = Region::square(Point2::new(width / 2.0, height / 2.0), square);
         let map = region.map(size, size, self.card.region.sampling);
-        crop::sample(
-            image,
-            &map,
-            self.card.region.border,
-            (size, size),
-            &self.card.input,
-            &mut self.input,
-        );
+        crop::sample(image, &map, self.card.region.border, (size, size), &self.card.input, &mut self.input);
         let outputs = self.session.run(&self.input)?;
         let (_, raw) = outputs.get(boxes, 0)?;
         let (_, logits) = outputs.get(scores, 0)?;
@@ -104,7 +97,9 @@ impl PersonDetector {
         let (centre, scale) =
             (self.card.landmarks.region_centre.unwrap_or(0), self.card.landmarks.region_scale.unwrap_or(1));
         if centre.max(scale) >= *points {
-            return Err(self.card.error("landmarks: region_centre and region_scale must be below head.points"));
+            return Err(self
+                .card
+                .error("landmarks: region_centre and region_scale must be below head.points"));
         }
         Ok(merge_weighted(found, *overlap_maximum)
             .into_iter()
@@ -154,9 +149,8 @@ fn merge_weighted(mut rest: Vec<Candidate>, overlap_maximum: f64) -> Vec<Candida
             same.push(best.clone());
         }
         let total: f64 = same.iter().map(|c| c.score).sum();
-        let mean = |value: &dyn Fn(&Candidate) -> f64| {
-            same.iter().map(|c| c.score / total * value(c)).sum::<f64>()
-        };
+        let mean =
+            |value: &dyn Fn(&Candidate) -> f64| same.iter().map(|c| c.score / total * value(c)).sum::<f64>();
         kept.push(Candidate {
             score: best.score,
             corners: std::array::from_fn(|i| mean(&|c| c.corners[i])),

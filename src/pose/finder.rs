@@ -86,8 +86,11 @@ impl Models {
             });
             match known {
                 Some(proposal) => proposal.corners = Some(corners),
-                None => proposals
-                    .push(Proposal { circle: Circle::around(corners), corners: Some(corners), only_a_box: true }),
+                None => proposals.push(Proposal {
+                    circle: Circle::around(corners),
+                    corners: Some(corners),
+                    only_a_box: true,
+                }),
             }
         }
         Ok(proposals)
@@ -97,11 +100,7 @@ impl Models {
     ///
     /// # Errors
     /// [`ModelError`] where the landmark model fails.
-    pub fn settle(
-        &mut self,
-        image: Image<'_>,
-        proposal: &Proposal,
-    ) -> Result<Option<Reading>, ModelError> {
+    pub fn settle(&mut self, image: Image<'_>, proposal: &Proposal) -> Result<Option<Reading>, ModelError> {
         let scale = self.landmarker.card().region.scale;
         let mut region = if proposal.only_a_box {
             let mut region = self.landmarker.region(&proposal.circle, proposal.corners);

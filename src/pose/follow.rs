@@ -218,10 +218,8 @@ impl<'m> Follower<'m> {
 
     fn scan_is_due(&self, time: Seconds) -> bool {
         let Some(last) = self.last_scan else { return true };
-        let freshly_lost = self
-            .people
-            .iter()
-            .any(|person| !person.active && (time - person.last_seen()).0 < LOST_LONG);
+        let freshly_lost =
+            self.people.iter().any(|person| !person.active && (time - person.last_seen()).0 < LOST_LONG);
         let nobody = self.people.iter().all(|person| !person.active);
         let every = if freshly_lost || nobody { SCAN_LOST } else { SCAN };
         (time - last).0 >= every
@@ -244,9 +242,11 @@ impl<'m> Follower<'m> {
             }
             let Some(reading) = self.models.settle(shot.image, &proposal)? else { continue };
             let Some(circle) = reading.circle else { continue };
-            let doubled = poses.iter().flatten().chain(found.iter().map(|(reading, _)| &reading.pose)).any(
-                |known| body::is_same(known, &reading.pose, circle.radius()),
-            );
+            let doubled = poses
+                .iter()
+                .flatten()
+                .chain(found.iter().map(|(reading, _)| &reading.pose))
+                .any(|known| body::is_same(known, &reading.pose, circle.radius()));
             if !doubled {
                 found.push((reading, circle));
             }
@@ -268,13 +268,7 @@ impl<'m> Follower<'m> {
     }
 
     /// A body that nobody is followed on: somebody lost, or somebody new where there is room.
-    fn welcome(
-        &mut self,
-        shot: &Shot<'_>,
-        reading: Reading,
-        circle: Circle,
-        poses: &mut Vec<Option<Pose>>,
-    ) {
+    fn welcome(&mut self, shot: &Shot<'_>, reading: Reading, circle: Circle, poses: &mut Vec<Option<Pose>>) {
         let colours = Colours::of(&reading.pose, shot.image);
         let lost = (0..self.people.len())
             .filter(|i| !self.people[*i].active && self.people[*i].can_be(&circle, &colours, shot.time))

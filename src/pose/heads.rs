@@ -66,10 +66,7 @@ pub fn read(
                 mode: refinement.unwrap_or(*own),
                 window: *refine_window,
                 minimum: *refine_minimum,
-                cell: (
-                    card.input.width as f64 / columns as f64,
-                    card.input.height as f64 / rows as f64,
-                ),
+                cell: (card.input.width as f64 / columns as f64, card.input.height as f64 / rows as f64),
             };
             let points = values
                 .chunks_exact(5)

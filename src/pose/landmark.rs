@@ -138,11 +138,8 @@ impl Landmark {
     /// The same point on the other side of the body (the nose is its own mirror image).
     pub fn mirrored(self) -> Self {
         let name = self.name();
-        let other = if name.contains("left") {
-            name.replace("left", "right")
-        } else {
-            name.replace("right", "left")
-        };
+        let other =
+            if name.contains("left") { name.replace("left", "right") } else { name.replace("right", "left") };
         Self::from_name(&other).unwrap_or(self)
     }
 }

@@ -89,14 +89,7 @@ impl ObjectDetector {
         }
         .shifted_by_half();
         // Inside its part the window has no border but the picture's own.
-        crop::sample(
-            image,
-            &map,
-            Border::Replicate,
-            (columns, rows),
-            &self.card.input,
-            &mut self.input,
-        );
+        crop::sample(image, &map, Border::Replicate, (columns, rows), &self.card.input, &mut self.input);
         let outputs = self.session.run(&self.input)?;
         let (_, probabilities) = outputs.get(scores, 0)?;
         let (_, sides) = outputs.get(distances, 0)?;
@@ -127,12 +120,8 @@ impl ObjectDetector {
                     let at = (cell * 4 + side) * bins;
                     expected_bin(&sides[at..at + bins]) * stride
                 };
-                let corners = [
-                    middle.x - side(0),
-                    middle.y - side(1),
-                    middle.x + side(2),
-                    middle.y + side(3),
-                ];
+                let corners =
+                    [middle.x - side(0), middle.y - side(1), middle.x + side(2), middle.y + side(3)];
                 let corners = [
                     window[0] + corners[0] / zoom,
                     window[1] + corners[1] / zoom,

@@ -152,9 +152,7 @@ fn wrist_speed(track: &Track, height: f64) -> f64 {
     let mut speeds = Vec::new();
     let mut earlier = 0;
     for (later, frame) in track.frames.iter().enumerate() {
-        while earlier + 1 < later
-            && (frame.time - track.frames[earlier + 1].time).0 >= SPEED_SPAN
-        {
+        while earlier + 1 < later && (frame.time - track.frames[earlier + 1].time).0 >= SPEED_SPAN {
             earlier += 1;
         }
         let span = (frame.time - track.frames[earlier].time).0;

@@ -87,7 +87,9 @@ pub enum VideoError {
         limit: u32,
     },
     /// A capture rate that no camera has.
-    #[error("{file}: a capture rate of {rate} frames/s makes no sense; give the camera's, such as 120 or 240")]
+    #[error(
+        "{file}: a capture rate of {rate} frames/s makes no sense; give the camera's, such as 120 or 240"
+    )]
     CaptureRate {
         /// The file as named, control characters escaped.
         file: String,

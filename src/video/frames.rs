@@ -135,8 +135,11 @@ impl Frames {
                 self.repeats.push(Frame { index, time, picture, duplicate: false, damaged });
             }
             Err(error) => {
-                self.failed =
-                    Some(VideoError::Convert { file: file(), frame: self.next_index, reason: error.to_string() });
+                self.failed = Some(VideoError::Convert {
+                    file: file(),
+                    frame: self.next_index,
+                    reason: error.to_string(),
+                });
                 self.ended = true;
                 self.repeats.end();
             }
@@ -219,10 +222,14 @@ impl Frames {
             ));
         }
         if self.size_changed {
-            warnings.push("the picture size changes midway; all pictures are scaled to the first one's".to_owned());
+            warnings.push(
+                "the picture size changes midway; all pictures are scaled to the first one's".to_owned(),
+            );
         }
         if self.interlaced {
-            warnings.push("the clip is interlaced, fast motion shows combed edges; deinterlace it first".to_owned());
+            warnings.push(
+                "the clip is interlaced, fast motion shows combed edges; deinterlace it first".to_owned(),
+            );
         }
         warnings
     }

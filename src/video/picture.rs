@@ -92,8 +92,7 @@ impl Converter {
     fn scaler_for(&self, (format, width, height, colour): ScalerKey) -> Result<Scaler, Error> {
         let (to_width, to_height) = (self.width, self.height);
         let flags = Flags::BICUBIC;
-        let context =
-            scaling::Context::get(format, width, height, Pixel::RGB24, to_width, to_height, flags)?;
+        let context = scaling::Context::get(format, width, height, Pixel::RGB24, to_width, to_height, flags)?;
         let mut scaler = Scaler(context);
         scaler.set_colour(colour.scaler_code(), colour.full_range());
         Ok(scaler)
@@ -101,7 +100,13 @@ impl Converter {
 }
 
 /// Copies a stored RGB picture without its row padding, turned upright.
-fn lay_upright(stored: &[u8], stride: usize, width: usize, height: usize, orientation: Orientation) -> Picture {
+fn lay_upright(
+    stored: &[u8],
+    stride: usize,
+    width: usize,
+    height: usize,
+    orientation: Orientation,
+) -> Picture {
     let (to_width, to_height) = if orientation.swaps_sides() { (height, width) } else { (width, height) };
     let row = width * CHANNELS;
     let rgb = if orientation.is_upright() {

@@ -43,7 +43,10 @@ pub(super) fn colour_codes(frame: &frame::Video) -> (i32, i32) {
     // pointers because the value may lie outside the enum's list.
     unsafe {
         let frame = frame.as_ptr();
-        ((&raw const (*frame).colorspace).cast::<i32>().read(), (&raw const (*frame).color_range).cast::<i32>().read())
+        (
+            (&raw const (*frame).colorspace).cast::<i32>().read(),
+            (&raw const (*frame).color_range).cast::<i32>().read(),
+        )
     }
 }
 

@@ -84,7 +84,9 @@ impl RepeatFinder {
             }
             run_change = run_change.max(*change);
             // Such a change needs motion that no picture has: no repeat, whatever follows.
-            if run_change >= 255.0 * REPEAT_SHARE || self.before.is_some_and(|b| b * REPEAT_SHARE < run_change) {
+            if run_change >= 255.0 * REPEAT_SHARE
+                || self.before.is_some_and(|b| b * REPEAT_SHARE < run_change)
+            {
                 return Some(false);
             }
         }
@@ -107,7 +109,8 @@ fn brightness(picture: &Picture) -> Vec<f32> {
             let step_x = ((right - left) / SAMPLES).max(1);
             let (mut sum, mut count) = (0_u32, 0_u32);
             for y in (top..bottom).step_by(step_y) {
-                let line = picture.rgb.get((y * width + left) * 3..(y * width + right) * 3).unwrap_or_default();
+                let line =
+                    picture.rgb.get((y * width + left) * 3..(y * width + right) * 3).unwrap_or_default();
                 for pixel in line.chunks_exact(3).step_by(step_x) {
                     if let [red, green, blue] = *pixel {
                         // Green weighs double, nearly as in luma.

@@ -113,8 +113,11 @@ impl Timeline {
     pub(super) fn is_variable(&self) -> bool {
         let Some(median) = self.stored_median() else { return false };
         let tolerance = (median * INTERVAL_TOLERANCE).max(self.tick * TICK_TOLERANCE);
-        let uneven =
-            self.intervals.iter().filter(|interval| (f64::from(**interval) - median).abs() > tolerance).count();
+        let uneven = self
+            .intervals
+            .iter()
+            .filter(|interval| (f64::from(**interval) - median).abs() > tolerance)
+            .count();
         uneven as f64 > self.intervals.len() as f64 * VARIABLE_SHARE
     }
 
