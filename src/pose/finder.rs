@@ -15,6 +15,10 @@ const PASSES: usize = 2;
 const PASSES_FROM_BOX: usize = 3;
 /// Side of a first region around a box, in the box's longer side.
 const BOX_SCALE: f64 = 1.25;
+/// A settled body's circle lies no further than this from where the person detector saw it, in radii.
+const DRIFT: f64 = 0.5;
+/// People are found upright: they lean no more than this, radians.
+const LEAN_MOST: f64 = 1.2;
 /// A settled body overlaps the box it was found by at least this much.
 const BOX_OVERLAP: f64 = 0.3;
 
@@ -123,7 +127,12 @@ impl Models {
             }
             None => true,
         });
-        Ok(last.filter(|_| fits))
+        let settled = last.as_ref().and_then(|reading| reading.circle).is_some_and(|circle| {
+            // From a box, only the middle is known; the box itself was compared above.
+            let away = if proposal.only_a_box { f64::INFINITY } else { DRIFT * circle.radius() };
+            circle.lean().abs() <= LEAN_MOST && circle.centre.distance(proposal.circle.centre) <= away
+        });
+        Ok(last.filter(|_| fits && settled))
     }
 
     /// One reading of one region, if there is a body in it; points outside the picture are marked unseen.
