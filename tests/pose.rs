@@ -1,5 +1,7 @@
 //! Models, heads and following against the reference pipeline's answers and against rendered clips with known truth.
 
+#![allow(clippy::unwrap_used, reason = "a test that can't go on should panic")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

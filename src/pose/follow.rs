@@ -5,7 +5,7 @@ use std::thread;
 
 use super::body::{self, Colours};
 use super::encounter::{Encounter, Verdict};
-use super::finder::{Models, Proposal, corners_of};
+use super::finder::{Care, Models, Proposal, corners_of};
 use super::landmarker::Reading;
 use super::person::Person;
 use super::region::{Circle, overlap};
@@ -94,6 +94,7 @@ pub struct Follower<'m> {
     size: (u32, u32),
     last_scan: Option<Seconds>,
     last_objects: Option<Seconds>,
+    last_closest: Option<Seconds>,
 }
 
 impl<'m> Follower<'m> {
@@ -110,6 +111,7 @@ impl<'m> Follower<'m> {
             size: (0, 0),
             last_scan: None,
             last_objects: None,
+            last_closest: None,
         }
     }
 
@@ -307,11 +309,20 @@ impl<'m> Follower<'m> {
         self.last_scan = Some(shot.time);
         let objects_waited = self.last_objects.is_none_or(|last| (shot.time - last).0 >= SCAN_OBJECTS);
         let small_lost = self.people.iter().any(|p| !p.active && p.circle().radius() < SMALL);
-        let thorough = objects_waited || small_lost;
-        if thorough {
+        let nobody = self.people.iter().all(|person| !person.active);
+        let closest_waited = self.last_closest.is_none_or(|last| (shot.time - last).0 >= SCAN);
+        let care = if nobody && closest_waited {
+            self.last_closest = Some(shot.time);
+            Care::Closest
+        } else if objects_waited || small_lost {
+            Care::Both
+        } else {
+            Care::Quick
+        };
+        if care > Care::Quick {
             self.last_objects = Some(shot.time);
         }
-        let proposals = self.models.propose(shot.image, thorough)?;
+        let proposals = self.models.propose(shot.image, care)?;
         let mut found: Vec<(Reading, Circle)> = Vec::new();
         for proposal in proposals {
             if self.is_followed(&proposal, poses) {
