@@ -125,3 +125,89 @@ impl Encounter {
         if exchanged + MARGIN < kept { Verdict::Exchanged(self.closest.1) } else { Verdict::Kept }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::Region;
+    use crate::pose::Pose;
+    use crate::pose::landmark::COUNT;
+    use crate::pose::landmarker::Reading;
+    use crate::pose::region::Circle;
+    use crate::units::FrameIndex;
+
+    const STEP: f64 = 1.0 / 30.0;
+    const RADIUS: f64 = 100.0;
+
+    fn sight(x: f64) -> (Reading, Circle) {
+        let centre = Point2::new(x, 300.0);
+        let circle = Circle { centre, top: Point2::new(x, 300.0 - RADIUS) };
+        let pose = Pose {
+            points: vec![centre; COUNT],
+            visibility: vec![1.0; COUNT],
+            world: Vec::new(),
+            presence: 1.0,
+        };
+        (Reading { pose, circle: Some(circle), region: Region::square(centre, RADIUS) }, circle)
+    }
+
+    fn see(person: &mut Person, x: f64, picture: usize) {
+        let (reading, circle) = sight(x);
+        let time = Seconds(picture as f64 * STEP);
+        person.take(&reading, circle, time);
+        person.record(FrameIndex(picture), time, false, Some(reading.pose));
+    }
+
+    fn stranger(id: usize, x: f64) -> Person {
+        let (reading, circle) = sight(x);
+        Person::new(id, Vec::new(), &reading, circle, Seconds(0.0))
+    }
+
+    /// Somebody walks past somebody who stands, both in the same clothes; `first` and `second` are where the
+    /// walker and the one who stands are taken to be.
+    fn walk_past(first: impl Fn(f64) -> f64, second: impl Fn(f64) -> f64) -> (Person, Person, Verdict) {
+        let (mut walker, mut stands) = (stranger(0, 200.0), stranger(1, 400.0));
+        let image = [90; 3 * 700 * 4];
+        let image = crate::model::Image::new(700, 4, &image).unwrap();
+        let colours = Colours::of(&sight(0.0).0.pose, image);
+        let mut meeting: Option<Encounter> = None;
+        for picture in 0..80 {
+            let walked = 200.0 + 6.0 * picture as f64;
+            // Up to the middle of the meeting everybody is still followed rightly.
+            let (x, y) = if walked < 400.0 { (walked, 400.0) } else { (first(walked), second(walked)) };
+            see(&mut walker, x, picture);
+            see(&mut stands, y, picture);
+            let time = Seconds(picture as f64 * STEP);
+            match &mut meeting {
+                None => meeting = Encounter::begin(&walker, &stands, time),
+                Some(meeting) => {
+                    let verdict = meeting.look([&walker, &stands], [Some(colours); 2], time);
+                    if verdict != Verdict::GoesOn {
+                        return (walker, stands, verdict);
+                    }
+                }
+            }
+        }
+        panic!("the two never parted");
+    }
+
+    #[test]
+    fn people_who_stay_themselves_are_kept() {
+        let (_, _, verdict) = walk_past(|walked| walked, |_| 400.0);
+        assert_eq!(verdict, Verdict::Kept);
+    }
+
+    #[test]
+    fn people_who_took_over_each_others_body_are_exchanged() {
+        let (mut walker, mut stands, verdict) = walk_past(|_| 400.0, |walked| walked);
+        let Verdict::Exchanged(from) = verdict else { panic!("{verdict:?}") };
+        walker.exchange(&mut stands, from);
+        assert_eq!((walker.id(), stands.id()), (0, 1));
+        assert_eq!(walker.frames.len(), stands.frames.len());
+        for (index, pair) in walker.frames.windows(2).enumerate() {
+            let x = |i: usize| pair[i].pose.as_ref().unwrap().points[0].x;
+            assert!((x(1) - x(0) - 6.0).abs() < 12.1, "jump after frame {index}: {} {}", x(0), x(1));
+        }
+        assert!(walker.circle().centre.x > 500.0 && stands.circle().centre.x == 400.0);
+    }
+}
