@@ -17,7 +17,7 @@ use toeline::units::{FrameIndex, Seconds};
 use toeline::video::Clip;
 
 /// Largest distance of a landmark from the reference's, pixels.
-const CLOSE: f64 = 1.0;
+const CLOSE: f64 = 0.05;
 
 /// A file of the project, or of the data folder where the project's copy isn't made yet.
 fn project_file(name: &str) -> PathBuf {
