@@ -34,6 +34,8 @@ const CORE_INSIDE: f64 = 0.3;
 const LEAST_RADIUS: f64 = 12.0;
 /// How far outside the picture a point may lie and still count as seen, in radii.
 const EDGE: f64 = 0.04;
+/// Difference of colours that one person shows from picture to picture.
+const SAME_COLOUR: f64 = 0.03;
 /// Two readings whose core points lie closer than this on average are of one body, in radii.
 const SAME: f64 = 0.15;
 
@@ -103,10 +105,10 @@ impl Colours {
         Self([a[0], a[1], a[2], b[0], b[1], b[2]])
     }
 
-    /// Root mean square difference, 0 to 1.
+    /// Root mean square difference beyond what light and pose change on one person, 0 to 1.
     pub fn difference(&self, other: &Self) -> f64 {
         let sum: f32 = self.0.iter().zip(other.0).map(|(a, b)| (a - b) * (a - b)).sum();
-        f64::from(sum / self.0.len() as f32).sqrt()
+        (f64::from(sum / self.0.len() as f32).sqrt() - SAME_COLOUR).max(0.0)
     }
 
     /// Moves a share of the way to newly read colours.

@@ -2,19 +2,29 @@
 
 use super::body;
 use super::landmarker::{Landmarker, Reading};
-use super::objects::{Kind, ObjectDetector};
+use super::objects::{Kind, Object, ObjectDetector};
 use super::region::{Circle, bounds, overlap};
 use super::{PersonDetector, Pose};
 use crate::model::{Image, ModelError, Places};
 
 /// Least score of the object detector's people.
 const PERSON_SCORE: f32 = 0.4;
+/// Side of the windows in which small people are looked for, in the picture's shorter side.
+const WINDOW_SHARE: f64 = 0.6;
+/// Pictures that are longer than this many windows aren't covered by windows.
+const WINDOW_MOST: f64 = 6.0;
+/// Boxes of one person in two windows overlap more than this.
+const SAME_BOX: f64 = 0.5;
 /// Passes from a person detector's circle to a settled reading.
 const PASSES: usize = 2;
 /// Passes from a bare box, which says nothing about where the hips are.
 const PASSES_FROM_BOX: usize = 3;
 /// Side of a first region around a box, in the box's longer side.
 const BOX_SCALE: f64 = 1.25;
+/// A settled body's circle lies no further than this from where the person detector saw it, in radii.
+const DRIFT: f64 = 0.5;
+/// People are found upright: they lean no more than this, radians.
+const LEAN_MOST: f64 = 1.2;
 /// A settled body overlaps the box it was found by at least this much.
 const BOX_OVERLAP: f64 = 0.3;
 
@@ -43,6 +53,17 @@ impl Models {
     }
 }
 
+/// How hard to look for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Care {
+    /// By the person detector; by the object detector where that finds nobody.
+    Quick,
+    /// By both detectors.
+    Both,
+    /// By both, and by the object detector in enlarged parts of the picture where they find nobody.
+    Closest,
+}
+
 /// A place in the picture where a person seems to be.
 #[derive(Debug, Clone, Copy)]
 pub struct Proposal {
@@ -55,25 +76,36 @@ pub struct Proposal {
 }
 
 impl Models {
-    /// Where people seem to be, by the person detector and, if `thorough` or where that finds nobody, by the object
-    /// detector; surest first, nobody twice.
+    /// Where people seem to be; surest first, nobody twice.
     ///
     /// # Errors
     /// [`ModelError`] where a model fails.
-    pub fn propose(&mut self, image: Image<'_>, thorough: bool) -> Result<Vec<Proposal>, ModelError> {
+    pub fn propose(&mut self, image: Image<'_>, care: Care) -> Result<Vec<Proposal>, ModelError> {
         let mut proposals: Vec<Proposal> = self
             .people
             .detect(image)?
             .iter()
             .map(|person| Proposal { circle: person.circle, corners: None, only_a_box: false })
             .collect();
-        let Some(objects) = self.objects.as_mut().filter(|_| thorough || proposals.is_empty()) else {
+        let Some(objects) = self.objects.as_mut().filter(|_| care > Care::Quick || proposals.is_empty())
+        else {
             return Ok(proposals);
         };
-        for object in objects.detect(image)? {
-            if object.kind != Kind::Person || object.score < PERSON_SCORE {
-                continue;
+        let mut found = objects.detect(image)?;
+        if care == Care::Closest && proposals.is_empty() && !found.iter().any(is_person) {
+            // Nobody who stands out in the whole picture: a closer look at its parts finds smaller people.
+            for window in windows(image) {
+                for object in objects.detect_in(image, window, None)? {
+                    let known = found
+                        .iter()
+                        .any(|known| is_person(known) && overlap(known.corners, object.corners) > SAME_BOX);
+                    if is_person(&object) && !known {
+                        found.push(object);
+                    }
+                }
             }
+        }
+        for object in found.iter().filter(|object| is_person(object)) {
             let corners = object.corners;
             let known = proposals.iter_mut().find(|proposal| {
                 let centre = proposal.circle.centre;
@@ -123,7 +155,12 @@ impl Models {
             }
             None => true,
         });
-        Ok(last.filter(|_| fits))
+        let settled = last.as_ref().and_then(|reading| reading.circle).is_some_and(|circle| {
+            // From a box, only the middle is known; the box itself was compared above.
+            let away = if proposal.only_a_box { f64::INFINITY } else { DRIFT * circle.radius() };
+            circle.lean().abs() <= LEAN_MOST && circle.centre.distance(proposal.circle.centre) <= away
+        });
+        Ok(last.filter(|_| fits && settled))
     }
 
     /// One reading of one region, if there is a body in it; points outside the picture are marked unseen.
@@ -164,7 +201,45 @@ impl Models {
     }
 }
 
+fn is_person(object: &Object) -> bool {
+    object.kind == Kind::Person && object.score >= PERSON_SCORE
+}
+
+/// Squares (left, top, right, bottom) that cover the picture along its longer side, neighbours overlapping by a third or
+/// more.
+fn windows(image: Image<'_>) -> Vec<[f64; 4]> {
+    let (width, height) = (f64::from(image.width()), f64::from(image.height()));
+    let (long, side) = (width.max(height), width.min(height) * WINDOW_SHARE);
+    let across = |length: f64| {
+        let count = (1.5 * (length - side) / side).ceil().max(0.0) as usize + 1;
+        let step = if count > 1 { (length - side) / (count - 1) as f64 } else { 0.0 };
+        (0..count).map(move |i| i as f64 * step)
+    };
+    if long > WINDOW_MOST * side {
+        return Vec::new();
+    }
+    across(height)
+        .flat_map(|top| across(width).map(move |left| [left, top, left + side, top + side]))
+        .collect()
+}
+
 /// The box of a pose's visible points, for models that are shown upright boxes.
 pub fn corners_of(pose: &Pose) -> Option<[f64; 4]> {
     bounds(pose, 0.2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn windows_cover_the_picture() {
+        for (width, height) in [(1280, 720), (720, 1280), (300, 300), (1920, 1080)] {
+            let rgb = vec![0; 3 * width as usize * height as usize];
+            let windows = windows(Image::new(width, height, &rgb).unwrap());
+            let reach = windows.iter().fold([0.0f64; 2], |far, w| [far[0].max(w[2]), far[1].max(w[3])]);
+            assert_eq!(reach, [f64::from(width), f64::from(height)], "{windows:?}");
+            assert!(windows.len() <= 8, "{windows:?}");
+        }
+    }
 }

@@ -4,10 +4,11 @@ use std::sync::mpsc;
 use std::thread;
 
 use super::body::{self, Colours};
-use super::finder::{Models, Proposal};
+use super::encounter::{Encounter, Verdict};
+use super::finder::{Care, Models, Proposal, corners_of};
 use super::landmarker::Reading;
 use super::person::Person;
-use super::region::Circle;
+use super::region::{Circle, overlap};
 use super::subject::People;
 use super::track::{Pose, TrackFrame};
 use crate::model::card::Refinement;
@@ -28,7 +29,13 @@ const SCAN_OBJECTS: f64 = 5.0;
 /// Below this radius the person detector misses people, pixels.
 const SMALL: f64 = 70.0;
 /// Someone who takes over a body that another person has is forgotten where they were seen in fewer pictures.
-const BRIEF: usize = 15;
+const BRIEF: usize = 30;
+/// Such a person's box shares more than this with the other's (intersection over union).
+const DOUBLE_OVERLAP: f64 = 0.5;
+/// Two readings are exchanged between two people where that fits better by at least this much.
+const EXCHANGE_MARGIN: f64 = 0.3;
+/// Somebody new shares no more than this of the box of anybody in sight (intersection over union).
+const NEW_OVERLAP: f64 = 0.35;
 /// No more people than this are remembered.
 const REMEMBERED: usize = 8;
 
@@ -79,11 +86,15 @@ pub struct Follower<'m> {
     models: &'m mut Models,
     settings: Settings,
     people: Vec<Person>,
+    encounters: Vec<Encounter>,
+    /// Number of the next new person.
+    next_id: usize,
     /// The clip's pictures so far, for people who come later.
     frames: Vec<TrackFrame>,
     size: (u32, u32),
     last_scan: Option<Seconds>,
     last_objects: Option<Seconds>,
+    last_closest: Option<Seconds>,
 }
 
 impl<'m> Follower<'m> {
@@ -94,10 +105,13 @@ impl<'m> Follower<'m> {
             models,
             settings,
             people: Vec::new(),
+            encounters: Vec::new(),
+            next_id: 0,
             frames: Vec::new(),
             size: (0, 0),
             last_scan: None,
             last_objects: None,
+            last_closest: None,
         }
     }
 
@@ -115,16 +129,35 @@ impl<'m> Follower<'m> {
             self.remember(&shot);
             return Ok(());
         }
-        let mut poses = self.continue_all(&shot)?;
-        self.part_doubles(&shot, &mut poses);
+        let mut sights = self.continue_all(&shot)?;
+        self.sort_out(&shot, &mut sights);
+        let mut poses: Vec<Option<Pose>> = Vec::with_capacity(sights.len());
+        for (person, sight) in self.people.iter_mut().zip(sights) {
+            match sight {
+                Some(Sight { reading, circle, .. }) => {
+                    person.take(&reading, circle, shot.time);
+                    poses.push(Some(reading.pose));
+                }
+                None => {
+                    person.lose();
+                    poses.push(None);
+                }
+            }
+        }
         if self.scan_is_due(shot.time) {
             self.scan(&shot, &mut poses)?;
         }
+        let colours: Vec<Option<Colours>> =
+            poses.iter().map(|pose| pose.as_ref().map(|pose| Colours::of(pose, shot.image))).collect();
         for (person, pose) in self.people.iter_mut().zip(poses) {
-            if let Some(pose) = &pose {
-                person.look(&Colours::of(pose, shot.image));
-            }
             person.record(shot.index, shot.time, shot.duplicate, pose);
+        }
+        self.watch_encounters(&colours, shot.time);
+        for (person, colours) in self.people.iter_mut().zip(&colours) {
+            let meets = self.encounters.iter().any(|encounter| encounter.ids().contains(&person.id()));
+            if let Some(colours) = colours.as_ref().filter(|_| !meets) {
+                person.look(colours);
+            }
         }
         self.remember(&shot);
         Ok(())
@@ -144,65 +177,81 @@ impl<'m> Follower<'m> {
         });
     }
 
-    /// Looks where the people in sight should be now; one pose or none for each person.
-    fn continue_all(&mut self, shot: &Shot<'_>) -> Result<Vec<Option<Pose>>, ModelError> {
+    /// Looks where the people in sight should be now; what was seen of each, if anything.
+    fn continue_all(&mut self, shot: &Shot<'_>) -> Result<Vec<Option<Sight>>, ModelError> {
         let active: Vec<usize> = (0..self.people.len()).filter(|i| self.people[*i].active).collect();
         let regions: Vec<_> = active
             .iter()
             .map(|i| self.models.landmarker.region(&self.people[*i].steady(), self.people[*i].corners()))
             .collect();
         let readings = self.models.read_bodies(shot.image, &regions)?;
-        let mut poses = vec![None; self.people.len()];
+        let mut sights = vec![None; self.people.len()];
         for (index, reading) in active.into_iter().zip(readings) {
-            let person = &mut self.people[index];
-            match continuation(person, reading, shot.time) {
-                Some((reading, circle)) => {
-                    person.take(&reading, circle, shot.time);
-                    poses[index] = Some(reading.pose);
-                }
-                None => {
-                    // The region may have been off: once more from where the person should be.
-                    let expected = person.expected(shot.time);
-                    let region = self.models.landmarker.region(&expected, None);
-                    let second = self.models.read_body(shot.image, region)?;
-                    let person = &mut self.people[index];
-                    match continuation(person, second, shot.time) {
-                        Some((reading, circle)) => {
-                            person.take(&reading, circle, shot.time);
-                            poses[index] = Some(reading.pose);
-                        }
-                        None => person.lose(),
-                    }
-                }
+            let person = &self.people[index];
+            let mut sight = Sight::of(person, reading, shot);
+            if sight.is_none() {
+                // The region may have been off: once more from where the person should be.
+                let region = self.models.landmarker.region(&person.expected(shot.time), None);
+                let second = self.models.read_body(shot.image, region)?;
+                sight = Sight::of(&self.people[index], second, shot);
             }
+            sights[index] = sight;
         }
-        Ok(poses)
+        Ok(sights)
     }
 
-    /// Where two people were read on one body, it is left to the one whom it fits better.
-    fn part_doubles(&mut self, shot: &Shot<'_>, poses: &mut Vec<Option<Pose>>) {
+    /// Where people come close, sees to it that each keeps their own body: a body that was read for two is left to the one
+    /// whom it fits better, and readings that fit better the other way round are exchanged.
+    fn sort_out(&mut self, shot: &Shot<'_>, sights: &mut Vec<Option<Sight>>) {
+        let misfit = |person: &Person, sight: &Sight| person.misfit(&sight.circle, &sight.colours, shot.time);
+        for index in 0..sights.len() {
+            let Some(sight) = &sights[index] else { continue };
+            // Whom this person has met and who isn't seen now: is this theirs?
+            let met = (0..sights.len()).find(|other| {
+                let (own, hidden) = (&self.people[index], &self.people[*other]);
+                sights[*other].is_none()
+                    && self.encounters.iter().any(|encounter| encounter.is_of(own.id(), hidden.id()))
+                    && misfit(hidden, sight) + EXCHANGE_MARGIN < misfit(own, sight)
+            });
+            if let Some(other) = met {
+                sights.swap(index, other);
+            }
+        }
         let mut forgotten = Vec::new();
-        for first in 0..poses.len() {
-            for second in first + 1..poses.len() {
-                let (Some(a), Some(b)) = (&poses[first], &poses[second]) else { continue };
-                let radius = self.people[first].circle().radius().min(self.people[second].circle().radius());
-                if !body::is_same(a, b, radius) {
+        for first in 0..sights.len() {
+            for second in first + 1..sights.len() {
+                let (Some(a), Some(b)) = (&sights[first], &sights[second]) else { continue };
+                let (one, two) = (&self.people[first], &self.people[second]);
+                let radius = one.circle().radius().min(two.circle().radius());
+                // Somebody who was taken up on a body that is followed already shares its box, whatever the points say.
+                let newcomer = one.seen.min(two.seen) < BRIEF
+                    && corners_of(&a.reading.pose)
+                        .zip(corners_of(&b.reading.pose))
+                        .is_some_and(|(a, b)| overlap(a, b) > DOUBLE_OVERLAP);
+                if !newcomer && !body::is_same(&a.reading.pose, &b.reading.pose, radius) {
+                    let crossed = misfit(one, b) + misfit(two, a) + EXCHANGE_MARGIN
+                        < misfit(one, a) + misfit(two, b)
+                        && one.continues_in(&b.circle, shot.time)
+                        && two.continues_in(&a.circle, shot.time);
+                    if crossed {
+                        sights.swap(first, second);
+                    }
                     continue;
                 }
-                let misfit = |index: usize, pose: &Pose| {
-                    let person = &self.people[index];
-                    person.misfit(&person.circle(), &Colours::of(pose, shot.image), shot.time)
-                };
-                let (seen_a, seen_b) = (self.people[first].seen, self.people[second].seen);
-                let loser = if seen_a.min(seen_b) < BRIEF && seen_a != seen_b {
-                    if seen_a < seen_b { first } else { second }
-                } else if misfit(first, a) > misfit(second, b) {
+                // How much better each reading fits its own person than the other one.
+                let own_a = misfit(two, a) - misfit(one, a);
+                let own_b = misfit(one, b) - misfit(two, b);
+                let loser = if one.seen.min(two.seen) < BRIEF && one.seen != two.seen {
+                    if one.seen < two.seen { first } else { second }
+                } else if own_a.min(own_b) > EXCHANGE_MARGIN {
+                    // One hides most of the other, but they are two still.
+                    continue;
+                } else if own_a < own_b {
                     first
                 } else {
                     second
                 };
-                poses[loser] = None;
-                self.people[loser].lose();
+                sights[loser] = None;
                 if self.people[loser].seen < BRIEF {
                     forgotten.push(loser);
                 }
@@ -212,7 +261,37 @@ impl<'m> Follower<'m> {
         forgotten.dedup();
         for index in forgotten.into_iter().rev() {
             self.people.remove(index);
-            poses.remove(index);
+            sights.remove(index);
+        }
+    }
+
+    /// Notes who meets, and decides who is who where people who met are apart again.
+    fn watch_encounters(&mut self, colours: &[Option<Colours>], time: Seconds) {
+        let place = |people: &[Person], id: usize| people.iter().position(|person| person.id() == id);
+        let mut going_on = Vec::new();
+        for mut encounter in std::mem::take(&mut self.encounters) {
+            let [a, b] = encounter.ids();
+            let (Some(a), Some(b)) = (place(&self.people, a), place(&self.people, b)) else { continue };
+            let verdict = encounter.look([&self.people[a], &self.people[b]], [colours[a], colours[b]], time);
+            match verdict {
+                Verdict::GoesOn => going_on.push(encounter),
+                Verdict::Kept => {}
+                Verdict::Exchanged(from) => {
+                    let (low, high) = (a.min(b), a.max(b));
+                    let (head, tail) = self.people.split_at_mut(high);
+                    head[low].exchange(&mut tail[0], from);
+                }
+            }
+        }
+        self.encounters = going_on;
+        for first in 0..self.people.len() {
+            for second in first + 1..self.people.len() {
+                let (a, b) = (&self.people[first], &self.people[second]);
+                if self.encounters.iter().any(|encounter| encounter.is_of(a.id(), b.id())) {
+                    continue;
+                }
+                self.encounters.extend(Encounter::begin(a, b, time));
+            }
         }
     }
 
@@ -230,11 +309,20 @@ impl<'m> Follower<'m> {
         self.last_scan = Some(shot.time);
         let objects_waited = self.last_objects.is_none_or(|last| (shot.time - last).0 >= SCAN_OBJECTS);
         let small_lost = self.people.iter().any(|p| !p.active && p.circle().radius() < SMALL);
-        let thorough = objects_waited || small_lost;
-        if thorough {
+        let nobody = self.people.iter().all(|person| !person.active);
+        let closest_waited = self.last_closest.is_none_or(|last| (shot.time - last).0 >= SCAN);
+        let care = if nobody && closest_waited {
+            self.last_closest = Some(shot.time);
+            Care::Closest
+        } else if objects_waited || small_lost {
+            Care::Both
+        } else {
+            Care::Quick
+        };
+        if care > Care::Quick {
             self.last_objects = Some(shot.time);
         }
-        let proposals = self.models.propose(shot.image, thorough)?;
+        let proposals = self.models.propose(shot.image, care)?;
         let mut found: Vec<(Reading, Circle)> = Vec::new();
         for proposal in proposals {
             if self.is_followed(&proposal, poses) {
@@ -279,19 +367,38 @@ impl<'m> Follower<'m> {
             poses[index] = Some(reading.pose);
             return;
         }
+        // Whoever shares most of a box with somebody in sight is more likely a mixture of two than somebody new.
+        let corners = corners_of(&reading.pose);
+        let double = self.people.iter().filter(|person| person.active).any(|person| {
+            person.corners().zip(corners).is_some_and(|(own, new)| overlap(own, new) > NEW_OVERLAP)
+        });
         let active = self.people.iter().filter(|person| person.active).count();
-        if active >= self.settings.people.max(1) || self.people.len() >= REMEMBERED {
+        if double || active >= self.settings.people.max(1) || self.people.len() >= REMEMBERED {
             return;
         }
-        self.people.push(Person::new(self.frames.clone(), &reading, circle, shot.time));
+        let id = self.next_id;
+        self.next_id += 1;
+        self.people.push(Person::new(id, self.frames.clone(), &reading, circle, shot.time));
         poses.push(Some(reading.pose));
     }
 }
 
-fn continuation(person: &Person, reading: Option<Reading>, time: Seconds) -> Option<(Reading, Circle)> {
-    let reading = reading?;
-    let circle = reading.circle?;
-    person.continues_in(&circle, time).then_some((reading, circle))
+/// What was seen of a person in a picture.
+#[derive(Debug, Clone)]
+struct Sight {
+    reading: Reading,
+    circle: Circle,
+    colours: Colours,
+}
+
+impl Sight {
+    /// The reading, if it can be of this person.
+    fn of(person: &Person, reading: Option<Reading>, shot: &Shot<'_>) -> Option<Self> {
+        let reading = reading?;
+        let circle = reading.circle?;
+        let colours = Colours::of(&reading.pose, shot.image);
+        person.continues_in(&circle, shot.time).then_some(Self { reading, circle, colours })
+    }
 }
 
 /// Follows everybody through a clip. Pictures are decoded in a thread of their own, a few ahead.

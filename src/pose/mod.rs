@@ -4,6 +4,7 @@
 pub mod body;
 pub mod cache;
 pub mod detector;
+pub mod encounter;
 pub mod finder;
 pub mod follow;
 pub mod heads;

@@ -23,7 +23,7 @@ pub struct Object {
     pub kind: Kind,
     /// How sure the detector is, 0 to 1.
     pub score: f32,
-    /// Left, top, right, bottom in pixels of the picture.
+    /// Left, top, right, bottom in pixels of the picture; unlike in points, whole numbers are edges of pixels.
     pub corners: [f64; 4],
 }
 

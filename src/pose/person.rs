@@ -33,9 +33,19 @@ const COLOUR_SHARE: f32 = 0.05;
 /// How fast the remembered speed follows the seen one, seconds.
 const SPEED_MEMORY: f64 = 0.1;
 
+/// Weight of a difference in colours (0 to 1) against one in place (radii).
+pub(super) const COLOUR_WEIGHT: f64 = 6.0;
+/// How fast a last place loses weight, 1/s …
+const MISFIT_FADING: f64 = 1.5;
+/// … and where it is no worse, in radii.
+const MISFIT_MOST: f64 = 2.0;
+/// How far back the lasting speed looks, seconds.
+const LASTING_MEMORY: f64 = 0.5;
+
 /// A person with all that was seen of them so far.
 #[derive(Debug, Clone)]
 pub struct Person {
+    id: usize,
     /// Every picture since the clip's first.
     pub frames: Vec<TrackFrame>,
     /// Whether the person was seen in the last picture.
@@ -48,14 +58,17 @@ pub struct Person {
     time: Seconds,
     /// Speed of the circle's centre, pixels per second.
     speed: (f64, f64),
+    /// The same over a longer time.
+    lasting_speed: (f64, f64),
     filter: OneEuro<4>,
     colours: Option<Colours>,
 }
 
 impl Person {
     /// A person first seen in the picture that comes next after `frames` (which have no pose).
-    pub fn new(frames: Vec<TrackFrame>, reading: &Reading, circle: Circle, time: Seconds) -> Self {
+    pub fn new(id: usize, frames: Vec<TrackFrame>, reading: &Reading, circle: Circle, time: Seconds) -> Self {
         let mut person = Self {
+            id,
             frames,
             active: true,
             seen: 0,
@@ -64,11 +77,27 @@ impl Person {
             corners: None,
             time,
             speed: (0.0, 0.0),
+            lasting_speed: (0.0, 0.0),
             filter: OneEuro::new(STEADY),
             colours: None,
         };
         person.take(reading, circle, time);
         person
+    }
+
+    /// A number that no other person of the clip has.
+    pub fn id(&self) -> usize {
+        self.id
+    }
+
+    /// Speed of the circle's centre over the last half second, pixels per second.
+    pub fn lasting_speed(&self) -> (f64, f64) {
+        self.lasting_speed
+    }
+
+    /// The remembered colours.
+    pub fn colours(&self) -> Option<Colours> {
+        self.colours
     }
 
     /// The circle as it was last seen.
@@ -113,10 +142,12 @@ impl Person {
     /// How badly a reading fits what is known of this person; 0 fits perfectly, 1 is bad.
     pub fn misfit(&self, circle: &Circle, colours: &Colours, time: Seconds) -> f64 {
         let radius = self.circle.radius();
-        let place = circle.centre.distance(self.expected(time).centre) / radius;
+        // The longer somebody hasn't been seen, the less their last place says.
+        let fading = 1.0 + MISFIT_FADING * (time - self.time).0.max(0.0);
+        let place = (circle.centre.distance(self.expected(time).centre) / radius).min(MISFIT_MOST) / fading;
         let size = (circle.radius() / radius).ln().abs();
         let clothes = self.colours.map_or(0.0, |own| own.difference(colours));
-        place + size + 4.0 * clothes
+        place + size + COLOUR_WEIGHT * clothes
     }
 
     /// Whether a body found at `time` can be this lost person.
@@ -136,10 +167,16 @@ impl Person {
         if !self.active {
             self.filter = OneEuro::new(STEADY);
             self.speed = (0.0, 0.0);
+            self.lasting_speed = (0.0, 0.0);
         } else if span > 0.0 {
-            let share = 1.0 - (-span / SPEED_MEMORY).exp();
-            self.speed.0 += share * ((circle.centre.x - self.circle.centre.x) / span - self.speed.0);
-            self.speed.1 += share * ((circle.centre.y - self.circle.centre.y) / span - self.speed.1);
+            let moved = (circle.centre.x - self.circle.centre.x, circle.centre.y - self.circle.centre.y);
+            for (speed, memory) in
+                [(&mut self.speed, SPEED_MEMORY), (&mut self.lasting_speed, LASTING_MEMORY)]
+            {
+                let share = 1.0 - (-span / memory).exp();
+                speed.0 += share * (moved.0 / span - speed.0);
+                speed.1 += share * (moved.1 / span - speed.1);
+            }
         }
         self.active = true;
         self.circle = circle;
@@ -161,6 +198,22 @@ impl Person {
     /// The person wasn't seen in this picture.
     pub fn lose(&mut self) {
         self.active = false;
+    }
+
+    /// Exchanges two people from the frame `from` on: what each was followed on is the other's from there, and so is where
+    /// they are now. Numbers, colours and earlier frames stay.
+    pub fn exchange(&mut self, other: &mut Self, from: usize) {
+        std::mem::swap(self, other);
+        std::mem::swap(&mut self.id, &mut other.id);
+        std::mem::swap(&mut self.colours, &mut other.colours);
+        let from = from.min(self.frames.len()).min(other.frames.len());
+        let (own, others) = (self.frames.split_off(from), other.frames.split_off(from));
+        std::mem::swap(&mut self.frames, &mut other.frames);
+        self.frames.extend(own);
+        other.frames.extend(others);
+        for person in [self, other] {
+            person.seen = person.frames.iter().filter(|frame| frame.pose.is_some()).count();
+        }
     }
 
     /// Adds the picture to the person's frames.

@@ -31,13 +31,17 @@ impl Circle {
         Self { centre, top: Point2::new(centre.x, centre.y - radius) }
     }
 
-    /// The square region of this body, turned so that the circle's top is up; `scale` is its side in diameters.
-    pub fn region(&self, scale: f64) -> Region {
+    /// How far the body is turned from upright, radians from −π to π; positive leans to the picture's right.
+    pub fn lean(&self) -> f64 {
         let (dx, dy) = (self.top.x - self.centre.x, self.top.y - self.centre.y);
         let turn = FRAC_PI_2 - (-dy).atan2(dx);
-        let rotation = turn - TAU * ((turn + PI) / TAU).floor();
+        turn - TAU * ((turn + PI) / TAU).floor()
+    }
+
+    /// The square region of this body, turned so that the circle's top is up; `scale` is its side in diameters.
+    pub fn region(&self, scale: f64) -> Region {
         let side = 2.0 * self.radius() * scale;
-        Region { centre: self.centre, width: side, height: side, rotation }
+        Region { centre: self.centre, width: side, height: side, rotation: self.lean() }
     }
 }
 
