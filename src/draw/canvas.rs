@@ -212,6 +212,7 @@ fn dashes(points: &[At], dash: f64, gap: f64) -> Vec<Vec<At>> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::style;
     use super::*;
 
     #[test]
@@ -229,9 +230,8 @@ mod tests {
 
     #[test]
     fn font_sizes_are_written_as_whole_numbers() {
-        for pixels in 14..40 {
-            let written = format!("{}", font_size(f64::from(pixels)) / 1.24);
-            assert_eq!(written, format!("{}", pixels * 10));
+        for pixels in [style::TITLE, style::TEXT, style::SMALL] {
+            assert_eq!(format!("{}", font_size(pixels) / 1.24), format!("{}", pixels * UNITS));
         }
     }
 }

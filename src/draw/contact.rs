@@ -162,7 +162,7 @@ impl<'a> Posture<'a> {
             let toe = frame.across(0.0);
             canvas.line((toe, hand.1), hand, &DIMENSION);
             for x in [toe, hand.0] {
-                canvas.line((x, hand.1 - 11.0), (x, hand.1 + 11.0), &DIMENSION);
+                canvas.line((x, hand.1 - 15.0), (x, hand.1 + 15.0), &DIMENSION);
             }
             let label = words::amount(self.measure, &m);
             canvas.patched_text(
@@ -171,7 +171,7 @@ impl<'a> Posture<'a> {
                 &style::LABEL.bold().coloured(style::RUST),
             );
         }
-        canvas.ring(hand, 6.5, &Pen::new(style::BLUE, 3.6));
+        canvas.ring(hand, 5.5, &Pen::new(style::BLUE, 3.4));
     }
 }
 

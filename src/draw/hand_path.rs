@@ -179,17 +179,17 @@ impl<'a> Drawn<'a> {
     }
 
     fn extent(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
-        self.paths.iter().flat_map(|(_, p)| p.iter().copied()).chain(self.figure.extent())
+        let path = self.paths.iter().flat_map(|(_, p)| p.iter().copied());
+        path.chain(self.figure.extent()).chain([(0.0, self.ground)])
     }
 
     fn draw(&self, canvas: &mut Canvas, frame: &Frame) {
         const BOUNDARY_MARK: Pen = Pen::new(style::INK, 2.4);
-        const LABEL_SIZE: (f64, f64) = (16.0, 19.0);
+        const LABEL_SIZE: (f64, f64) = (19.0, 22.0);
+        const CONTACT_SIZE: (f64, f64) = (21.0, 24.0);
         let at = |(x, y): (f64, f64)| frame.at(x, y);
         axes(canvas, frame);
-        if self.ground > frame.y.0 && self.ground < frame.y.1 {
-            frame.level(canvas, self.ground, &Pen::new(style::GREY, 2.0));
-        }
+        frame.level(canvas, self.ground, &Pen::new(style::GREY, 2.0));
         self.figure.draw(canvas, Look::Behind, at);
         let mut placer = Placer::new(Area(frame.left, frame.top, frame.right(), frame.bottom()));
         for (part, piece) in &self.paths {
@@ -199,8 +199,11 @@ impl<'a> Drawn<'a> {
                 placer.avoid(Area::around(point, 6.0, 6.0));
             }
         }
-        for place in self.marks.iter().map(|(_, p)| p).chain(&self.contact) {
-            placer.block(Area::around(at(*place), 14.0, 14.0));
+        for (_, place) in &self.marks {
+            placer.block(Area::around(at(*place), 13.0, 13.0));
+        }
+        if let Some(place) = self.contact {
+            placer.block(Area::around(at(place), 20.0, 20.0));
         }
         let contact = self.contact.map(|place| ("C", place));
         for (letter, place) in contact.into_iter().chain(self.marks.iter().copied()) {
@@ -208,7 +211,7 @@ impl<'a> Drawn<'a> {
                 "C" => {
                     canvas.dot(at(place), 9.0, style::RUST);
                     canvas.dot(at(place), 3.0, style::PAPER);
-                    (LABEL_SIZE, style::HEADING.middle().coloured(style::RUST))
+                    (CONTACT_SIZE, style::HEADING.middle().coloured(style::RUST))
                 }
                 _ => {
                     canvas.square(at(place), 4.5, &BOUNDARY_MARK);

@@ -49,7 +49,7 @@ impl Placer {
 
     /// The middle of a free place near a point, for a label of the given size; the place is taken then.
     pub fn place(&mut self, (x, y): At, width: f64, height: f64) -> At {
-        const DISTANCES: [f64; 4] = [7.0, 14.0, 24.0, 36.0];
+        const DISTANCES: [f64; 5] = [8.0, 12.0, 18.0, 26.0, 36.0];
         const DIRECTIONS: [(f64, f64); 8] = [
             (1.0, 0.0),
             (-1.0, 0.0),

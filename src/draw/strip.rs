@@ -18,6 +18,10 @@ const RIGHT: f64 = 150.0;
 const HEIGHT: f64 = 300.0;
 const KEY_HEIGHT: f64 = 36.0;
 const BELOW: f64 = 66.0;
+/// More room below where the kinds' letters stand under the numbers.
+const LETTERS: f64 = 22.0;
+/// Strokes closer than this have no room for letters.
+const LETTER_PITCH: f64 = 17.0;
 
 /// Names and charts of all measures that have a value.
 pub fn draw_all(clip: &ClipMeasures) -> impl Iterator<Item = (String, io::Result<String>)> + '_ {
@@ -44,8 +48,9 @@ fn title(measure: &Measure) -> String {
 fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) -> io::Result<String> {
     let title = title(measure);
     let kinds = words::kinds(clip);
-    let head = Head::new(&title, &[format!("{}.", measure.sign)]);
+    let head = Head::new(&title, &[format!("{}.", text::capitalised(measure.sign))]);
     let top = head.bottom() + KEY_HEIGHT;
+    let below = BELOW + if kinds.len() > 1 { LETTERS } else { 0.0 };
     let frame = Frame {
         left: MARGIN + LEFT,
         top,
@@ -54,7 +59,7 @@ fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) 
         x: (-0.5, values.len() as f64 - 0.5),
         y: range(measure, values),
     };
-    svg::document(&title, &description(clip, measure, values), frame.bottom() + BELOW + MARGIN, |canvas| {
+    svg::document(&title, &description(clip, measure, values), frame.bottom() + below + MARGIN, |canvas| {
         head.draw(canvas);
         key(canvas, values, head.bottom() + 0.5 * KEY_HEIGHT - 4.0);
         frame.scale_left(canvas, &Ticks::within(frame.y.0, frame.y.1, 6));
@@ -73,15 +78,19 @@ fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) 
                 ),
             }
         }
+        if let [Some(only)] = values {
+            let at = (frame.across(0.0) + 20.0, frame.down(only.value));
+            canvas.patched_text(at, &words::amount(measure, only), &style::LABEL.bold());
+        }
         numbers(canvas, &frame, clip, kinds.len() > 1);
-        let mut below = "Stroke".to_owned();
+        let mut axis = "Stroke".to_owned();
         if let Some(letters) = words::letters_key(&kinds) {
-            below = format!("Stroke: {}", letters.trim_end_matches('.'));
+            axis = format!("Stroke: {}", letters.trim_end_matches('.'));
         }
         if values.iter().any(Option::is_none) {
-            below.push_str("   (– no value)");
+            axis.push_str("   (– no value)");
         }
-        canvas.text((frame.left, frame.bottom() + BELOW - 14.0), &below, &style::NOTE);
+        canvas.text((frame.left, frame.bottom() + below - 14.0), &axis, &style::NOTE);
     })
 }
 
@@ -181,25 +190,21 @@ fn medians(
     }
 }
 
-/// Numbers of the strokes; every second, fifth … only where they stand too close.
+/// Numbers of the strokes, and their kinds' letters under them; every second, fifth … only where they stand too close.
 fn numbers(canvas: &mut Canvas, frame: &Frame, clip: &ClipMeasures, letters: bool) {
-    let names: Vec<String> = clip
-        .strokes
-        .iter()
-        .enumerate()
-        .map(|(i, s)| {
-            let kind = if letters { words::letter(s.stroke.kind) } else { "" };
-            format!("{}{kind}", i + 1)
-        })
-        .collect();
-    let widest = names.iter().map(|n| text::width(n, style::SMALL, false)).fold(0.0, f64::max) + 8.0;
-    let pitch = frame.width / names.len() as f64;
+    let count = clip.strokes.len();
+    let widest = text::width(&count.to_string(), style::SMALL, false) + 8.0;
+    let pitch = frame.width / count as f64;
     let every = [1, 2, 5, 10, 20, 50].into_iter().find(|n| *n as f64 * pitch >= widest).unwrap_or(100);
-    for (i, name) in names.iter().enumerate() {
+    for (i, stroke) in clip.strokes.iter().enumerate() {
         let x = frame.across(i as f64);
         canvas.line((x, frame.bottom()), (x, frame.bottom() + 6.0), &style::AXIS);
-        if (i + 1) % every == 0 || every == 1 {
-            canvas.text((x, frame.bottom() + 20.0), name, &style::LABEL.middle());
+        if (i + 1) % every == 0 {
+            canvas.text((x, frame.bottom() + 20.0), &(i + 1).to_string(), &style::LABEL.middle());
+        }
+        if letters && pitch >= LETTER_PITCH {
+            let letter = words::letter(stroke.stroke.kind);
+            canvas.text((x, frame.bottom() + 20.0 + LETTERS), letter, &style::NOTE.middle());
         }
     }
 }

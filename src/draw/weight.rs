@@ -8,7 +8,7 @@ use crate::stroke::Kind;
 use crate::units::Seconds;
 
 use super::axis::{Frame, Ticks};
-use super::canvas::Canvas;
+use super::canvas::{At, Canvas};
 use super::curve::{self, Samples};
 use super::page::{self, Head};
 use super::style::{self, MARGIN, Pen, WIDTH};
@@ -21,6 +21,7 @@ const LEFT: f64 = 120.0;
 const RIGHT: f64 = 110.0;
 const HEIGHT: f64 = 430.0;
 const KEY_HEIGHT: f64 = 40.0;
+const KEY_ROW: f64 = 28.0;
 const AXIS_HEIGHT: f64 = 66.0;
 
 /// Beyond these shares the hips are far outside the feet; curves are cut there.
@@ -49,16 +50,20 @@ pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
     let medians: Vec<(Kind, Samples)> = words::kinds(clip)
         .into_iter()
         .map(|kind| {
-            let same: Vec<&Samples> =
-                lines.iter().filter(|l| l.stroke.stroke.kind == kind).map(|l| &l.samples).collect();
+            let same: Vec<&Samples> = lines
+                .iter()
+                .filter(|l| l.stroke.stroke.kind == kind && !l.rough)
+                .map(|l| &l.samples)
+                .collect();
             (kind, curve::medians(&same))
         })
         .filter(|(_, m)| !m.is_empty())
         .collect();
     let head = Head::new(TITLE, &notes(&lines, &hidden));
+    let two_rows = is_mixed(&lines) && !medians.is_empty();
     let frame = Frame {
         left: MARGIN + LEFT,
-        top: head.bottom() + KEY_HEIGHT,
+        top: head.bottom() + KEY_HEIGHT + if two_rows { KEY_ROW } else { 0.0 },
         width: WIDTH - 2.0 * MARGIN - LEFT - RIGHT,
         height: HEIGHT,
         x: window,
@@ -66,7 +71,7 @@ pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
     };
     svg::document(TITLE, &description(&lines), frame.bottom() + AXIS_HEIGHT + MARGIN, |canvas| {
         head.draw(canvas);
-        key(canvas, &medians, lines.len(), head.bottom() + 0.5 * KEY_HEIGHT - 6.0);
+        key(canvas, &medians, &lines, head.bottom() + 0.5 * KEY_HEIGHT - 6.0);
         axes(canvas, &frame);
         let single = lines.len() == 1;
         for line in &lines {
@@ -182,28 +187,35 @@ impl<'a> Line<'a> {
     }
 }
 
-fn key(canvas: &mut Canvas, medians: &[(Kind, Samples)], lines: usize, y: f64) {
-    let mut x = MARGIN + 6.0;
-    let mut next = |canvas: &mut Canvas, room: f64, name: &str| {
+/// Marks and lines with their names; where kinds are mixed their medians have a row of their own.
+fn key(canvas: &mut Canvas, medians: &[(Kind, Samples)], lines: &[Line], first_row: f64) {
+    const LENGTH: f64 = 40.0;
+    let mut at = (MARGIN + 6.0, first_row);
+    let name = |canvas: &mut Canvas, (x, y): At, room: f64, name: &str| {
         canvas.text((x + room, y), name, &style::LABEL);
-        let here = x;
-        x += room + text::width(name, style::SMALL, false) + 30.0;
-        here
+        (x + room + text::width(name, style::SMALL, false) + 30.0, y)
     };
-    let here = next(canvas, 14.0, "contact");
-    canvas.dot((here, y), 5.5, style::RUST);
-    let here = next(canvas, 14.0, "end of the finish");
-    canvas.square((here, y), 5.0, &Pen::new(style::INK, 2.2));
-    if lines > 1 {
-        let here = next(canvas, 50.0, "one stroke");
-        canvas.line((here, y), (here + 40.0, y), &Pen::new(style::PALE, 2.2));
+    canvas.dot(at, 5.5, style::RUST);
+    at = name(canvas, at, 14.0, "contact");
+    canvas.square(at, 5.0, &Pen::new(style::INK, 2.2));
+    at = name(canvas, at, 14.0, "end of the finish");
+    if lines.len() > 1 {
+        canvas.line(at, (at.0 + LENGTH, at.1), &Pen::new(style::PALE, 2.2));
+        at = name(canvas, at, LENGTH + 10.0, "one stroke");
+    }
+    let mixed = is_mixed(lines);
+    if mixed {
+        at = (MARGIN, first_row + KEY_ROW);
     }
     for (i, (kind, _)) in medians.iter().enumerate() {
-        let name =
-            if medians.len() > 1 { format!("median {}", words::plural(*kind)) } else { "median".to_owned() };
-        let here = next(canvas, 50.0, &name);
-        canvas.line((here, y), (here + 40.0, y), &median_pen(i));
+        canvas.line(at, (at.0 + LENGTH, at.1), &median_pen(i));
+        let words = if mixed { format!("median {}", words::plural(*kind)) } else { "median".to_owned() };
+        at = name(canvas, at, LENGTH + 10.0, &words);
     }
+}
+
+fn is_mixed(lines: &[Line]) -> bool {
+    lines.iter().any(|l| l.stroke.stroke.kind != lines[0].stroke.stroke.kind)
 }
 
 fn axes(canvas: &mut Canvas, frame: &Frame) {
@@ -233,19 +245,16 @@ fn names(canvas: &mut Canvas, frame: &Frame, lines: &[Line]) {
     let wanted: Vec<f64> = ends.iter().map(|(_, (_, v))| frame.down(*v)).collect();
     let places = label::spread(&wanted, 1.1 * style::SMALL, (frame.top, frame.bottom()));
     // So many strokes that their numbers would lie over each other stay without.
-    if 1.0 * style::SMALL * ends.len() as f64 > frame.height {
+    if style::SMALL * ends.len() as f64 > frame.height {
         return;
     }
     let highest = places.iter().copied().fold(f64::MAX, f64::min);
     let x = frame.right() + 30.0;
     canvas.text((x - 12.0, highest - 1.2 * style::SMALL), "stroke", &style::NOTE);
     for ((place, (t, value)), y) in ends.into_iter().zip(places) {
-        let x = frame.right() + 30.0;
         canvas
             .path(&[frame.at(t, value), (frame.right() + 6.0, y), (x - 4.0, y)], &Pen::new(style::PALE, 1.0));
-        let name =
-            if place == lines[0].place { format!("{} stroke", place + 1) } else { (place + 1).to_string() };
-        canvas.text((x, y), &name, &style::LABEL);
+        canvas.text((x, y), &(place + 1).to_string(), &style::LABEL);
     }
 }
 
