@@ -21,7 +21,7 @@ const TALLEST: f64 = 520.0;
 
 /// Room left and right of the figures, metres, and for the dimension's label ahead of hand and toe, pixels.
 const ROOM: f64 = 0.06;
-const LABEL_ROOM: f64 = 178.0;
+const LABEL_ROOM: f64 = 192.0;
 
 /// Views that show less than this of a movement toward the net can't show the hand against the toe.
 const LEAST_IN_PICTURE: f64 = 0.6;
