@@ -1,1 +1,112 @@
-//! To be filled.
+//! Charts of a clip as SVG files: speed and path of the hand, posture at contact, weight, and a strip for each measure.
+//!
+//! The same input gives the same bytes. Every chart can be read in black and white, has a title and a description for
+//! those who don't see it, and leaves a gap where nothing was seen.
+
+mod axis;
+mod canvas;
+mod contact;
+mod curve;
+mod figure;
+mod hand_path;
+mod hand_speed;
+mod label;
+mod page;
+mod strip;
+mod style;
+mod svg;
+mod text;
+mod weight;
+mod words;
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use crate::measure::clip::ClipMeasures;
+use crate::pose::Motion;
+
+/// A chart can't be drawn or written.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum DrawError {
+    /// The folder for the charts can't be made.
+    #[error("{path}: the folder for the charts can't be made: {source}", path = .path.display())]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// The system's answer.
+        source: io::Error,
+    },
+    /// A chart's file can't be written.
+    #[error("{path}: the chart can't be written: {source}", path = .path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// The system's answer.
+        source: io::Error,
+    },
+    /// A chart can't be drawn.
+    #[error("{file}: the chart can't be drawn: {source}")]
+    Chart {
+        /// The chart's file name.
+        file: String,
+        /// What went wrong.
+        source: io::Error,
+    },
+}
+
+/// A chart in memory.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Chart {
+    /// The name of its file.
+    pub file: String,
+    /// The whole SVG document.
+    pub svg: String,
+}
+
+/// Draws all charts of a clip, in the order in which they should be read; none for a clip without strokes.
+///
+/// # Errors
+/// [`DrawError::Chart`].
+pub fn charts(motion: &Motion, clip: &ClipMeasures) -> Result<Vec<Chart>, DrawError> {
+    if clip.strokes.is_empty() {
+        return Ok(Vec::new());
+    }
+    let wholes = [
+        ("hand_speed.svg", hand_speed::draw(clip)),
+        ("hand_path.svg", hand_path::draw(motion, clip)),
+        ("contact.svg", contact::draw(motion, clip)),
+        ("weight.svg", weight::draw(clip)),
+    ];
+    wholes
+        .into_iter()
+        .map(|(file, svg)| (file.to_owned(), svg))
+        .chain(strip::draw_all(clip))
+        .map(|(file, svg)| match svg {
+            Ok(svg) => Ok(Chart { file, svg }),
+            Err(source) => Err(DrawError::Chart { file, source }),
+        })
+        .collect()
+}
+
+/// Writes all charts of a clip into a folder, which is made if need be, and returns their files in reading order. A clip
+/// without strokes has no charts and makes no folder.
+///
+/// # Errors
+/// [`DrawError`]: a chart can't be drawn, the folder can't be made, a file can't be written.
+pub fn write_all(dir: &Path, motion: &Motion, clip: &ClipMeasures) -> Result<Vec<PathBuf>, DrawError> {
+    let charts = charts(motion, clip)?;
+    if charts.is_empty() {
+        return Ok(Vec::new());
+    }
+    fs::create_dir_all(dir).map_err(|source| DrawError::Folder { path: dir.to_owned(), source })?;
+    charts
+        .into_iter()
+        .map(|chart| {
+            let path = dir.join(&chart.file);
+            fs::write(&path, chart.svg).map_err(|source| DrawError::File { path: path.clone(), source })?;
+            Ok(path)
+        })
+        .collect()
+}

@@ -1,0 +1,289 @@
+//! The hand's path around the body, stroke by stroke.
+
+use std::io;
+
+use crate::geometry::Court;
+use crate::measure::clip::{ClipMeasures, MeasuredStroke};
+use crate::pose::{Joint, Motion};
+use crate::stroke::{Boundary, Phases, search};
+use crate::units::Seconds;
+
+use super::axis::{Frame, Ticks};
+use super::canvas::{At, Canvas};
+use super::figure::{Figure, Look, Plane, bounds};
+use super::label::{Area, Placer};
+use super::page::{Grid, Head};
+use super::style::{self, MARGIN, Pen};
+use super::{svg, text, words};
+
+const TITLE: &str = "Path of the hand around the body";
+const LEFT: f64 = 58.0;
+const HEADING_HEIGHT: f64 = 34.0;
+const AXIS_HEIGHT: f64 = 34.0;
+const KEY_HEIGHT: f64 = 40.0;
+const TALLEST: f64 = 480.0;
+
+/// How far the path reaches back and on where a boundary doesn't say so.
+const LONGEST_BEFORE: Seconds = Seconds(1.8);
+const AFTER: Seconds = Seconds(0.6);
+
+/// Boundaries with the letter beside their mark.
+const MARKS: [(Boundary, &str, &str); 6] = [
+    (Boundary::PrepStart, "P", "preparation starts"),
+    (Boundary::DropStart, "T", "top of the loop"),
+    (Boundary::BackswingEnd, "B", "farthest back"),
+    (Boundary::LowPoint, "L", "lowest"),
+    (Boundary::ForwardStart, "F", "forward swing starts"),
+    (Boundary::FinishEnd, "E", "end of the finish"),
+];
+
+/// A phase's part of the path.
+struct Part {
+    name: &'static str,
+    pen: Pen,
+}
+
+const PARTS: [Part; 4] = [
+    Part { name: "preparation", pen: Pen::new(style::GREY, 2.4) },
+    Part { name: "drop", pen: Pen::new(style::INK, 3.2).dashed(9.0, 5.0) },
+    Part { name: "forward swing", pen: Pen::new(style::BLUE, 6.0) },
+    Part { name: "finish", pen: Pen::new(style::GREY, 2.8).dashed(3.0, 5.0) },
+];
+
+/// One stroke in its plane, metres from the middle of the hips at contact.
+struct Drawn<'a> {
+    stroke: &'a MeasuredStroke,
+    place: usize,
+    plane: Plane,
+    figure: Figure,
+    /// The path's stretches with the part they belong to.
+    paths: Vec<(usize, Vec<(f64, f64)>)>,
+    marks: Vec<(&'static str, (f64, f64))>,
+    contact: Option<(f64, f64)>,
+    ground: f64,
+}
+
+/// Draws the chart.
+pub fn draw(picture: &Motion, clip: &ClipMeasures) -> io::Result<String> {
+    let drawn: Vec<Drawn> =
+        clip.strokes.iter().enumerate().filter_map(|(i, s)| Drawn::new(picture, s, i)).collect();
+    let left_out: Vec<usize> =
+        (0..clip.strokes.len()).filter(|i| drawn.iter().all(|d| d.place != *i)).collect();
+    let points = drawn.iter().flat_map(Drawn::extent);
+    let (Some(plane), Some((x, y))) = (drawn.first().map(|d| d.plane), bounds(points)) else {
+        return super::page::notice(
+            TITLE,
+            "This can't be shown from this clip: hips and hand were not in sight at contact.",
+        );
+    };
+    let shown = drawn.len().min(style::MOST_PATHS);
+    let head = Head::new(TITLE, &notes(plane, drawn.len(), &left_out));
+
+    const ROOM: f64 = 0.08;
+    let (x, y) = ((x.0 - ROOM, x.1 + ROOM), (y.0 - ROOM, y.1 + ROOM));
+    let width = Grid::width_for(shown) - LEFT;
+    let scale = (width / (x.1 - x.0)).min(TALLEST / (y.1 - y.0));
+    let height = scale * (y.1 - y.0);
+    let spare = 0.5 * (width / scale - (x.1 - x.0));
+    let grid = Grid::new(shown, HEADING_HEIGHT + height + AXIS_HEIGHT, head.bottom() + KEY_HEIGHT);
+    let whole = grid.bottom(shown) + MARGIN;
+    let description = description(plane, &drawn[..shown]);
+    svg::document(TITLE, &description, whole, |canvas| {
+        head.draw(canvas);
+        key(canvas, head.bottom() + 0.5 * KEY_HEIGHT - 4.0);
+        for (i, stroke) in drawn.iter().take(shown).enumerate() {
+            let (left, top) = grid.corner(i);
+            let frame = Frame {
+                left: left + LEFT,
+                top: top + HEADING_HEIGHT,
+                width,
+                height,
+                x: (x.0 - spare, x.1 + spare),
+                y,
+            };
+            canvas.text(
+                (left + LEFT, top + 0.5 * HEADING_HEIGHT),
+                &words::heading(stroke.place, stroke.stroke),
+                &style::HEADING,
+            );
+            stroke.draw(canvas, &frame);
+        }
+    })
+}
+
+fn notes(plane: Plane, count: usize, left_out: &[usize]) -> Vec<String> {
+    let seen = match plane {
+        Plane::Side => "Seen from the side, with the net on the right.",
+        Plane::Behind => "Seen from behind the player, looking to the net.",
+    };
+    let letters: Vec<String> = MARKS.iter().map(|(_, letter, name)| format!("{letter} {name}")).collect();
+    let mut notes = vec![
+        format!(
+            "{seen} Numbers are cm from the middle of the hips at contact; the figure stands as at contact."
+        ),
+        format!("{} · C contact.", letters.join(" · ")),
+    ];
+    if count > style::MOST_PATHS {
+        notes.push(format!(
+            "The first {} strokes are shown; {} more are left out.",
+            style::MOST_PATHS,
+            count - style::MOST_PATHS
+        ));
+    }
+    if !left_out.is_empty() {
+        notes.push(format!(
+            "Not shown, because the hips were not in sight at contact: {}.",
+            words::listed(left_out)
+        ));
+    }
+    notes
+}
+
+fn key(canvas: &mut Canvas, y: f64) {
+    let mut x = MARGIN;
+    for part in &PARTS {
+        canvas.line((x, y), (x + 52.0, y), &part.pen);
+        canvas.text((x + 62.0, y), part.name, &style::LABEL);
+        x += 62.0 + text::width(part.name, style::SMALL, false) + 34.0;
+    }
+}
+
+impl<'a> Drawn<'a> {
+    /// The stroke's path; `None` where there is no place to measure from.
+    fn new(picture: &Motion, stroke: &'a MeasuredStroke, place: usize) -> Option<Self> {
+        let (motion, phases) = (&stroke.stroke.motion, &stroke.stroke.phases);
+        let met = phases.contact.time;
+        let plane = Plane::best(motion);
+        let origin = plane.of(motion.middle(Joint::Hip, met)?, motion.hand);
+        let flat = |p: Court| {
+            let (x, y) = plane.of(p, motion.hand);
+            (x - origin.0, y - origin.1)
+        };
+        let hand = |t: Seconds| motion.hand_at(t).map(flat);
+        let paths = spans(phases)
+            .into_iter()
+            .enumerate()
+            .filter_map(|(part, span)| Some((part, span?)))
+            .flat_map(|(part, (from, to))| pieces(&hand, from, to).into_iter().map(move |p| (part, p)))
+            .collect();
+        let marks = MARKS
+            .iter()
+            .filter_map(|(boundary, letter, _)| {
+                let time = phases.get(*boundary)?.time;
+                (time >= met - LONGEST_BEFORE).then_some(())?;
+                Some((*letter, hand(time)?))
+            })
+            .collect();
+        let figure = Figure::new(picture, motion, met, plane).moved(origin);
+        Some(Self { stroke, place, plane, figure, paths, marks, contact: hand(met), ground: -origin.1 })
+    }
+
+    fn extent(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        let path = self.paths.iter().flat_map(|(_, p)| p.iter().copied());
+        path.chain(self.figure.extent()).chain([(0.0, self.ground)])
+    }
+
+    fn draw(&self, canvas: &mut Canvas, frame: &Frame) {
+        const BOUNDARY_MARK: Pen = Pen::new(style::INK, 2.4);
+        const LABEL_SIZE: (f64, f64) = (19.0, 22.0);
+        const CONTACT_SIZE: (f64, f64) = (21.0, 24.0);
+        let at = |(x, y): (f64, f64)| frame.at(x, y);
+        axes(canvas, frame);
+        frame.level(canvas, self.ground, &Pen::new(style::GREY, 2.0));
+        self.figure.draw(canvas, Look::Behind, at);
+        let mut placer = Placer::new(Area(frame.left, frame.top, frame.right(), frame.bottom()));
+        for (part, piece) in &self.paths {
+            let points: Vec<At> = piece.iter().map(|p| at(*p)).collect();
+            canvas.path(&points, &PARTS[*part].pen);
+            for point in points {
+                placer.avoid(Area::around(point, 6.0, 6.0));
+            }
+        }
+        for (_, place) in &self.marks {
+            placer.block(Area::around(at(*place), 13.0, 13.0));
+        }
+        if let Some(place) = self.contact {
+            placer.block(Area::around(at(place), 20.0, 20.0));
+        }
+        let contact = self.contact.map(|place| ("C", place));
+        for (letter, place) in contact.into_iter().chain(self.marks.iter().copied()) {
+            let (size, style) = match letter {
+                "C" => {
+                    canvas.dot(at(place), 9.0, style::RUST);
+                    canvas.dot(at(place), 3.0, style::PAPER);
+                    (CONTACT_SIZE, style::HEADING.middle().coloured(style::RUST))
+                }
+                _ => {
+                    canvas.square(at(place), 4.5, &BOUNDARY_MARK);
+                    (LABEL_SIZE, style::LABEL.middle().bold())
+                }
+            };
+            let where_to = placer.place(at(place), size.0, size.1);
+            canvas.patched_text(where_to, letter, &style);
+        }
+    }
+}
+
+/// Grid lines every half metre or so, with their numbers; the hips' own lines are 0.
+fn axes(canvas: &mut Canvas, frame: &Frame) {
+    let (x, y) = ((100.0 * frame.x.0, 100.0 * frame.x.1), (100.0 * frame.y.0, 100.0 * frame.y.1));
+    let across = Ticks::within(x.0, x.1, (frame.width / 75.0) as usize);
+    let up = Ticks::within(y.0, y.1, (frame.height / 55.0) as usize);
+    for value in across.values() {
+        frame.upright(canvas, value / 100.0, &style::GRID_LINE);
+        let at = (frame.across(value / 100.0), frame.bottom() + 18.0);
+        canvas.text(at, &across.label(value), &style::NOTE.middle());
+    }
+    for value in up.values() {
+        frame.level(canvas, value / 100.0, &style::GRID_LINE);
+        let at = (frame.left - 8.0, frame.down(value / 100.0));
+        canvas.text(at, &up.label(value), &style::NOTE.end());
+    }
+}
+
+/// From when to when each of [`PARTS`] lasts.
+fn spans(phases: &Phases) -> [Option<(Seconds, Seconds)>; 4] {
+    let met = phases.contact.time;
+    let time = |boundary: Boundary| phases.get(boundary).map(|m| m.time);
+    let begin = phases.preparation_begin().max(met - LONGEST_BEFORE);
+    let (drop, forward) = (time(Boundary::DropStart), time(Boundary::ForwardStart));
+    let finish = time(Boundary::FinishEnd).unwrap_or(met + AFTER);
+    let before = drop.or(forward).unwrap_or(met).max(begin);
+    [
+        Some((begin, before)),
+        drop.map(|from| (from.max(begin), forward.unwrap_or(met))),
+        forward.map(|from| (from.max(begin), met)),
+        Some((met, finish)),
+    ]
+}
+
+/// The stretches in which the hand was seen.
+fn pieces(hand: &dyn Fn(Seconds) -> Option<(f64, f64)>, from: Seconds, to: Seconds) -> Vec<Vec<(f64, f64)>> {
+    /// Finer steps would not be seen.
+    const STRIDE: usize = 3;
+    let span = (to - from).0;
+    if span.is_nan() || span <= 0.0 {
+        return Vec::new();
+    }
+    let steps = (span / (STRIDE as f64 * search::STEP.0)).ceil().max(1.0) as usize;
+    let points: Vec<Option<(f64, f64)>> =
+        (0..=steps).map(|i| hand(from + Seconds(span * i as f64 / steps as f64))).collect();
+    points
+        .split(Option::is_none)
+        .map(|part| part.iter().flatten().copied().collect::<Vec<_>>())
+        .filter(|part| part.len() > 1)
+        .collect()
+}
+
+fn description(plane: Plane, drawn: &[Drawn]) -> String {
+    let seen = match plane {
+        Plane::Side => "from the side with the net on the right",
+        Plane::Behind => "from behind the player",
+    };
+    let all: Vec<String> = drawn.iter().map(|d| words::heading(d.place, d.stroke)).collect();
+    format!(
+        "Path of the hitting hand around the body from the start of the preparation to the end of the finish, seen {seen}, \
+         with a stick figure at contact and marks at the phases' boundaries. {}.",
+        all.join(". ")
+    )
+}

@@ -1,0 +1,121 @@
+//! Finding room for labels.
+
+use super::canvas::At;
+
+/// A rectangle: left, top, right, bottom.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Area(pub f64, pub f64, pub f64, pub f64);
+
+impl Area {
+    /// A rectangle around a point.
+    pub fn around((x, y): At, width: f64, height: f64) -> Self {
+        Self(x - 0.5 * width, y - 0.5 * height, x + 0.5 * width, y + 0.5 * height)
+    }
+
+    fn overlap(&self, other: &Self) -> f64 {
+        let wide = self.2.min(other.2) - self.0.max(other.0);
+        let high = self.3.min(other.3) - self.1.max(other.1);
+        if wide > 0.0 && high > 0.0 { wide * high } else { 0.0 }
+    }
+
+    fn outside(&self, of: &Self) -> f64 {
+        (self.2 - self.0) * (self.3 - self.1) - self.overlap(of)
+    }
+}
+
+/// Keeps labels off each other, and off lines where there is room elsewhere.
+#[derive(Debug)]
+pub struct Placer {
+    bounds: Area,
+    taken: Vec<Area>,
+    better_free: Vec<Area>,
+}
+
+impl Placer {
+    /// A placer for labels that stay within `bounds`.
+    pub fn new(bounds: Area) -> Self {
+        Self { bounds, taken: Vec::new(), better_free: Vec::new() }
+    }
+
+    /// Takes a place away.
+    pub fn block(&mut self, area: Area) {
+        self.taken.push(area);
+    }
+
+    /// Takes a place away unless there is no other.
+    pub fn avoid(&mut self, area: Area) {
+        self.better_free.push(area);
+    }
+
+    /// The middle of a free place near a point, for a label of the given size; the place is taken then.
+    pub fn place(&mut self, (x, y): At, width: f64, height: f64) -> At {
+        const DISTANCES: [f64; 5] = [8.0, 12.0, 18.0, 26.0, 36.0];
+        const DIRECTIONS: [(f64, f64); 8] = [
+            (1.0, 0.0),
+            (-1.0, 0.0),
+            (0.0, -1.0),
+            (0.0, 1.0),
+            (0.8, -0.8),
+            (-0.8, -0.8),
+            (0.8, 0.8),
+            (-0.8, 0.8),
+        ];
+        let mut best = ((x, y), f64::MAX);
+        for distance in DISTANCES {
+            for (dx, dy) in DIRECTIONS {
+                let at = (x + dx * (distance + 0.5 * width), y + dy * (distance + 0.5 * height));
+                let area = Area::around(at, width, height);
+                let cost = 40.0 * area.outside(&self.bounds)
+                    + 10.0 * self.taken.iter().map(|t| t.overlap(&area)).sum::<f64>()
+                    + self.better_free.iter().map(|t| t.overlap(&area)).sum::<f64>()
+                    + distance;
+                if cost < best.1 {
+                    best = (at, cost);
+                }
+            }
+        }
+        self.block(Area::around(best.0, width, height));
+        best.0
+    }
+}
+
+/// Moves positions along a line apart until neighbours are `least` apart, within `low` to `high`; the order of the result
+/// is that of the input.
+pub fn spread(wanted: &[f64], least: f64, (low, high): (f64, f64)) -> Vec<f64> {
+    let mut order: Vec<usize> = (0..wanted.len()).collect();
+    order.sort_by(|&a, &b| wanted[a].total_cmp(&wanted[b]).then(a.cmp(&b)));
+    let least = least.min((high - low) / wanted.len().max(1) as f64);
+    let mut placed = wanted.to_vec();
+    let mut floor = low;
+    for &i in &order {
+        placed[i] = placed[i].max(floor);
+        floor = placed[i] + least;
+    }
+    let mut ceiling = high;
+    for &i in order.iter().rev() {
+        placed[i] = placed[i].min(ceiling);
+        ceiling = placed[i] - least;
+    }
+    placed
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn labels_of_one_point_do_not_overlap() {
+        let mut placer = Placer::new(Area(0.0, 0.0, 200.0, 200.0));
+        let areas: Vec<Area> =
+            (0..7).map(|_| Area::around(placer.place((100.0, 100.0), 14.0, 18.0), 14.0, 18.0)).collect();
+        for (i, a) in areas.iter().enumerate() {
+            assert!(areas[i + 1..].iter().all(|b| a.overlap(b) == 0.0), "{areas:?}");
+        }
+    }
+
+    #[test]
+    fn crowded_positions_move_apart() {
+        assert_eq!(spread(&[10.0, 10.0, 50.0], 8.0, (0.0, 60.0)), [10.0, 18.0, 50.0]);
+        assert_eq!(spread(&[59.0, 60.0], 8.0, (0.0, 60.0)), [52.0, 60.0]);
+    }
+}

@@ -1,0 +1,226 @@
+//! One measure over all strokes: a dot for each, in order.
+
+use std::io;
+
+use crate::measure::clip::ClipMeasures;
+use crate::measure::{CATALOGUE, Grade, Measure, Measurement, Outcome};
+use crate::scene::space::median;
+use crate::stroke::Kind;
+
+use super::axis::{Frame, Ticks};
+use super::canvas::{At, Canvas};
+use super::page::Head;
+use super::style::{self, MARGIN, Pen, WIDTH};
+use super::{label, svg, text, words};
+
+const LEFT: f64 = 66.0;
+const RIGHT: f64 = 150.0;
+const HEIGHT: f64 = 300.0;
+const KEY_HEIGHT: f64 = 36.0;
+const BELOW: f64 = 66.0;
+/// More room below where the kinds' letters stand under the numbers.
+const LETTERS: f64 = 22.0;
+/// Strokes closer than this have no room for letters.
+const LETTER_PITCH: f64 = 17.0;
+
+/// Names and charts of all measures that have a value.
+pub fn draw_all(clip: &ClipMeasures) -> impl Iterator<Item = (String, io::Result<String>)> + '_ {
+    CATALOGUE.iter().enumerate().filter_map(|(place, measure)| {
+        let outcomes: Vec<Option<Outcome>> =
+            clip.strokes.iter().map(|s| s.measured.outcomes.get(place).copied()).collect();
+        let values: Vec<Option<Measurement>> = outcomes.iter().map(|o| (*o)?.ok()).collect();
+        values
+            .iter()
+            .any(Option::is_some)
+            .then(|| (format!("strip_{}.svg", measure.id), draw(clip, measure, &values)))
+    })
+}
+
+fn title(measure: &Measure) -> String {
+    let unit = match measure.unit.symbol() {
+        "" => String::new(),
+        "°" => ", degrees".to_owned(),
+        symbol => format!(", {symbol}"),
+    };
+    format!("{}{unit}", text::capitalised(measure.title))
+}
+
+fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) -> io::Result<String> {
+    let title = title(measure);
+    let kinds = words::kinds(clip);
+    let head = Head::new(&title, &[format!("{}.", text::capitalised(measure.sign))]);
+    let top = head.bottom() + KEY_HEIGHT;
+    let below = BELOW + if kinds.len() > 1 { LETTERS } else { 0.0 };
+    let frame = Frame {
+        left: MARGIN + LEFT,
+        top,
+        width: WIDTH - 2.0 * MARGIN - LEFT - RIGHT,
+        height: HEIGHT,
+        x: (-0.5, values.len() as f64 - 0.5),
+        y: range(measure, values),
+    };
+    svg::document(&title, &description(clip, measure, values), frame.bottom() + below + MARGIN, |canvas| {
+        head.draw(canvas);
+        key(canvas, values, head.bottom() + 0.5 * KEY_HEIGHT - 4.0);
+        frame.scale_left(canvas, &Ticks::within(frame.y.0, frame.y.1, 6));
+        canvas.line((frame.left, frame.bottom()), (frame.right(), frame.bottom()), &style::AXIS);
+        if frame.y.0 < 0.0 && frame.y.1 > 0.0 {
+            frame.level(canvas, 0.0, &style::AXIS);
+        }
+        medians(canvas, &frame, clip, measure, values, &kinds);
+        for (i, value) in values.iter().enumerate() {
+            match value {
+                Some(m) => mark(canvas, &frame, i, m),
+                None => canvas.text(
+                    (frame.across(i as f64), frame.bottom() - 14.0),
+                    "–",
+                    &style::HEADING.middle().coloured(style::GREY),
+                ),
+            }
+        }
+        if let [Some(only)] = values {
+            let at = (frame.across(0.0) + 20.0, frame.down(only.value));
+            canvas.patched_text(at, &words::amount(measure, only), &style::LABEL.bold());
+        }
+        numbers(canvas, &frame, clip, kinds.len() > 1);
+        let mut axis = "Stroke".to_owned();
+        if let Some(letters) = words::letters_key(&kinds) {
+            axis = format!("Stroke: {}", letters.trim_end_matches('.'));
+        }
+        if values.iter().any(Option::is_none) {
+            axis.push_str("   (– no value)");
+        }
+        canvas.text((frame.left, frame.bottom() + below - 14.0), &axis, &style::NOTE);
+    })
+}
+
+/// A range that holds every value with its ±, and a free strip at the bottom where strokes without a value are marked.
+fn range(measure: &Measure, values: &[Option<Measurement>]) -> (f64, f64) {
+    let ends = || values.iter().flatten().flat_map(|m| [m.value - m.plus_minus, m.value + m.plus_minus]);
+    let (low, high) = (ends().fold(f64::MAX, f64::min), ends().fold(f64::MIN, f64::max));
+    // A spread much finer than the measure itself can tell would look like a finding.
+    let least = 2.0 * measure.grades.0;
+    let missing = (least - (high - low)).max(0.0);
+    let (low, high) = (low - 0.5 * missing, high + 0.5 * missing);
+    let room = 0.06 * (high - low);
+    let below = if values.iter().any(Option::is_none) { 2.5 } else { 1.0 };
+    (low - below * room, high + room)
+}
+
+/// A value with its whisker.
+fn mark(canvas: &mut Canvas, frame: &Frame, place: usize, m: &Measurement) {
+    const WHISKER: Pen = Pen::new(style::GREY, 2.2);
+    const CAP: f64 = 5.0;
+    let x = frame.across(place as f64);
+    let (low, high) = (frame.down(m.value - m.plus_minus), frame.down(m.value + m.plus_minus));
+    canvas.line((x, low), (x, high), &WHISKER);
+    for y in [low, high] {
+        canvas.line((x - CAP, y), (x + CAP, y), &WHISKER);
+    }
+    grade_mark(canvas, (x, frame.down(m.value)), m.grade);
+}
+
+/// The mark of a grade: the surer, the fuller.
+pub fn grade_mark(canvas: &mut Canvas, at: At, grade: Grade) {
+    match grade {
+        Grade::Good => canvas.dot(at, 7.5, style::BLUE),
+        Grade::Fair => canvas.ring(at, 6.2, &Pen::new(style::BLUE, 3.0)),
+        Grade::Low => canvas.triangle(at, 8.0, &Pen::new(style::RUST, 2.4)),
+    }
+}
+
+/// What the marks mean, for the grades that occur.
+fn key(canvas: &mut Canvas, values: &[Option<Measurement>], y: f64) {
+    let mut x = MARGIN + 9.0;
+    let meanings =
+        [(Grade::Good, "good"), (Grade::Fair, "fair: mind the ±"), (Grade::Low, "low: for orientation only")];
+    for (grade, meaning) in meanings {
+        if values.iter().flatten().any(|m| m.grade == grade) {
+            grade_mark(canvas, (x, y), grade);
+            canvas.text((x + 16.0, y), meaning, &style::LABEL);
+            x += 16.0 + text::width(meaning, style::SMALL, false) + 34.0;
+        }
+    }
+    canvas.line((x, y - 10.0), (x, y + 10.0), &Pen::new(style::GREY, 2.2));
+    canvas.text((x + 12.0, y), "± (95 % interval)", &style::LABEL);
+}
+
+/// The median of each kind that has several values, named at the right.
+fn medians(
+    canvas: &mut Canvas,
+    frame: &Frame,
+    clip: &ClipMeasures,
+    measure: &Measure,
+    values: &[Option<Measurement>],
+    kinds: &[Kind],
+) {
+    const DASHES: [Option<(f64, f64)>; 4] = [None, Some((12.0, 6.0)), Some((4.0, 4.0)), Some((2.0, 6.0))];
+    let found: Vec<(usize, f64)> = kinds
+        .iter()
+        .enumerate()
+        .filter_map(|(k, kind)| {
+            let of_kind: Vec<f64> = clip
+                .strokes
+                .iter()
+                .zip(values)
+                .filter(|(s, _)| s.stroke.kind == *kind)
+                .filter_map(|(_, v)| Some((*v)?.value))
+                .collect();
+            (of_kind.len() >= style::LEAST_FOR_MEDIAN).then(|| median(of_kind.into_iter()))?.map(|m| (k, m))
+        })
+        .collect();
+    let wanted: Vec<f64> = found.iter().map(|(_, m)| frame.down(*m)).collect();
+    let places = label::spread(
+        &wanted,
+        2.0 * style::LEADING * style::SMALL,
+        (frame.top + 20.0, frame.bottom() - 20.0),
+    );
+    for ((k, value), y) in found.into_iter().zip(places) {
+        frame.level(canvas, value, &Pen { dash: DASHES[k], ..Pen::new(style::INK, 2.2) });
+        let whose =
+            if kinds.len() > 1 { format!("median {}", words::letter(kinds[k])) } else { "median".to_owned() };
+        let x = frame.right() + 10.0;
+        let half = 0.5 * style::LEADING * style::SMALL;
+        canvas.text((x, y - half), &whose, &style::LABEL);
+        canvas.text(
+            (x, y + half),
+            &format!("{}{}", words::number(measure, value), words::unit(measure)),
+            &style::LABEL.bold(),
+        );
+    }
+}
+
+/// Numbers of the strokes, and their kinds' letters under them; every second, fifth … only where they stand too close.
+fn numbers(canvas: &mut Canvas, frame: &Frame, clip: &ClipMeasures, letters: bool) {
+    let count = clip.strokes.len();
+    let widest = text::width(&count.to_string(), style::SMALL, false) + 8.0;
+    let pitch = frame.width / count as f64;
+    let every = [1, 2, 5, 10, 20, 50].into_iter().find(|n| *n as f64 * pitch >= widest).unwrap_or(100);
+    for (i, stroke) in clip.strokes.iter().enumerate() {
+        let x = frame.across(i as f64);
+        canvas.line((x, frame.bottom()), (x, frame.bottom() + 6.0), &style::AXIS);
+        if (i + 1) % every == 0 {
+            canvas.text((x, frame.bottom() + 20.0), &(i + 1).to_string(), &style::LABEL.middle());
+        }
+        if letters && pitch >= LETTER_PITCH {
+            let letter = words::letter(stroke.stroke.kind);
+            canvas.text((x, frame.bottom() + 20.0 + LETTERS), letter, &style::NOTE.middle());
+        }
+    }
+}
+
+fn description(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) -> String {
+    let all: Vec<String> = clip
+        .strokes
+        .iter()
+        .zip(values)
+        .enumerate()
+        .map(|(i, (s, v))| match v {
+            Some(m) => {
+                format!("{}: {}, {}.", words::heading(i, s), words::amount(measure, m), m.grade.name())
+            }
+            None => format!("{}: no value.", words::heading(i, s)),
+        })
+        .collect();
+    format!("{} {}. {}", measure.definition, measure.sign, all.join(" "))
+}

@@ -1,0 +1,74 @@
+//! The file around a drawing: its size, title and description.
+
+use std::io;
+
+use super::canvas::{Canvas, UNITS};
+use super::style;
+
+/// Draws a chart of [`style::WIDTH`] and the given height and wraps it: title and description come first, for readers who
+/// don't see the picture.
+pub fn document(
+    title: &str,
+    description: &str,
+    height: f64,
+    paint: impl FnOnce(&mut Canvas),
+) -> io::Result<String> {
+    let size = (units(style::WIDTH), units(height));
+    let mut body = String::new();
+    let mut canvas = Canvas::new(&mut body, size);
+    canvas.fill((0.0, 0.0), (style::WIDTH, height), style::PAPER);
+    paint(&mut canvas);
+    canvas.finish()?;
+    // The backend's own root counts in fractions of pixels; the drawing keeps them, the picture's size is in pixels.
+    let inner = body.split_once(">\n").map_or("", |(_, inner)| inner);
+    let mut whole = format!(
+        "<svg width=\"{}\" height=\"{}\" viewBox=\"0 0 {} {}\" xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" \
+         stroke-linejoin=\"round\">\n<title>{}</title>\n<desc>{}</desc>\n",
+        style::WIDTH,
+        height.round(),
+        size.0,
+        size.1,
+        escaped(title),
+        escaped(description)
+    );
+    whole.push_str(inner);
+    Ok(whole)
+}
+
+fn units(pixels: f64) -> u32 {
+    (pixels.round() * UNITS) as u32
+}
+
+/// Text as it may stand in an element; characters that XML can't hold are left out.
+pub fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '&' => out.push_str("&amp;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&apos;"),
+            '\n' | '\t' => out.push(' '),
+            '\u{fffe}' | '\u{ffff}' => {}
+            c if c.is_control() => {}
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_can_not_leave_its_element() {
+        assert_eq!(escaped("a < b & \"c\"\u{0} 'd'>"), "a &lt; b &amp; &quot;c&quot; &apos;d&apos;&gt;");
+        let svg = document("<script>", "]]> & more", 100.0, |c| {
+            c.text((0.0, 0.0), "<b>", &style::BODY);
+        })
+        .unwrap();
+        assert!(!svg.contains("<script>") && !svg.contains("<b>"), "{svg}");
+    }
+}

@@ -1,0 +1,86 @@
+//! Names and values as a coach reads them.
+
+use crate::measure::clip::{ClipMeasures, MeasuredStroke};
+use crate::measure::{CATALOGUE, Measure, Measurement, Missing, Outcome};
+use crate::stroke::Kind;
+
+/// Kinds in the order in which they are listed.
+const KINDS: [Kind; 4] = [Kind::Forehand, Kind::Backhand, Kind::Overhead, Kind::Unknown];
+
+/// The kinds that occur among the strokes.
+pub fn kinds(clip: &ClipMeasures) -> Vec<Kind> {
+    KINDS.into_iter().filter(|kind| clip.strokes.iter().any(|s| s.stroke.kind == *kind)).collect()
+}
+
+/// The letter beside a stroke's number where kinds are mixed.
+pub fn letter(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Forehand => "F",
+        Kind::Backhand => "B",
+        Kind::Overhead => "O",
+        Kind::Unknown => "?",
+    }
+}
+
+/// Several strokes of a kind.
+pub fn plural(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Forehand => "forehands",
+        Kind::Backhand => "backhands",
+        Kind::Overhead => "overheads",
+        Kind::Unknown => "strokes of unknown kind",
+    }
+}
+
+/// What the letters of [`letter`] stand for, where kinds are mixed.
+pub fn letters_key(kinds: &[Kind]) -> Option<String> {
+    let key: Vec<String> = kinds.iter().map(|k| format!("{} {}", letter(*k), k.name())).collect();
+    (kinds.len() > 1).then(|| format!("{}.", key.join(" · ")))
+}
+
+/// A panel's heading; strokes count from 1.
+pub fn heading(place: usize, stroke: &MeasuredStroke) -> String {
+    let kind = match stroke.stroke.kind {
+        Kind::Unknown => "kind unknown",
+        kind => kind.name(),
+    };
+    format!("Stroke {} · {kind}", place + 1)
+}
+
+/// A number with a true minus sign.
+pub fn number(measure: &Measure, value: f64) -> String {
+    measure.format(value).replace('-', "−")
+}
+
+/// A unit with the space that belongs before it.
+pub fn unit(measure: &Measure) -> String {
+    match measure.unit.symbol() {
+        "" => String::new(),
+        "°" => "°".to_owned(),
+        symbol => format!(" {symbol}"),
+    }
+}
+
+/// A value with its ± and unit.
+pub fn amount(measure: &Measure, m: &Measurement) -> String {
+    format!("{} ± {}{}", number(measure, m.value), measure.format(m.plus_minus), unit(measure))
+}
+
+/// A catalogue's entry with a stroke's outcome.
+pub fn outcome(stroke: &MeasuredStroke, id: &str) -> Option<(&'static Measure, Outcome)> {
+    let place = CATALOGUE.iter().position(|m| m.id == id)?;
+    Some((
+        &CATALOGUE[place],
+        stroke.measured.outcomes.get(place).copied().unwrap_or(Err(Missing::PhaseAbsent)),
+    ))
+}
+
+/// Numbers of strokes as a list: "1, 2 and 5".
+pub fn listed(places: &[usize]) -> String {
+    let numbers: Vec<String> = places.iter().map(|p| (p + 1).to_string()).collect();
+    match numbers.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+        Some((last, _)) => last.clone(),
+        None => String::new(),
+    }
+}
