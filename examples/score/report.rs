@@ -151,18 +151,8 @@ impl Report {
         println!("invented {}: {:?}", self.invented.len(), self.invented);
         println!("wrong hand or kind {}: {:?}", self.wrong.len(), self.wrong);
         println!(
-            "\n{:<36} {:<9} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>10}  {}",
-            "measure",
-            "view",
-            "n",
-            "bias",
-            "spread",
-            "median|e|",
-            "p90|e|",
-            "missing",
-            "inside",
-            "not given",
-            "worst clip; reasons"
+            "\n{:<36} {:<9} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>10}  worst clip; reasons",
+            "measure", "view", "n", "bias", "spread", "median|e|", "p90|e|", "missing", "inside", "not given"
         );
         for ((m, view), row) in &self.rows {
             self.line(CATALOGUE[*m].id, view, row, CATALOGUE[*m].decimals + 1);

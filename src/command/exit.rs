@@ -2,6 +2,7 @@
 
 use std::process::ExitCode;
 
+use crate::draw::DrawError;
 use crate::model::ModelError;
 use crate::pose::{CacheError, FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
@@ -77,7 +78,9 @@ impl Exit {
         }
         match () {
             () if cause.is::<ModelError>() || cause.is::<OffsetsError>() => Some(Self::Model),
-            () if cause.is::<CacheError>() || cause.is::<PrintError>() => Some(Self::Output),
+            () if cause.is::<CacheError>() || cause.is::<DrawError>() || cause.is::<PrintError>() => {
+                Some(Self::Output)
+            }
             () if cause.is::<UsageError>() || cause.is::<NoSubject>() => Some(Self::Usage),
             () if cause.is::<Interrupted>() => Some(Self::Interrupted),
             () => None,

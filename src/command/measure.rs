@@ -11,6 +11,7 @@ use super::plan::{Job, Plan};
 use super::progress::Progress;
 use super::report::{self, ClipReportJson};
 use super::{output, summary};
+use crate::draw;
 use crate::measure::clip::{self, Given};
 use crate::pose::{Choice, Motion, NoSubject, People, Settings, Track, follow_clip};
 use crate::table::{self, Results, Staging};
@@ -119,6 +120,7 @@ fn measure(job: &Job, plan: &Plan, networks: &mut Option<Networks>) -> Result<Do
 /// Writes everything into a clip's folder.
 fn write(folder: &Path, results: &Results<'_>, track: &Track, networks: &str) -> Result<()> {
     table::write_all(folder, results)?;
+    draw::write_all(&folder.join("charts"), results.motion, results.measures)?;
     track.save(&folder.join("motion.bin"), &motion_settings(results, networks))?;
     Ok(())
 }

@@ -78,7 +78,7 @@ impl Motion {
                     (pose.visibility[k] >= MIN_VISIBILITY).then(|| [pose.points[k].x, pose.points[k].y])
                 })
                 .collect();
-            let raw = without_spikes(raw, SPIKE * height * (30.0 / rate).min(1.0).max(0.4));
+            let raw = without_spikes(raw, SPIKE * height * (30.0 / rate).clamp(0.4, 1.0));
             let smoothed = smooth_series(&raw, &times, rate);
             jitter[k] = residual(&raw, &smoothed);
             let mut visibility = 0.0;

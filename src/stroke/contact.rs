@@ -16,8 +16,14 @@ struct Cue {
 }
 
 /// Peak of the hand's speed toward the net.
-const FASTEST_FOREHAND: Cue = Cue { lead: Seconds(0.034), spread: Seconds(0.012) };
-const FASTEST_OTHER: Cue = Cue { lead: Seconds(0.026), spread: Seconds(0.018) };
+const FASTEST_FOREHAND: Cue = Cue { lead: Seconds(0.030), spread: Seconds(0.018) };
+const FASTEST_OTHER: Cue = Cue { lead: Seconds(0.026), spread: Seconds(0.020) };
+
+/// The speed toward the net fallen to half its peak: later than the peak, but where the speed stays high for long it is
+/// the end of the plateau that follows contact, not its highest point.
+const FALLEN_SHARE: f64 = 0.5;
+const FALLEN_FOREHAND: Cue = Cue { lead: Seconds(-0.046), spread: Seconds(0.014) };
+const FALLEN_OTHER: Cue = Cue { lead: Seconds(-0.028), spread: Seconds(0.022) };
 
 /// The hand farthest out to its side: the swing comes from the inside and crosses over after the ball.
 const WIDEST: Cue = Cue { lead: Seconds(0.028), spread: Seconds(0.013) };
@@ -47,9 +53,18 @@ pub struct KinematicContact {
 /// Both are weighed by how much of their movement lies in the picture's plane.
 pub fn kinematic(motion: &CourtMotion, kind: Kind, peak: Seconds) -> Option<KinematicContact> {
     let toward_net = |t: Seconds| velocity_from_hips(motion, t).map(|v| v.net);
-    let (fastest, _) = search::maximum(toward_net, peak - REACH, peak + REACH)?;
-    let cue = if kind == Kind::Forehand { FASTEST_FOREHAND } else { FASTEST_OTHER };
-    let mut readings = vec![(fastest + cue.lead, cue.spread / motion.net_in_picture().max(0.05))];
+    let (fastest, speed) = search::maximum(toward_net, peak - REACH, peak + REACH)?;
+    let (at_peak, after_peak) = match kind {
+        Kind::Forehand => (FASTEST_FOREHAND, FALLEN_FOREHAND),
+        _ => (FASTEST_OTHER, FALLEN_OTHER),
+    };
+    let seen = motion.net_in_picture().max(0.05);
+    let mut readings = vec![(fastest + at_peak.lead, at_peak.spread / seen)];
+    let fallen =
+        search::first_at_or_under(toward_net, FALLEN_SHARE * speed, fastest, fastest + REACH + REACH);
+    if let Some(fallen) = fallen {
+        readings.push((fallen + after_peak.lead, after_peak.spread / seen));
+    }
     if kind == Kind::Forehand && motion.side_in_picture() > 0.3 {
         let out = |t: Seconds| motion.hand_from_hips(t).map(|p| p.side);
         let (from, to) = (peak - WIDEST_REACH, peak + REACH);
@@ -62,7 +77,11 @@ pub fn kinematic(motion: &CourtMotion, kind: Kind, peak: Seconds) -> Option<Kine
     }
     let weights: f64 = readings.iter().map(|(_, s)| s.0.powi(-2)).sum();
     let time = readings.iter().map(|(t, s)| t.0 * s.0.powi(-2)).sum::<f64>() / weights;
-    Some(KinematicContact { time: Seconds(time), spread: Seconds(weights.powf(-0.5)).min(Seconds(0.05)) })
+    // Readings share the hand's errors, so together they are no surer than the best of them, and less sure where they
+    // contradict each other.
+    let best = readings.iter().map(|(_, s)| s.0).fold(f64::INFINITY, f64::min);
+    let scatter = readings.iter().map(|(t, s)| (t.0 - time).powi(2) * s.0.powi(-2)).sum::<f64>() / weights;
+    Some(KinematicContact { time: Seconds(time), spread: Seconds(best.min(0.05).hypot(scatter.sqrt())) })
 }
 
 /// Velocity of the hand relative to the hips, metres per second.

@@ -1,5 +1,7 @@
 //! Drives the program as a person would.
 
+#![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
+
 mod support;
 
 use std::fs;

@@ -1,0 +1,203 @@
+//! Strokes, phases and measures on recorded motion, whose every number is known in space.
+//!
+//! The recordings (CC BY-SA 3.0) are not part of the project; without them these tests say so and pass.
+
+#![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
+
+#[path = "support/bvh.rs"]
+mod bvh;
+
+use std::path::{Path, PathBuf};
+
+use bvh::{PIXELS_PER_METRE, Take};
+use toeline::geometry::Court;
+use toeline::measure::clip::{self, ClipMeasures, Given};
+use toeline::measure::{CATALOGUE, Grade, Measure};
+use toeline::pose::landmark::COUNT;
+use toeline::pose::{Motion, MotionPoint, Side};
+use toeline::scene::{CourtMotion, Direction};
+use toeline::stroke::{Boundary, Kind, Phases, Stroke};
+use toeline::units::{Degrees, Metres};
+
+/// What lies along the net and upward is fully in the side view.
+const IN_THE_PICTURE: [&str; 9] = [
+    "hand_behind_shoulder_cm",
+    "hand_above_shoulder_cm",
+    "backswing_travel_cm",
+    "hand_ahead_of_front_toe_cm",
+    "step_length_cm",
+    "pelvis_advance_cm",
+    "trunk_lean_at_contact_deg",
+    "trunk_lean_at_finish_deg",
+    "pelvis_over_base_at_contact",
+];
+
+/// What needs depth that this view can't give.
+const NEEDS_DEPTH: [&str; 5] = [
+    "elbow_at_backswing_end_deg",
+    "contact_elbow_deg",
+    "shoulder_turn_deg",
+    "hip_turn_deg",
+    "separation_deg",
+];
+
+fn recordings() -> Option<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/testbed/mocap");
+    if folder.is_dir() {
+        return Some(folder);
+    }
+    eprintln!("skipped: {} is not there", folder.display());
+    None
+}
+
+fn take(file: &str) -> Option<Take> {
+    Some(Take::read(&recordings()?.join(file)).unwrap())
+}
+
+/// The take's picture without noise or smoothing: what projection alone loses.
+fn exact_picture(take: &Take) -> Motion {
+    let mut motion = take.seen_from_side();
+    let (nx, nz) = take.net();
+    for (points, frame) in motion.points.iter_mut().zip(&take.frames) {
+        for (point, truth) in points.iter_mut().zip(frame) {
+            *point = truth.map(|[x, y, z]| MotionPoint {
+                at: toeline::geometry::Point2::new(
+                    960.0 + PIXELS_PER_METRE * (x * nx + z * nz),
+                    900.0 - PIXELS_PER_METRE * y,
+                ),
+                visibility: 1.0,
+                bridged: false,
+            });
+        }
+    }
+    motion
+}
+
+fn measured(motion: &Motion, take: &Take) -> ClipMeasures {
+    clip::measure(motion, &Given { height: Some(Metres(take.stature())), ..Given::default() })
+}
+
+/// The same stretch of the take in space. Seen from above, with the net along (nx, nz), a player's right is (−nz, nx)
+/// in a frame whose y points up.
+fn in_space(take: &Take, stroke: &Stroke) -> CourtMotion {
+    let (nx, nz) = take.net();
+    let first = (stroke.motion.times[0].0 / take.step).round() as usize;
+    let points = take.frames[first..first + stroke.motion.times.len()]
+        .iter()
+        .map(|frame| frame.map(|p| p.map(|[x, y, z]| Court::new(x * nx + z * nz, -x * nz + z * nx, y))))
+        .collect();
+    CourtMotion { points, direction: Direction::at(Degrees(0.0)), ..stroke.motion.clone() }
+}
+
+/// Metres in the picture per metre in space: the stature's share in the legs is only an average.
+fn scale(found: &Stroke, truth: &CourtMotion) -> f64 {
+    let span = |m: &CourtMotion| {
+        let nets = m.points.iter().filter_map(|f| f[15]).map(|p| p.net);
+        nets.clone().fold(f64::MIN, f64::max) - nets.fold(f64::MAX, f64::min)
+    };
+    span(&found.motion) / span(truth)
+}
+
+#[test]
+fn what_lies_in_the_picture_is_measured_to_a_centimetre() {
+    let Some(take) = take("m02-forehand.bvh.gz") else { return };
+    let clip = measured(&exact_picture(&take), &take);
+    assert!(clip.strokes.len() >= 9, "{}", clip.strokes.len());
+    for measured in &clip.strokes {
+        let truth_motion = in_space(&take, &measured.stroke);
+        let scale = scale(&measured.stroke, &truth_motion);
+        assert!((scale - 1.0).abs() < 0.12, "scale {scale}");
+        let phases = Phases::split(&truth_motion, measured.stroke.phases.contact);
+        let truth = Stroke { phases, motion: truth_motion, ..measured.stroke.clone() };
+        for boundary in
+            [Boundary::BackswingEnd, Boundary::LowPoint, Boundary::ForwardStart, Boundary::DropStart]
+        {
+            if let (Some(a), Some(b)) = (measured.stroke.phases.get(boundary), truth.phases.get(boundary)) {
+                assert!((a.time - b.time).abs().0 <= 0.010, "{boundary:?} {a:?} {b:?}");
+            }
+        }
+        // The same span must be judged: how the preparation is seen to begin differs with depth.
+        let truth = Stroke { phases: measured.stroke.phases, ..truth };
+        for id in IN_THE_PICTURE {
+            let measure = Measure::find(id).unwrap();
+            if let (Ok(found), Ok(known)) = ((measure.compute)(&measured.stroke), (measure.compute)(&truth)) {
+                let found = if measure.is_length() { found / scale } else { found };
+                let bound = if id.starts_with("pelvis_over") { 0.15 } else { 1.0 };
+                assert!((found - known).abs() <= bound, "{id}: {found} against {known}");
+            }
+        }
+    }
+}
+
+#[test]
+fn what_needs_depth_is_never_graded_good() {
+    let Some(take) = take("m02-forehand.bvh.gz") else { return };
+    for measured in measured(&exact_picture(&take), &take).strokes {
+        for (measure, outcome) in CATALOGUE.iter().zip(&measured.measured.outcomes) {
+            if NEEDS_DEPTH.contains(&measure.id) {
+                assert!(outcome.is_err() || outcome.is_ok_and(|m| m.grade != Grade::Good), "{}", measure.id);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_mirrored_left_hander_gives_the_same_numbers() {
+    let Some(take) = take("m03-forehand.bvh.gz") else { return };
+    let motion = exact_picture(&take);
+    let mut mirrored = motion.clone();
+    for points in &mut mirrored.points {
+        let exchanged: [Option<MotionPoint>; COUNT] = std::array::from_fn(|k| {
+            points[toeline::pose::Landmark::ALL[k].mirrored() as usize].map(|mut p| {
+                p.at.x = 1919.0 - p.at.x;
+                p
+            })
+        });
+        *points = exchanged;
+    }
+    let (right, left) = (measured(&motion, &take), measured(&mirrored, &take));
+    assert_eq!(right.hitting.unwrap().hand, Side::Right);
+    assert_eq!(left.hitting.unwrap().hand, Side::Left);
+    assert_eq!(right.strokes.len(), left.strokes.len());
+    for (a, b) in right.strokes.iter().zip(&left.strokes) {
+        assert_eq!(a.stroke.kind, b.stroke.kind);
+        for measure in CATALOGUE {
+            match ((measure.compute)(&a.stroke), (measure.compute)(&b.stroke)) {
+                (Ok(x), Ok(y)) => assert!((x - y).abs() < 1e-6 * (1.0 + x.abs()), "{}: {x} {y}", measure.id),
+                (x, y) => assert_eq!(x.is_ok(), y.is_ok(), "{}", measure.id),
+            }
+        }
+    }
+}
+
+#[test]
+fn numbers_do_not_depend_on_when_the_clip_starts() {
+    let Some(take) = take("m05-forehand-18s.bvh.gz") else { return };
+    let motion = exact_picture(&take);
+    let mut later = motion.clone();
+    for time in &mut later.times {
+        *time = *time + toeline::units::Seconds(7.25);
+    }
+    let (a, b) = (measured(&motion, &take), measured(&later, &take));
+    assert_eq!(a.strokes.len(), b.strokes.len());
+    for (x, y) in a.strokes.iter().zip(&b.strokes) {
+        let moved = (y.stroke.phases.contact.time - x.stroke.phases.contact.time).0;
+        assert!((moved - 7.25).abs() < 1e-6);
+    }
+}
+
+#[test]
+fn strokes_of_every_kind_are_found_from_the_side() {
+    for (file, kind, at_least) in [
+        ("m01-serve.bvh.gz", Kind::Overhead, 5),
+        ("m02-backhand.bvh.gz", Kind::Backhand, 10),
+        ("m05-backhand.bvh.gz", Kind::Backhand, 12),
+        ("m01-forehand.bvh.gz", Kind::Forehand, 11),
+    ] {
+        let Some(take) = take(file) else { return };
+        let clip = measured(&take.seen_from_side(), &take);
+        let right = clip.strokes.iter().filter(|s| s.stroke.kind == kind).count();
+        assert!(right >= at_least, "{file}: {right} of {}", clip.strokes.len());
+        assert_eq!(right, clip.strokes.len(), "{file}: another kind was named");
+    }
+}
