@@ -14,7 +14,7 @@ use toeline::geometry::Court;
 use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::measure::{CATALOGUE, Grade, Measure};
 use toeline::pose::landmark::COUNT;
-use toeline::pose::{Motion, MotionPoint, Side};
+use toeline::pose::{Joint, Motion, MotionPoint, Side};
 use toeline::scene::{CourtMotion, Direction};
 use toeline::stroke::{Boundary, Kind, Phases, Stroke};
 use toeline::units::{Degrees, Metres};
@@ -98,6 +98,18 @@ fn scale(found: &Stroke, truth: &CourtMotion) -> f64 {
     span(&found.motion) / span(truth)
 }
 
+/// Whether the line between the ankles at contact runs along the shot.
+fn base_in_the_picture(stroke: &Stroke) -> bool {
+    let at = stroke.phases.contact.time;
+    let ankle = |landmark| stroke.motion.at(landmark, at);
+    ankle(stroke.motion.hitting(Joint::Ankle)).zip(ankle(stroke.motion.off(Joint::Ankle))).is_some_and(
+        |(a, b)| {
+            let line = b - a;
+            line.side.abs() < 0.2 * line.net.abs()
+        },
+    )
+}
+
 #[test]
 fn what_lies_in_the_picture_is_measured_to_a_centimetre() {
     let Some(take) = take("m02-forehand.bvh.gz") else { return };
@@ -121,8 +133,12 @@ fn what_lies_in_the_picture_is_measured_to_a_centimetre() {
         for id in IN_THE_PICTURE {
             let measure = Measure::find(id).unwrap();
             if let (Ok(found), Ok(known)) = ((measure.compute)(&measured.stroke), (measure.compute)(&truth)) {
+                // Across the shot the base lies in depth, which the picture does not show.
+                if id.starts_with("pelvis_over") && !base_in_the_picture(&truth) {
+                    continue;
+                }
                 let found = if measure.is_length() { found / scale } else { found };
-                let bound = if id.starts_with("pelvis_over") { 0.15 } else { 1.0 };
+                let bound = if id.starts_with("pelvis_over") { 0.05 } else { 1.0 };
                 assert!((found - known).abs() <= bound, "{id}: {found} against {known}");
             }
         }
@@ -182,7 +198,7 @@ fn numbers_do_not_depend_on_when_the_clip_starts() {
     assert_eq!(a.strokes.len(), b.strokes.len());
     for (x, y) in a.strokes.iter().zip(&b.strokes) {
         let moved = (y.stroke.phases.contact.time - x.stroke.phases.contact.time).0;
-        assert!((moved - 7.25).abs() < 1e-6);
+        assert!((moved - 7.25).abs() < 0.002, "{moved}");
     }
 }
 

@@ -34,7 +34,7 @@ pub fn print(folder: &Path) -> Result<(), Box<dyn Error>> {
         let given = Given { height: Some(Metres(take.stature())), ..Given::default() };
         let clip = clip::measure(&motion, &given);
         strokes += clip.strokes.len();
-        let mut line = (0, 0, 0, 0);
+        let mut line = (0, 0, 0);
         for (time, cut) in peaks {
             let hit =
                 clip.strokes.iter().find(|s| (s.stroke.phases.contact.time.0 - time).abs() < SAME_STROKE);
@@ -47,24 +47,26 @@ pub fn print(folder: &Path) -> Result<(), Box<dyn Error>> {
                 line.2 += usize::from(stroke.stroke.kind == kind);
             }
         }
-        line.3 = clip
+        let extra: Vec<String> = clip
             .strokes
             .iter()
-            .filter(|s| peaks.iter().all(|(t, _)| (s.stroke.phases.contact.time.0 - t).abs() >= SAME_STROKE))
-            .count();
+            .map(|s| &s.stroke)
+            .filter(|s| peaks.iter().all(|(t, _)| (s.phases.contact.time.0 - t).abs() >= SAME_STROKE))
+            .map(|s| format!("{} at {:.2} s", s.kind.name(), s.phases.contact.time.0))
+            .collect();
         println!(
-            "  {file:<28} listed {:>2} found {:>2} right kind {:>2} invented {} (hand {:?}, {:?})",
+            "  {file:<28} listed {:>2} found {:>2} right kind {:>2} invented {} {extra:?} (hand {:?}, net {:?})",
             line.0,
             line.1,
             line.2,
-            line.3,
+            extra.len(),
             clip.hitting.map(|h| h.hand),
             clip.direction.map(|d| d.angle.0.round())
         );
         listed += line.0;
         found += line.1;
         right_kind += line.2;
-        invented += line.3;
+        invented += extra.len();
     }
     println!(
         "  all: listed {listed}, found {found}, right kind {right_kind}, invented {invented} of {strokes}"

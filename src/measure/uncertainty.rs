@@ -55,16 +55,16 @@ pub struct Sources {
 /// metres (1 standard deviation), left after the model card's offsets. From rendered players, who are not real people.
 fn landmark_spread(landmark: Landmark, has_depth: bool) -> (f64, f64) {
     const TABLE: [(Joint, f64, f64); 11] = [
-        (Joint::Shoulder, 0.022, 0.06),
+        (Joint::Shoulder, 0.026, 0.06),
         (Joint::Elbow, 0.028, 0.11),
-        (Joint::Wrist, 0.022, 0.13),
+        (Joint::Wrist, 0.028, 0.16),
         (Joint::Index, 0.025, 0.14),
         (Joint::Pinky, 0.025, 0.14),
-        (Joint::Hip, 0.024, 0.03),
+        (Joint::Hip, 0.032, 0.03),
         (Joint::Knee, 0.020, 0.06),
         (Joint::Ankle, 0.015, 0.09),
-        (Joint::Heel, 0.018, 0.10),
-        (Joint::Toe, 0.020, 0.12),
+        (Joint::Heel, 0.034, 0.10),
+        (Joint::Toe, 0.028, 0.14),
         (Joint::Ear, 0.020, 0.06),
     ];
     const NO_DEPTH: f64 = 0.25;
@@ -83,31 +83,15 @@ struct Draw {
     scale: f64,
     turn: Degrees,
     roll: f64,
-    offsets: [Camera; COUNT],
+    /// Offsets of the landmarks at the motion's start and end: what a landmark is off by depends on the pose.
+    offsets: [[Camera; COUNT]; 2],
     contact: f64,
 }
 
 impl Draw {
     fn new(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> Self {
+        let offsets = [drawn_offsets(motion, sources, rng), drawn_offsets(motion, sources, rng)];
         let mut normal = || -> f64 { rng.sample(StandardNormal) };
-        let mut offsets = [Camera::default(); COUNT];
-        // Left and right of a joint share half of their error's variance: one model, one body.
-        let mut shared = [Camera::default(); COUNT];
-        for landmark in Landmark::ALL {
-            let twin = landmark.mirrored() as usize;
-            let own = landmark as usize;
-            shared[own] = if twin < own { shared[twin] } else { Camera::new(normal(), normal(), normal()) };
-            let single = Camera::new(normal(), normal(), normal());
-            let mixed = (shared[own] + single) * std::f64::consts::FRAC_1_SQRT_2;
-            let (plane, depth) = landmark_spread(landmark, sources.has_depth);
-            let seen = mean_visibility(motion, own);
-            let doubt = 1.0 + (HIDDEN_FACTOR - 1.0) * (1.0 - seen).clamp(0.0, 1.0);
-            offsets[own] = Camera::new(
-                mixed.right * plane * doubt,
-                mixed.up * plane * doubt,
-                mixed.away * depth * doubt,
-            );
-        }
         Self {
             scale: 1.0 + sources.scale * normal(),
             turn: Degrees(motion.direction.spread.0 * normal()),
@@ -115,6 +99,14 @@ impl Draw {
             offsets,
             contact: normal(),
         }
+    }
+
+    /// A landmark's offset at a share of the motion's length.
+    fn offset(&self, k: usize, share: f64) -> Camera {
+        // Sine and cosine keep the spread the same all the way.
+        let (sin, cos) = (share * std::f64::consts::FRAC_PI_2).sin_cos();
+        let [first, last] = &self.offsets;
+        first[k] * cos + last[k] * sin
     }
 
     /// The motion as it would be with these errors.
@@ -129,10 +121,12 @@ impl Draw {
         let (sin, cos) = self.roll.sin_cos();
         let shake = Shake::new(motion, sources, rng);
         let mut drawn = motion.clone();
+        let (start, end) = motion.span().unwrap_or_default();
         for (time, frame) in motion.times.iter().zip(drawn.points.iter_mut()) {
+            let share = (*time - start).0 / (end - start).0.max(1e-6);
             for (k, point) in frame.iter_mut().enumerate() {
                 let Some(at) = point else { continue };
-                let c = from.to_camera(*at - origin) + self.offsets[k] + shake.at(k, *time);
+                let c = from.to_camera(*at - origin) + self.offset(k, share) + shake.at(k, *time);
                 let rolled = Camera::new(c.right * cos - c.up * sin, c.right * sin + c.up * cos, c.away);
                 *at = to.to_court(rolled) * self.scale + Court { up: origin.up, ..Court::default() };
             }
@@ -144,6 +138,24 @@ impl Draw {
 
 fn mean_visibility(motion: &CourtMotion, k: usize) -> f64 {
     motion.visibility.iter().map(|v| v[k]).sum::<f64>() / motion.visibility.len().max(1) as f64
+}
+
+/// One draw of every landmark's offset from its joint, metres in the camera's frame.
+fn drawn_offsets(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> [Camera; COUNT] {
+    let mut normal = || -> f64 { rng.sample(StandardNormal) };
+    let mut offsets = [Camera::default(); COUNT];
+    // Left and right of a joint share half of their error's variance: one model, one body.
+    let mut shared = [Camera::default(); COUNT];
+    for landmark in Landmark::ALL {
+        let (own, twin) = (landmark as usize, landmark.mirrored() as usize);
+        shared[own] = if twin < own { shared[twin] } else { Camera::new(normal(), normal(), normal()) };
+        let single = Camera::new(normal(), normal(), normal());
+        let mixed = (shared[own] + single) * std::f64::consts::FRAC_1_SQRT_2;
+        let (plane, depth) = landmark_spread(landmark, sources.has_depth);
+        let doubt = 1.0 + (HIDDEN_FACTOR - 1.0) * (1.0 - mean_visibility(motion, own)).clamp(0.0, 1.0);
+        offsets[own] = Camera::new(mixed.right * plane, mixed.up * plane, mixed.away * depth) * doubt;
+    }
+    offsets
 }
 
 /// Errors of the landmarks that change over time: drawn at even knots, straight between them.

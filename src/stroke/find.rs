@@ -13,7 +13,7 @@ use crate::units::{Degrees, Seconds};
 const SLOWEST_SWING: f64 = 2.6;
 
 /// A swing's peak is at least this share of the clip's usual peak: what is slower is a recovery or a bounce of the ball.
-const SHARE_OF_USUAL: f64 = 0.5;
+const SHARE_OF_USUAL: f64 = 0.55;
 
 /// Two strokes of one player are at least this far apart, peak to peak.
 const CLOSEST_STROKES: Seconds = Seconds(0.95);
