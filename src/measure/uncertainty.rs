@@ -55,7 +55,7 @@ pub struct Sources {
 /// metres (1 standard deviation), left after the model card's offsets. From rendered players, who are not real people.
 fn landmark_spread(landmark: Landmark, has_depth: bool) -> (f64, f64) {
     const TABLE: [(Joint, f64, f64); 11] = [
-        (Joint::Shoulder, 0.026, 0.06),
+        (Joint::Shoulder, 0.026, 0.09),
         (Joint::Elbow, 0.028, 0.11),
         (Joint::Wrist, 0.028, 0.16),
         (Joint::Index, 0.025, 0.14),
@@ -77,6 +77,18 @@ fn landmark_spread(landmark: Landmark, has_depth: bool) -> (f64, f64) {
 
 /// A hidden landmark is a guess: its spread grows with the model's doubt up to this factor.
 const HIDDEN_FACTOR: f64 = 2.5;
+
+/// How far a boundary read from smoothed landmarks lies from the one in the joints' true motion, beyond what the draws
+/// show (1 standard deviation): a flat extreme moves far in time for a small error in place. From rendered players.
+fn boundary_spread(boundary: Boundary) -> Seconds {
+    Seconds(match boundary {
+        Boundary::BackswingEnd => 0.030,
+        Boundary::FinishEnd => 0.040,
+        Boundary::DropStart => 0.015,
+        Boundary::PrepStart | Boundary::LowPoint | Boundary::ForwardStart => 0.008,
+        Boundary::Contact => 0.0,
+    })
+}
 
 /// One drawn set of errors.
 struct Draw {
@@ -251,8 +263,10 @@ pub fn measure(
         .collect();
     // Nothing in time is known better than half a picture's interval.
     let least = Seconds(0.5 / sources.rate);
-    let boundaries = boundary_squares.map(|(sum, n): (f64, usize)| {
-        (n >= enough).then(|| Seconds(TWO_SIDED_95 * (sum / n as f64).sqrt()).max(least))
+    let boundaries = std::array::from_fn(|b| {
+        let (sum, n): (f64, usize) = boundary_squares[b];
+        let own = boundary_spread(Boundary::ALL[b]).0;
+        (n >= enough).then(|| Seconds(TWO_SIDED_95 * (sum / n as f64).sqrt().hypot(own)).max(least))
     });
     Measured { outcomes, boundaries }
 }

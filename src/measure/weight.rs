@@ -77,13 +77,18 @@ fn centre_of_mass(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> {
     let mut sum = between(hips, shoulders, TRUNK.1) * TRUNK.0 + head * HEAD;
     let mut mass = TRUNK.0 + HEAD;
     for side in [Side::Left, Side::Right] {
+        // A hidden or missing part of an arm weighs little; it is taken to hang at the shoulder or end at the wrist.
+        let shoulder = stroke.joint(Joint::Shoulder.on(side), time)?;
+        let place = |joint: Joint| match joint {
+            Joint::Elbow => Ok(stroke.joint(Joint::Elbow.on(side), time).unwrap_or(shoulder)),
+            Joint::Wrist | Joint::Index => Ok([joint, Joint::Wrist, Joint::Elbow]
+                .into_iter()
+                .find_map(|j| stroke.joint(j.on(side), time).ok())
+                .unwrap_or(shoulder)),
+            _ => stroke.joint(joint.on(side), time),
+        };
         for (proximal, distal, share, centre) in LIMBS {
-            let from = stroke.joint(proximal.on(side), time)?;
-            // Models without knuckles end at the wrist.
-            let to = match stroke.joint(distal.on(side), time) {
-                Err(Missing::NoSuchLandmark) => from,
-                other => other?,
-            };
+            let (from, to) = (place(proximal)?, place(distal)?);
             sum += between(from, to, centre) * share;
             mass += share;
         }

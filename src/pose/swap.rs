@@ -9,10 +9,10 @@ use crate::units::Seconds;
 const VOTERS: [Joint; 6] =
     [Joint::Shoulder, Joint::Elbow, Joint::Wrist, Joint::Hip, Joint::Knee, Joint::Ankle];
 
-/// What a picture with exchanged labels costs, in body heights summed over the voters: the model is right more often than
+/// What a second with exchanged labels costs, in body heights summed over the voters: the model is right more often than
 /// not, so where continuity can't tell, its own labels stand. A true exchange of the whole body moves the voters by two
 /// body heights or more.
-const EXCHANGED_COST: f64 = 0.02;
+const EXCHANGED_COST: f64 = 0.3;
 
 /// After a gap this long nothing is continuous any more.
 const LONGEST_STEP: Seconds = Seconds(0.25);
@@ -31,10 +31,11 @@ pub fn straighten(track: &mut Track) -> usize {
     let clear = clear_frames(track);
     let seen: Vec<usize> = (0..track.frames.len()).filter(|&i| clear[i]).collect();
     // Cost of the best way to each picture with its labels kept or exchanged, and where it came from.
-    let mut cost = [0.0, EXCHANGED_COST];
+    let mut cost = [0.0, 0.0];
     let mut from: Vec<[usize; 2]> = Vec::with_capacity(seen.len());
     for pair in seen.windows(2) {
         let (before, now) = (&track.frames[pair[0]], &track.frames[pair[1]]);
+        let elapsed = (now.time - before.time).0;
         let (kept, exchanged) = match (&before.pose, &now.pose) {
             (Some(a), Some(b)) if now.time - before.time < LONGEST_STEP => {
                 (way(a, b, false) / height, way(a, b, true) / height)
@@ -47,7 +48,7 @@ pub fn straighten(track: &mut Track) -> usize {
             let stay = cost[label] + kept;
             let turn = cost[1 - label] + exchanged;
             origin[label] = if stay <= turn { label } else { 1 - label };
-            next[label] = stay.min(turn) + label as f64 * EXCHANGED_COST;
+            next[label] = stay.min(turn) + label as f64 * EXCHANGED_COST * elapsed;
         }
         from.push(origin);
         cost = next;

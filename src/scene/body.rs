@@ -55,27 +55,36 @@ impl Default for BodyPrior {
 impl BodyPrior {
     /// Moves landmarks onto the joints they stand for. `scale` is the player's stature over [`BodyPrior::stature`].
     pub fn correct(&self, points: &mut [Option<Camera>; COUNT], scale: f64) {
-        let pelvis = facing(points, Landmark::LeftHip, Landmark::RightHip);
-        let chest = facing(points, Landmark::LeftShoulder, Landmark::RightShoulder);
+        let upright = |(forward, right)| Axes { forward, right, up: UP };
+        let pelvis = facing(points, Landmark::LeftHip, Landmark::RightHip).map(upright);
+        let chest = facing(points, Landmark::LeftShoulder, Landmark::RightShoulder).map(upright);
         let mut moved = *points;
         for &(joint, offset) in &self.offsets {
             for side in [Side::Left, Side::Right] {
                 let axes = match joint {
                     Joint::Shoulder | Joint::Elbow | Joint::Wrist | Joint::Ear => chest,
-                    Joint::Ankle | Joint::Heel | Joint::Toe | Joint::Knee => foot(points, side, pelvis),
+                    Joint::Ankle | Joint::Heel | Joint::Toe | Joint::Knee => foot(points, side).or(pelvis),
                     _ => pelvis,
                 };
-                let (Some((forward, right)), Some(at)) = (axes, points[joint.on(side) as usize]) else {
-                    continue;
-                };
-                let outward = if side == Side::Right { right } else { -right };
-                let shift =
-                    forward * offset.forward + outward * offset.outward + Camera::new(0.0, offset.up, 0.0);
+                let (Some(axes), Some(at)) = (axes, points[joint.on(side) as usize]) else { continue };
+                let outward = if side == Side::Right { axes.right } else { -axes.right };
+                let shift = axes.forward * offset.forward + outward * offset.outward + axes.up * offset.up;
                 moved[joint.on(side) as usize] = Some(at - shift * scale);
             }
         }
         *points = moved;
     }
+}
+
+/// The vertical.
+const UP: Camera = Camera::new(0.0, 1.0, 0.0);
+
+/// A body part's own directions, unit vectors at right angles.
+#[derive(Debug, Clone, Copy)]
+struct Axes {
+    forward: Camera,
+    right: Camera,
+    up: Camera,
 }
 
 /// Horizontal forward direction and the player's right of a body part whose left and right ends are given.
@@ -89,19 +98,14 @@ pub fn forward_of(across: Camera) -> Camera {
     Camera::new(-across.away, 0.0, across.right)
 }
 
-/// Direction of one foot from heel to toe with its right; the pelvis's where the foot is not seen.
-fn foot(
-    points: &[Option<Camera>; COUNT],
-    side: Side,
-    pelvis: Option<(Camera, Camera)>,
-) -> Option<(Camera, Camera)> {
-    let direction = points[Joint::Toe.on(side) as usize]
-        .zip(points[Joint::Heel.on(side) as usize])
-        .and_then(|(toe, heel)| (toe - heel).horizontal().unit());
-    match direction {
-        Some(forward) => Some((forward, Camera::new(forward.away, 0.0, -forward.right))),
-        None => pelvis,
-    }
+/// Directions of one foot from its heel and toe: it tips with the foot, so a lifted heel keeps its offset along the sole.
+fn foot(points: &[Option<Camera>; COUNT], side: Side) -> Option<Axes> {
+    let toe = points[Joint::Toe.on(side) as usize]?;
+    let along = toe - points[Joint::Heel.on(side) as usize]?;
+    let (forward, level) = (along.unit()?, along.horizontal().unit()?);
+    let right = Camera::new(level.away, 0.0, -level.right);
+    let up = (UP - forward * forward.dot(UP)).unit()?;
+    Some(Axes { forward, right, up })
 }
 
 /// A model card's offsets can't be used.
