@@ -63,7 +63,7 @@ fn landmark_spread(landmark: Landmark, has_depth: bool) -> (f64, f64) {
         (Joint::Hip, 0.032, 0.03),
         (Joint::Knee, 0.020, 0.06),
         (Joint::Ankle, 0.015, 0.09),
-        (Joint::Heel, 0.034, 0.10),
+        (Joint::Heel, 0.042, 0.10),
         (Joint::Toe, 0.028, 0.14),
         (Joint::Ear, 0.020, 0.06),
     ];
@@ -85,7 +85,7 @@ fn boundary_spread(boundary: Boundary) -> Seconds {
         Boundary::BackswingEnd => 0.030,
         Boundary::FinishEnd => 0.040,
         Boundary::DropStart => 0.015,
-        Boundary::PrepStart | Boundary::LowPoint | Boundary::ForwardStart => 0.008,
+        Boundary::PrepStart | Boundary::LowPoint | Boundary::ForwardStart => 0.010,
         Boundary::Contact => 0.0,
     })
 }
@@ -234,7 +234,14 @@ pub fn measure(
         let Some(met) = contact::kinematic(&motion, stroke.kind, peak) else { continue };
         let mut mark = stroke.phases.contact;
         mark.time = met.time + contact_spread * draw.contact;
-        let drawn = Stroke { phases: Phases::split(&motion, mark), motion, ..stroke.clone() };
+        let mut phases = Phases::split(&motion, mark);
+        for boundary in Boundary::ALL {
+            let normal: f64 = rng.sample(StandardNormal);
+            if let Some(mark) = phases.get_mut(boundary) {
+                mark.time = mark.time + boundary_spread(boundary) * normal;
+            }
+        }
+        let drawn = Stroke { phases, motion, ..stroke.clone() };
         for ((measure, value), sum) in CATALOGUE.iter().zip(&values).zip(&mut squares) {
             if let (Ok(value), Ok(again)) = (value, (measure.compute)(&drawn)) {
                 sum.0 += (again - value).powi(2);
@@ -263,10 +270,8 @@ pub fn measure(
         .collect();
     // Nothing in time is known better than half a picture's interval.
     let least = Seconds(0.5 / sources.rate);
-    let boundaries = std::array::from_fn(|b| {
-        let (sum, n): (f64, usize) = boundary_squares[b];
-        let own = boundary_spread(Boundary::ALL[b]).0;
-        (n >= enough).then(|| Seconds(TWO_SIDED_95 * (sum / n as f64).sqrt().hypot(own)).max(least))
+    let boundaries = boundary_squares.map(|(sum, n): (f64, usize)| {
+        (n >= enough).then(|| Seconds(TWO_SIDED_95 * (sum / n as f64).sqrt()).max(least))
     });
     Measured { outcomes, boundaries }
 }

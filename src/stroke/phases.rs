@@ -179,6 +179,19 @@ impl Phases {
         }
     }
 
+    /// A boundary to be moved, where it exists.
+    pub fn get_mut(&mut self, boundary: Boundary) -> Option<&mut Mark> {
+        match boundary {
+            Boundary::PrepStart => self.prep_start.as_mut(),
+            Boundary::DropStart => self.drop_start.as_mut(),
+            Boundary::BackswingEnd => self.backswing_end.as_mut(),
+            Boundary::LowPoint => self.low_point.as_mut(),
+            Boundary::ForwardStart => self.forward_start.as_mut(),
+            Boundary::Contact => Some(&mut self.contact),
+            Boundary::FinishEnd => self.finish_end.as_mut(),
+        }
+    }
+
     /// Where windows begin that are defined from the preparation's start: there, or 1.0 s before contact when it could
     /// not be seen.
     pub fn preparation_begin(&self) -> Seconds {
