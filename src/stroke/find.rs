@@ -68,14 +68,18 @@ pub struct Found {
 pub fn find(space: &Space, body: &BodyPrior, hand: Option<Side>, stated: Stated) -> Option<Found> {
     let hands = hand.map_or(vec![Side::Right, Side::Left], |hand| vec![hand]);
     let waiting = direction::facing_while_waiting(space, body);
-    let best = |hand: Side| {
-        let velocity = velocities(space, hand);
-        (0..8)
-            .map(|eighth| Degrees(45.0 * f64::from(eighth) - 135.0))
-            .filter_map(|start| Reading::new(space, &waiting, hand, &velocity, stated, start))
-            .reduce(|a, b| if b.score > a.score { b } else { a })
-    };
-    let mut readings: Vec<Reading> = hands.into_iter().filter_map(best).collect();
+    let tried: Vec<Vec<Reading>> = hands
+        .into_iter()
+        .map(|hand| {
+            let velocity = velocities(space, hand);
+            (0..8)
+                .map(|eighth| Degrees(45.0 * f64::from(eighth) - 135.0))
+                .filter_map(|start| Reading::new(space, &waiting, hand, &velocity, stated, start))
+                .collect()
+        })
+        .collect();
+    let best = |of_hand: &Vec<Reading>| of_hand.iter().max_by(|a, b| a.score.total_cmp(&b.score)).cloned();
+    let mut readings: Vec<Reading> = tried.iter().filter_map(best).collect();
     // With both hands on the racket the speeds can't tell; but then it is a backhand, and the shoulder of the hitting hand
     // is the one nearer the net in the backswing.
     let together = match readings.as_slice() {
@@ -92,11 +96,25 @@ pub fn find(space: &Space, body: &BodyPrior, hand: Option<Side>, stated: Stated)
             readings.swap(0, 1);
         }
     }
-    let Reading { hand, direction, swings, .. } = readings.into_iter().next()?;
+    let chosen = readings.into_iter().next()?;
+    let spread = chosen.direction.spread.0.hypot(doubt(&chosen, tried.iter().flatten()));
+    let Reading { hand, mut direction, swings, .. } = chosen;
+    direction.spread = Degrees(spread);
     Some(Found { hitting: Hitting { hand, assumed: together }, direction, swings })
 }
 
+/// What the likeliest other reading, which sees the net elsewhere, adds to the direction's spread, degrees.
+fn doubt<'a>(chosen: &Reading, all: impl Iterator<Item = &'a Reading>) -> f64 {
+    all.filter_map(|other| {
+        let turn = wrapped(other.direction.angle.0 - chosen.direction.angle.0).abs();
+        let odds = (other.score - chosen.score).min(0.0).exp();
+        (turn > SAME_WAY).then(|| turn.min(90.0) * (odds / (1.0 + odds)).sqrt())
+    })
+    .fold(0.0, f64::max)
+}
+
 /// Direction and swings on the assumption that one hand hits.
+#[derive(Debug, Clone)]
 struct Reading {
     hand: Side,
     direction: Direction,

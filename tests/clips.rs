@@ -1,0 +1,86 @@
+//! Whole clips through detector, landmarks, strokes and measures, against what is known about them.
+//!
+//! The clips are not part of the project; without them these tests say so and pass.
+
+#![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
+
+use std::path::{Path, PathBuf};
+
+use toeline::measure::clip::{self, ClipMeasures, Given};
+use toeline::measure::{CATALOGUE, Grade, Measure};
+use toeline::model::Places;
+use toeline::pose::{Choice, Models, Motion, Settings, Side, follow_clip};
+use toeline::scene::{BodyPrior, View};
+use toeline::stroke::Kind;
+use toeline::units::Metres;
+use toeline::video::Clip;
+
+const MODEL: &str = "pose_landmark_full";
+
+fn clip(name: &str) -> Option<PathBuf> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/testbed").join(name);
+    if path.exists() {
+        return Some(path);
+    }
+    eprintln!("skipped: {} is not there", path.display());
+    None
+}
+
+fn measured(path: &Path, given: Given) -> ClipMeasures {
+    let places = Places::usual();
+    let mut models = Models::load(&places, MODEL, 2).unwrap();
+    let body = BodyPrior::from_card(&places.card(MODEL).unwrap()).unwrap();
+    let mut frames = Clip::open(path, None).unwrap().frames().unwrap();
+    let people = follow_clip(&mut frames, &mut models, Settings::default(), |_| {}).unwrap();
+    let track = &people.candidates[people.subject(Choice::Swinging).unwrap()].track;
+    clip::measure(&Motion::from_track(track), &Given { body, ..given })
+}
+
+#[test]
+fn a_real_forehand_is_found_once_and_in_time() {
+    let Some(path) = clip("real-forehand-front/clip.mp4") else { return };
+    let found = measured(&path, Given::default());
+    assert_eq!(found.strokes.len(), 1);
+    assert_eq!(found.hitting.unwrap().hand, Side::Right);
+    assert_eq!(found.strokes[0].stroke.kind, Kind::Forehand);
+    let frame = found.strokes[0].stroke.phases.contact.time.0 * 24.0;
+    assert!((frame - 22.0).abs() <= 3.0, "contact at frame {frame}");
+    // The camera stands in front and pans: a view that can't be told must not lend its numbers a good grade.
+    if found.direction.unwrap().view != View::Front {
+        let index = CATALOGUE.iter().position(|m| m.id == "hand_ahead_of_front_toe_cm").unwrap();
+        let outcome = found.strokes[0].measured.outcomes[index];
+        assert!(outcome.is_err() || outcome.is_ok_and(|m| m.grade == Grade::Low), "{outcome:?}");
+    }
+}
+
+#[test]
+fn a_side_view_is_measured_within_its_bounds() {
+    let Some(path) = clip("clips/side_bad.mp4") else { return };
+    let found = measured(&path, Given { height: Some(Metres(1.74)), ..Given::default() });
+    assert_eq!(found.strokes.len(), 4);
+    assert_eq!(found.direction.unwrap().view, View::Side);
+    // Medians over the clip's four strokes, from its truth.
+    for (id, truth, bound) in [
+        ("hand_behind_shoulder_cm", side_bad("hand_behind_shoulder_cm"), 14.0),
+        ("trunk_lean_at_contact_deg", side_bad("trunk_tilt_contact_deg"), 14.0),
+        ("stance_width_cm", side_bad("stance_width_cm"), 9.0),
+        ("back_heel_lift_cm", side_bad("back_heel_lift_cm"), 7.0),
+    ] {
+        let index = CATALOGUE.iter().position(|m| m.id == Measure::find(id).unwrap().id).unwrap();
+        let mut values: Vec<f64> =
+            found.strokes.iter().filter_map(|s| s.measured.outcomes[index].ok()).map(|m| m.value).collect();
+        values.sort_by(f64::total_cmp);
+        let median = values[values.len() / 2];
+        assert!((median - truth).abs() <= bound, "{id}: {median} against {truth}");
+    }
+}
+
+/// Median of a true value over the strokes of the clip `side_bad`.
+fn side_bad(name: &str) -> f64 {
+    let file = std::fs::File::open(clip("clips/side_bad.json.gz").unwrap()).unwrap();
+    let truth: serde_json::Value = serde_json::from_reader(flate2::read::GzDecoder::new(file)).unwrap();
+    let mut values: Vec<f64> =
+        truth["strokes"].as_array().unwrap().iter().filter_map(|s| s["metrics"][name].as_f64()).collect();
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
+}
