@@ -94,14 +94,13 @@ pub struct Measure {
     pub definition: &'static str,
     /// What its sign or size means.
     pub sign: &'static str,
-    /// Views from which a good or fair grade can be expected.
+    /// Views from which a good or fair grade can be given; from others, which show it only by the model's guess at depth, a
+    /// value is never better than low.
     pub views: &'static [View],
     /// Where the definition comes from.
     pub source: &'static str,
     /// Largest ± (95 %) for the grades good and fair, in the measure's unit.
     pub grades: (f64, f64),
-    /// Whether the value leans on depth that one camera only guesses, so that its grade is never better than low.
-    pub depth_estimate: bool,
     /// The formula.
     pub compute: fn(&Stroke) -> Result<f64, Missing>,
 }
@@ -147,7 +146,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: CONVENTION,
         grades: (6.0, 15.0),
-        depth_estimate: false,
         compute: ready::tip_above_eyes,
     },
     Measure {
@@ -161,7 +159,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: CONVENTION,
         grades: (8.0, 16.0),
-        depth_estimate: false,
         compute: takeback::hand_behind_shoulder,
     },
     Measure {
@@ -175,7 +172,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (8.0, 16.0),
-        depth_estimate: true,
         compute: takeback::hand_behind_chest_plane,
     },
     Measure {
@@ -189,7 +185,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: CONVENTION,
         grades: (8.0, 16.0),
-        depth_estimate: false,
         compute: takeback::hand_above_shoulder,
     },
     Measure {
@@ -203,7 +198,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        depth_estimate: false,
         compute: takeback::elbow_at_backswing_end,
     },
     Measure {
@@ -217,7 +211,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Back, Front],
         source: CONVENTION,
         grades: (15.0, 30.0),
-        depth_estimate: false,
         compute: takeback::elbow_off_ribs,
     },
     Measure {
@@ -231,7 +224,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Back, Front],
         source: CONVENTION,
         grades: (8.0, 16.0),
-        depth_estimate: false,
         compute: takeback::hand_to_body_in_drop,
     },
     Measure {
@@ -245,7 +237,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (20.0, 40.0),
-        depth_estimate: false,
         compute: takeback::backswing_path,
     },
     Measure {
@@ -259,7 +250,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (10.0, 20.0),
-        depth_estimate: false,
         compute: takeback::backswing_travel,
     },
     Measure {
@@ -273,7 +263,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        depth_estimate: false,
         compute: lag::needs_racket,
     },
     Measure {
@@ -287,7 +276,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (30.0, 60.0),
-        depth_estimate: false,
         compute: lag::needs_racket,
     },
     Measure {
@@ -301,7 +289,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (30.0, 60.0),
-        depth_estimate: false,
         compute: lag::needs_racket,
     },
     Measure {
@@ -315,7 +302,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        depth_estimate: false,
         compute: lag::needs_racket,
     },
     Measure {
@@ -329,7 +315,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        depth_estimate: true,
         compute: lag::hand_angle_peak,
     },
     Measure {
@@ -343,7 +328,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (30.0, 60.0),
-        depth_estimate: true,
         compute: lag::hand_angle_peak_before_contact,
     },
     Measure {
@@ -357,7 +341,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (30.0, 60.0),
-        depth_estimate: true,
         compute: lag::hand_angle_onset_before_contact,
     },
     Measure {
@@ -371,7 +354,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        depth_estimate: true,
         compute: lag::hand_angle_at_contact,
     },
     Measure {
@@ -385,7 +367,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: CONVENTION,
         grades: (10.0, 20.0),
-        depth_estimate: false,
         compute: lag::needs_racket,
     },
     Measure {
@@ -398,8 +379,7 @@ pub static CATALOGUE: &[Measure] = &[
         sign: "+ = in front of the toe",
         views: &[Side],
         source: CONVENTION,
-        grades: (10.0, 20.0),
-        depth_estimate: false,
+        grades: (8.0, 16.0),
         compute: contact::hand_ahead_of_front_toe,
     },
     Measure {
@@ -413,7 +393,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
-        depth_estimate: false,
         compute: lag::needs_racket,
     },
     Measure {
@@ -427,7 +406,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: CONVENTION,
         grades: (0.25, 0.5),
-        depth_estimate: false,
         compute: lag::needs_racket,
     },
     Measure {
@@ -441,7 +419,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        depth_estimate: false,
         compute: contact::elbow,
     },
     Measure {
@@ -455,7 +432,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
-        depth_estimate: false,
         compute: lag::needs_racket,
     },
     Measure {
@@ -469,7 +445,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
-        depth_estimate: false,
         compute: weight::stance_width,
     },
     Measure {
@@ -483,7 +458,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (10.0, 20.0),
-        depth_estimate: false,
         compute: weight::step_length,
     },
     Measure {
@@ -497,7 +471,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (0.18, 0.36),
-        depth_estimate: false,
         compute: weight::pelvis_over_base_at_contact,
     },
     Measure {
@@ -511,7 +484,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (0.18, 0.36),
-        depth_estimate: false,
         compute: weight::pelvis_over_base_at_finish,
     },
     Measure {
@@ -525,7 +497,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: "segment masses: de Leva 1996, J Biomech 29:1223",
         grades: (0.18, 0.36),
-        depth_estimate: false,
         compute: weight::mass_over_base_at_finish,
     },
     Measure {
@@ -539,7 +510,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (8.0, 16.0),
-        depth_estimate: false,
         compute: weight::pelvis_advance,
     },
     Measure {
@@ -553,7 +523,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: CONVENTION,
         grades: (6.0, 12.0),
-        depth_estimate: false,
         compute: weight::back_heel_lift,
     },
     Measure {
@@ -567,7 +536,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (8.0, 16.0),
-        depth_estimate: false,
         compute: weight::trunk_lean_at_contact,
     },
     Measure {
@@ -581,7 +549,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (8.0, 16.0),
-        depth_estimate: false,
         compute: weight::trunk_lean_at_finish,
     },
     Measure {
@@ -595,7 +562,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal, Front],
         source: CONVENTION,
         grades: (120.0, 240.0),
-        depth_estimate: false,
         compute: rotation::off_arm_hold,
     },
     Measure {
@@ -609,7 +575,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        depth_estimate: true,
         compute: rotation::shoulder_turn,
     },
     Measure {
@@ -623,7 +588,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        depth_estimate: true,
         compute: rotation::hip_turn,
     },
     Measure {
@@ -637,7 +601,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        depth_estimate: true,
         compute: rotation::separation,
     },
     Measure {
@@ -651,7 +614,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: OWN,
         grades: (120.0, 240.0),
-        depth_estimate: false,
         compute: tempo::preparation,
     },
     Measure {
@@ -665,7 +627,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: OWN,
         grades: (120.0, 240.0),
-        depth_estimate: false,
         compute: tempo::drop,
     },
     Measure {
@@ -679,7 +640,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: OWN,
         grades: (60.0, 120.0),
-        depth_estimate: false,
         compute: tempo::forward_swing,
     },
     Measure {
@@ -693,7 +653,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (0.8, 1.6),
-        depth_estimate: false,
         compute: tempo::hand_speed_peak,
     },
     Measure {
@@ -707,7 +666,6 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (1.5, 3.0),
-        depth_estimate: false,
         compute: lag::needs_racket,
     },
 ];

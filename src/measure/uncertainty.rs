@@ -13,7 +13,7 @@ use crate::geometry::{Camera, Court};
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::Axes;
-use crate::scene::{CourtMotion, Direction};
+use crate::scene::{CourtMotion, Direction, View};
 use crate::stroke::{Boundary, Phases, Stroke, contact};
 use crate::units::{Degrees, Seconds};
 
@@ -265,7 +265,8 @@ pub fn measure(
             if n < enough {
                 return Err(Missing::TooUncertain);
             }
-            graded(measure, value, TWO_SIDED_95 * (sum / n as f64).sqrt(), sources)
+            let plus_minus = TWO_SIDED_95 * (sum / n as f64).sqrt();
+            graded(measure, value, plus_minus, stroke.motion.direction.view, sources)
         })
         .collect();
     // Nothing in time is known better than half a picture's interval.
@@ -277,7 +278,7 @@ pub fn measure(
 }
 
 /// Grades a value by its ±; refuses what is too uncertain to be of any use.
-fn graded(measure: &Measure, value: f64, plus_minus: f64, sources: &Sources) -> Outcome {
+fn graded(measure: &Measure, value: f64, plus_minus: f64, view: View, sources: &Sources) -> Outcome {
     let (good, fair) = measure.grades;
     if !value.is_finite() || !plus_minus.is_finite() || plus_minus > USELESS * fair {
         return Err(Missing::TooUncertain);
@@ -288,7 +289,7 @@ fn graded(measure: &Measure, value: f64, plus_minus: f64, sources: &Sources) -> 
         _ => Grade::Low,
     };
     let speed = measure.unit == super::Unit::MetrePerSecond;
-    if measure.depth_estimate || (speed && sources.rate < FULL_RATE) {
+    if !measure.views.contains(&view) || (speed && sources.rate < FULL_RATE) {
         grade = Grade::Low;
     }
     Ok(Measurement { value, plus_minus, grade })

@@ -29,6 +29,10 @@ const INCIDENTAL_TRAVEL: f64 = 0.25;
 /// What a metre of the hand's travel toward the net is worth against the evidence for a direction (log likelihood).
 const WORTH: f64 = 3.0;
 
+/// In a rally nobody waits facing the net; the hand's travel alone tells its direction no better than this, degrees (its
+/// depth is the model's guess, which draws it toward the picture's plane).
+const TRAVEL_ALONE: f64 = 18.0;
+
 /// Two readings that see the net within this angle mean the same camera, degrees.
 const SAME_WAY: f64 = 45.0;
 
@@ -97,7 +101,8 @@ pub fn find(space: &Space, body: &BodyPrior, hand: Option<Side>, stated: Stated)
         }
     }
     let chosen = readings.into_iter().next()?;
-    let spread = chosen.direction.spread.0.hypot(doubt(&chosen, tried.iter().flatten()));
+    let unanchored = if waiting.is_empty() { TRAVEL_ALONE } else { 0.0 };
+    let spread = chosen.direction.spread.0.hypot(unanchored).hypot(doubt(&chosen, tried.iter().flatten()));
     let Reading { hand, mut direction, swings, .. } = chosen;
     direction.spread = Degrees(spread);
     Some(Found { hitting: Hitting { hand, assumed: together }, direction, swings })
