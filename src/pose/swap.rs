@@ -17,19 +17,13 @@ const EXCHANGED_COST: f64 = 0.3;
 /// After a gap this long nothing is continuous any more.
 const LONGEST_STEP: Seconds = Seconds(0.25);
 
-/// A picture in which left and right lie much closer together than in its neighbours can't say which is which (the model
-/// often passes through such a pose while it exchanges them); it is left out and follows the picture before it.
-const CLEAR_SHARE: f64 = 0.4;
-const NEIGHBOURS: Seconds = Seconds(0.1);
-
 /// Relabels left and right where the model exchanged them, and returns in how many pictures.
 ///
 /// The labelling is the one with the shortest way for all joints over the whole clip (Viterbi's algorithm over two
 /// labellings per picture), so a single doubtful picture, as when the arms cross, can't turn all that follow.
 pub fn straighten(track: &mut Track) -> usize {
     let height = typical_height(track);
-    let clear = clear_frames(track);
-    let seen: Vec<usize> = (0..track.frames.len()).filter(|&i| clear[i]).collect();
+    let seen: Vec<usize> = (0..track.frames.len()).filter(|&i| track.frames[i].pose.is_some()).collect();
     // Cost of the best way to each picture with its labels kept or exchanged, and where it came from.
     let mut cost = [0.0, 0.0];
     let mut from: Vec<[usize; 2]> = Vec::with_capacity(seen.len());
@@ -54,50 +48,19 @@ pub fn straighten(track: &mut Track) -> usize {
         cost = next;
     }
     let mut label = usize::from(cost[1] < cost[0]);
-    let mut labels = vec![None; track.frames.len()];
+    let mut count = 0;
     for (place, &i) in seen.iter().enumerate().rev() {
-        labels[i] = Some(label == 1);
+        if label == 1
+            && let Some(pose) = &mut track.frames[i].pose
+        {
+            *pose = mirrored(pose);
+            count += 1;
+        }
         if let Some(origin) = place.checked_sub(1).and_then(|p| from.get(p)) {
             label = origin[label];
         }
     }
-    let mut count = 0;
-    let mut last: Option<Pose> = None;
-    for (frame, label) in track.frames.iter_mut().zip(labels) {
-        let Some(pose) = &mut frame.pose else { continue };
-        let nearer =
-            || last.as_ref().is_some_and(|before| way(before, pose, true) < way(before, pose, false));
-        if label.unwrap_or_else(nearer) {
-            *pose = mirrored(pose);
-            count += 1;
-        }
-        last = Some(pose.clone());
-    }
     count
-}
-
-/// Which pictures show left and right clearly apart, compared with their neighbours.
-fn clear_frames(track: &Track) -> Vec<bool> {
-    let apart: Vec<Option<f64>> = track
-        .frames
-        .iter()
-        .map(|frame| {
-            let pose = frame.pose.as_ref()?;
-            let pairs =
-                VOTERS.iter().map(|j| pose.point(j.on(Side::Left)).distance(pose.point(j.on(Side::Right))));
-            Some(pairs.sum())
-        })
-        .collect();
-    let times: Vec<Seconds> = track.frames.iter().map(|f| f.time).collect();
-    (0..apart.len())
-        .map(|i| {
-            let Some(own) = apart[i] else { return false };
-            let first = times.partition_point(|t| *t < times[i] - NEIGHBOURS);
-            let last = times.partition_point(|t| *t <= times[i] + NEIGHBOURS);
-            let widest = apart[first..last].iter().flatten().fold(0.0, |m: f64, v| m.max(*v));
-            own >= CLEAR_SHARE * widest
-        })
-        .collect()
 }
 
 /// How far the voters move from one pose to the next, pixels, with the second one's labels kept or exchanged.
@@ -125,5 +88,55 @@ fn mirrored(pose: &Pose) -> Pose {
         visibility: exchange(&pose.visibility),
         world: exchange(&pose.world),
         presence: pose.presence,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::landmark::COUNT;
+    use super::super::track::TrackFrame;
+    use super::*;
+    use crate::units::FrameIndex;
+
+    /// A person whose left points stand left of the right ones and who drifts to the right.
+    fn walking(frames: usize) -> Track {
+        let frames = (0..frames)
+            .map(|i| {
+                let points = Landmark::ALL
+                    .iter()
+                    .map(|l| {
+                        let side = if l.name().contains("left") { -30.0 } else { 30.0 };
+                        Point2::new(500.0 + side + 2.0 * i as f64, 100.0 + 10.0 * *l as usize as f64)
+                    })
+                    .collect();
+                let pose = Pose { points, visibility: vec![1.0; COUNT], world: Vec::new(), presence: 1.0 };
+                TrackFrame {
+                    index: FrameIndex(i),
+                    time: Seconds(i as f64 / 30.0),
+                    duplicate: false,
+                    pose: Some(pose),
+                }
+            })
+            .collect();
+        Track { size: (1280, 720), frames }
+    }
+
+    #[test]
+    fn exchanged_stretches_are_turned_back() {
+        let truth = walking(60);
+        let mut track = truth.clone();
+        for frame in &mut track.frames[20..33] {
+            frame.pose = frame.pose.as_ref().map(mirrored);
+        }
+        assert_eq!(straighten(&mut track), 13);
+        assert_eq!(track, truth);
+    }
+
+    #[test]
+    fn a_right_track_stays_as_it_is() {
+        let truth = walking(40);
+        let mut track = truth.clone();
+        assert_eq!(straighten(&mut track), 0);
+        assert_eq!(track, truth);
     }
 }
