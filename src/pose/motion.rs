@@ -17,6 +17,10 @@ const LONGEST_BRIDGE: Seconds = Seconds(0.15);
 /// pictures a second, is a slip of the model and not a movement (a hand at 15 m/s that turns round stays under it).
 const SPIKE: f64 = 0.16;
 
+/// No part of the body moves faster than this across the picture, body heights per second (20 m/s; a hand in a serve
+/// reaches 13).
+const FASTEST: f64 = 11.5;
+
 /// One landmark in one picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MotionPoint {
@@ -79,6 +83,7 @@ impl Motion {
                 })
                 .collect();
             let raw = without_spikes(raw, SPIKE * height * (30.0 / rate).clamp(0.4, 1.0));
+            let raw = without_leaps(raw, &times, height);
             let smoothed = smooth_series(&raw, &times, rate);
             jitter[k] = residual(&raw, &smoothed);
             let mut visibility = 0.0;
@@ -139,6 +144,25 @@ fn without_spikes(raw: Vec<Option<[f64; 2]>>, limit: f64) -> Vec<Option<[f64; 2]
         }
     }
     kept
+}
+
+/// Drops short stretches that lie between two leaps no limb can make, as when left and right are exchanged for a moment.
+fn without_leaps(mut raw: Vec<Option<[f64; 2]>>, times: &[Seconds], height: f64) -> Vec<Option<[f64; 2]>> {
+    let seen: Vec<usize> = (0..raw.len()).filter(|&i| raw[i].is_some()).collect();
+    let leaps: Vec<usize> = (1..seen.len())
+        .filter(|&k| {
+            let (i, j) = (seen[k - 1], seen[k]);
+            let (Some(a), Some(b)) = (raw[i], raw[j]) else { return false };
+            (b[0] - a[0]).hypot(b[1] - a[1]) > FASTEST * height * (times[j] - times[i]).0
+        })
+        .collect();
+    for pair in leaps.windows(2) {
+        let (first, last) = (seen[pair[0]], seen[pair[1] - 1]);
+        if times[last] - times[first] < LONGEST_BRIDGE {
+            raw[first..=last].fill(None);
+        }
+    }
+    raw
 }
 
 /// Bridges short gaps and smooths each stretch on an even grid, so that uneven picture times don't bend the filter.

@@ -24,7 +24,7 @@ const LEAST_TRAVEL: f64 = 0.35;
 const AROUND: Seconds = Seconds(0.25);
 
 /// Hands travel this far toward the net in any movement, metres.
-const INCIDENTAL_TRAVEL: f64 = 0.25;
+const INCIDENTAL_TRAVEL: f64 = 0.35;
 
 /// What a metre of the hand's travel toward the net is worth against the evidence for a direction (log likelihood).
 const WORTH: f64 = 3.0;
