@@ -7,14 +7,12 @@ use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 
 /// Segment lengths as shares of stature (Drillis and Contini 1966, as given by Winter, Biomechanics and Motor Control of
-/// Human Movement, 4th ed., fig. 4.1); the trunk from the hip to the shoulder joint.
+/// Human Movement, 4th ed., fig. 4.1).
 pub mod share {
     /// Hip to knee.
     pub const THIGH: f64 = 0.245;
     /// Knee to ankle.
     pub const SHANK: f64 = 0.246;
-    /// Middle of the hips to middle of the shoulders.
-    pub const TRUNK: f64 = 0.288;
     /// Shoulder to elbow.
     pub const UPPER_ARM: f64 = 0.186;
     /// Elbow to wrist.

@@ -82,7 +82,7 @@ impl CourtMotion {
     }
 
     /// Shifts the motion so that the ground, taken as the level of the lower foot most of the time, is at `up` = 0.
-    pub fn set_on_ground(&mut self) {
+    fn set_on_ground(&mut self) {
         let lowest = self.points.iter().filter_map(|frame| {
             [Side::Left, Side::Right]
                 .into_iter()
@@ -167,11 +167,5 @@ impl CourtMotion {
     /// Velocity of a point that moves as `path` says, metres per second, by a central difference over `step`.
     pub fn velocity(path: impl Fn(Seconds) -> Option<Court>, time: Seconds, step: Seconds) -> Option<Court> {
         Some((path(time + step)? - path(time - step)?) / (2.0 * step.0))
-    }
-
-    /// Visibility of a landmark in the picture nearest to a time, 0 where there is none.
-    pub fn visibility_at(&self, landmark: Landmark, time: Seconds) -> f64 {
-        let right = self.times.partition_point(|t| *t < time).min(self.times.len().saturating_sub(1));
-        self.visibility.get(right).map_or(0.0, |v| v[landmark as usize])
     }
 }

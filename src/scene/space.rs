@@ -60,7 +60,7 @@ impl Space {
     ///
     /// The distance to the player is the one at which the model's body, scaled to `stature`, projects onto the
     /// landmarks (least squares in each picture, smoothed over time). Models without a body in space take the lengths of
-    /// legs and trunk in the picture instead, and every landmark lies in one plane.
+    /// the legs in the picture instead, and every landmark lies in one plane.
     pub fn lift(motion: &Motion, lens: &Lens, stature: Metres, body: &BodyPrior, lift: Lift) -> Self {
         let body_scale = stature.0 / body.stature;
         let with_depth = lift == Lift::Perspective && motion.world.iter().any(Option::is_some);
@@ -158,7 +158,7 @@ fn distance_by_body(motion: &Motion, frame: usize, lens: &Lens, body_scale: f64)
     (z.is_finite() && z > 0.3).then_some(z)
 }
 
-/// Distance from the lengths of legs and trunk in the picture, for models without a body in space. A segment is never
+/// Distance from the lengths of the legs in the picture, for models without a body in space. A segment is never
 /// longer in the picture than in truth, so the long readings within a second are believed.
 fn distance_by_lengths(motion: &Motion, lens: &Lens, stature: Metres) -> Vec<Option<f64>> {
     let length = |i: usize, a: Landmark, b: Landmark| -> Option<f64> {
