@@ -1,5 +1,6 @@
 """Rackets without end: a hoop, strings, throat, shaft and grip in space, held by a hand, blurred by their own movement, over
 any background. Lengths are in racket lengths; the origin is the wrist."""
+import copy
 import math
 
 import torch
@@ -34,7 +35,7 @@ def plane_map(image, plane):
     zero, one = torch.zeros_like(x), torch.ones_like(x)
     rows = [torch.stack([x, y, one, zero, zero, zero, -u * x, -u * y], -1), torch.stack([zero, zero, zero, x, y, one, -v * x, -v * y], -1)]
     system = torch.cat(rows, 1) + 1e-6 * torch.eye(8, device=image.device)
-    solved = torch.linalg.solve(system, torch.cat([u, v], 1)[..., None])[..., 0]
+    solved = torch.linalg.solve_ex(system, torch.cat([u, v], 1)[..., None])[0][..., 0]
     return torch.cat([solved, torch.ones(len(image), 1, device=image.device)], 1).view(-1, 3, 3)
 
 
@@ -131,6 +132,15 @@ class Racket:
         self.colours = torch.where(some[:, None, None], colour[:, None], self.colours)
         self.string_colour = torch.where(some[:, None], colour, self.string_colour)
 
+    def part(self, some):
+        """The rackets of a slice."""
+        other = copy.copy(self)
+        for name, value in vars(self).items():
+            if torch.is_tensor(value):
+                setattr(other, name, value[some])
+        other.count = len(other.butt)
+        return other
+
     def project(self, points):
         """Places in the crop of points in space [B,N,3], and their zoom."""
         nearness = 1 + points[..., 2:] / self.distance[:, None, None]
@@ -173,20 +183,23 @@ class Made:
     def __init__(self, sources):
         self.sources, self.scene, self.device = sources, scene.Scenery(sources), sources.device
 
-    def batch(self, count, steps, blur):
-        """Pictures of rackets: `steps` moments of an exposure in which the racket turns by `blur` = (least, most) radians."""
+    def batch(self, kinds):
+        """Pictures of rackets. `kinds` lists (how many, moments of an exposure, (least, most) turn during it, radians)."""
         s, dev = self.scene, self.device
+        count = sum(size for size, _, _ in kinds)
+        blur = torch.cat([log_uniform(size, *turn, dev) for size, _, turn in kinds])
         u = lambda low, high: uniform(count, low, high, dev)
         scale, offset = log_uniform(count, 0.62, 1.45, dev), displaced(count, dev)
         ground, arm, forearm = self.sources.grounds_for(count, scale, offset)
         x = s.dress(ground, arm)
-        racket = Racket(count, forearm, offset, scale, log_uniform(count, *blur, dev), s.colour, dev)
+        racket = Racket(count, forearm, offset, scale, blur, s.colour, dev)
         points, _ = racket.place(racket.keypoints, torch.zeros(count, device=dev))
         # A racket in the colour of what is behind it.
         behind = torch.nn.functional.grid_sample(x, points[:, 3][:, None, None], align_corners=False)[..., 0, 0]
         racket.recolour((behind + torch.randn(count, 3, device=dev) * 0.07).clamp(0, 1), torch.rand(count, device=dev) < 0.15)
         none = s.chance(count, 0.08)
         x = self.shadow(x, racket)
+        x = self.holder(x, racket, s.chance(count, 0.5) * (~arm).float())
         skin = s.skin(count)[:, :, None, None]
         sleeve = torch.where((s.chance(count, 0.75) > 0)[:, None, None, None], skin, s.colour(count)[:, :, None, None])
         grip = lambda along: racket.project((racket.butt + racket.axis * along)[:, None])[0][:, 0]
@@ -199,7 +212,11 @@ class Made:
         draws_hand = torch.where(arm, s.chance(count, 0.5), s.chance(count, 0.9))[:, None, None]
         front = s.chance(count, 0.4)[:, None, None]
         x = s.over(x, limb * draws_arm * (1 - front), sleeve * s.shade(limb_rim))
-        colour, cover = racket.paint(s.uv, steps)
+        painted, first = [], 0
+        for size, steps, _ in kinds:
+            painted.append(racket.part(slice(first, first + size)).paint(s.uv, steps))
+            first += size
+        colour, cover = (torch.cat(layer) for layer in zip(*painted))
         keep = (1 - none)[:, None, None]
         x = x * (1 - (cover * keep)[:, None]) + colour * keep[:, None]
         x = s.over(x, hand * draws_hand * keep, skin * s.shade(hand_rim))
@@ -211,6 +228,33 @@ class Made:
         x = s.over(x, cover * s.chance(count, 0.2)[:, None, None], s.cloth(x) * s.shade(rim)).clamp(0, 1)
         visible = (points.abs().amax(-1) < 0.98).float() * (1 - none)[:, None]
         return x, points, visible
+
+    def holder(self, x, racket, on):
+        """The one who holds it, often in white: a trunk, a leg, and the other arm with its hand near the racket."""
+        s, count, dev = self.scene, len(x), self.device
+        u = lambda low, high: uniform(count, low, high, dev)
+        zoom, on = racket.zoom, on[:, None, None]
+        at = lambda point: racket.project(point[:, None])[0][:, 0]
+        elbow = at(racket.hand - racket.arm * u(0.4, 0.6)[:, None])
+        shoulder = elbow + torch.randn(count, 2, device=dev) * 0.3 * zoom[:, None]
+        white = (0.8 + 0.2 * torch.rand(count, 3, device=dev)) * torch.ones(count, 3, device=dev)
+        cloth = torch.where((s.chance(count, 0.5) > 0)[:, None, None, None], white[:, :, None, None].expand_as(x), s.cloth(x))
+        down = torch.stack([torch.randn(count, device=dev) * 0.15, u(0.5, 0.8)], -1) * zoom[:, None]
+        wide = u(0.2, 0.36) * zoom
+        leg = shoulder + down * u(1.0, 1.3)[:, None]
+        cover, rim = s.capsule(leg, leg + down * u(0.6, 1.2)[:, None], wide * 0.6, wide * 0.4)
+        x = s.over(x, cover * on, s.colour(count)[:, :, None, None] * s.shade(rim))
+        cover, rim = s.capsule(shoulder, shoulder + down, wide, wide * u(0.8, 1.0))
+        x = s.over(x, cover * on, cloth * s.shade(rim))
+        middle, tip = at(racket.butt + racket.axis * racket.middle[:, None]), at(racket.butt + racket.axis)
+        hand = torch.where(torch.rand(count, 1, device=dev) < 0.5, middle, tip) + torch.randn(count, 2, device=dev) * 0.3 * zoom[:, None]
+        bend = (shoulder + hand) / 2 + torch.randn(count, 2, device=dev) * 0.15 * zoom[:, None]
+        thick, skin = u(0.045, 0.07) * zoom, s.skin(count)[:, :, None, None]
+        for a, b, end in ((shoulder, bend, 0.8), (bend, hand, 0.6)):
+            cover, rim = s.capsule(a, b, thick, thick * end)
+            x = s.over(x, cover * on, skin * s.shade(rim))
+        cover, rim = s.capsule(hand, hand + torch.randn(count, 2, device=dev) * 0.06 * zoom[:, None], thick * 0.9, thick * 0.9)
+        return s.over(x, cover * on, skin * s.shade(rim))
 
     def shadow(self, x, racket):
         """The racket's shadow on the ground or a wall: squashed, sheared, moved, soft."""
