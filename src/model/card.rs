@@ -56,6 +56,8 @@ pub enum Role {
     PersonDetector,
     /// Finds people, rackets and balls in a whole picture.
     ObjectDetector,
+    /// Points of the racket around the hitting hand.
+    RacketPoints,
 }
 
 /// The published file that the weights were taken from.
@@ -143,6 +145,8 @@ pub enum RegionKind {
     RotatedSquare,
     /// An upright box around the body with the input's proportions.
     UprightBox,
+    /// An upright square around the hand; its side is `scale` racket lengths.
+    AroundHand,
     /// The whole picture in the middle of a square.
     LetterboxCentre,
     /// The whole picture in the upper left corner of a square.
@@ -221,6 +225,13 @@ pub enum Head {
         #[serde(default = "default_presence")]
         presence_minimum: f32,
     },
+    /// One distribution over the cells of a grid a point, and the chance that the point is in the region.
+    CellChances {
+        /// `[N, points, h, w]`: logits; their softmax over a point's cells is the chance of each.
+        heatmap: String,
+        /// `[N, points]`: probabilities.
+        seen: String,
+    },
     /// One distribution over columns and one over rows a point.
     Simcc {
         /// `[N, points, width·split_ratio]`.
@@ -292,6 +303,7 @@ impl Head {
                 names
             }
             Self::Heatmap { heatmap, .. } => vec![heatmap],
+            Self::CellChances { heatmap, seen } => vec![heatmap, seen],
             Self::Simcc { x, y, .. } => vec![x, y],
             Self::Anchors { boxes, scores, .. } => vec![boxes, scores],
             Self::Distribution { scores, distances, .. } => vec![scores, distances],
@@ -396,6 +408,7 @@ impl Card {
             (Head::Distribution { .. }, Role::ObjectDetector) => {
                 self.region.kind == RegionKind::LetterboxCorner
             }
+            (Head::CellChances { .. }, Role::RacketPoints) => self.region.kind == RegionKind::AroundHand,
             _ => return Err("role and head.kind don't go together".into()),
         };
         if !fits {
