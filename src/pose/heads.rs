@@ -114,7 +114,7 @@ pub fn read(
                 .collect();
             Ok(with_mean_presence(points))
         }
-        Head::Anchors { .. } | Head::Distribution { .. } => {
+        Head::Anchors { .. } | Head::Distribution { .. } | Head::CellChances { .. } => {
             Err(card.error("this is a detector; a model with the role `landmarks` is needed"))
         }
     }
@@ -126,7 +126,7 @@ pub fn presence_minimum(head: &Head) -> f32 {
         Head::RegressionHeatmap { presence_minimum, .. }
         | Head::Heatmap { presence_minimum, .. }
         | Head::Simcc { presence_minimum, .. } => *presence_minimum,
-        Head::Anchors { .. } | Head::Distribution { .. } => 1.0,
+        Head::Anchors { .. } | Head::Distribution { .. } | Head::CellChances { .. } => 1.0,
     }
 }
 
