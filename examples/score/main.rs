@@ -19,7 +19,7 @@ use std::path::{Path, PathBuf};
 use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::model::Places;
 use toeline::pose::subject::Choice;
-use toeline::pose::{Models, Motion, Settings, Track, follow_clip};
+use toeline::pose::{Followed, Models, Motion, Settings, Track, follow_clip};
 use toeline::scene::BodyPrior;
 use toeline::units::Metres;
 use toeline::video::Clip;
@@ -103,7 +103,8 @@ fn followed(
 ) -> Result<Track, Box<dyn Error>> {
     let kept = keep.map(|dir| dir.join(path.file_stem().unwrap_or_default()).with_extension("bin"));
     if let Some(file) = &kept
-        && let Ok((track, _)) = Track::load_any(file)
+        && let Ok((mut kept, _)) = Followed::load_any(file)
+        && let Some(track) = kept.tracks.pop()
     {
         return Ok(track);
     }
@@ -117,7 +118,8 @@ fn followed(
     let subject = people.subject(Choice::Swinging)?;
     let track = people.candidates.swap_remove(subject).track;
     if let Some(file) = kept {
-        track.save(&file, MODEL)?;
+        let kept = Followed { tracks: vec![track.clone()], report: frames.report(), runtime: String::new() };
+        kept.save(&file, MODEL)?;
     }
     Ok(track)
 }

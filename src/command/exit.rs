@@ -7,6 +7,7 @@ use crate::model::ModelError;
 use crate::pose::{CacheError, FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
 use crate::table::TableError;
+use crate::table::by_hand::ByHandError;
 use crate::video::VideoError;
 
 /// How a run ended.
@@ -74,6 +75,12 @@ impl Exit {
             return Some(match error {
                 TableError::Read { .. } => Self::Input,
                 _ => Self::Output,
+            });
+        }
+        if let Some(error) = cause.downcast_ref::<ByHandError>() {
+            return Some(match error {
+                ByHandError::Read { .. } => Self::Input,
+                _ => Self::Usage,
             });
         }
         match () {

@@ -10,6 +10,7 @@ mod output;
 mod plan;
 mod progress;
 mod report;
+mod season;
 mod summary;
 
 use std::process::ExitCode;
@@ -30,6 +31,7 @@ pub fn main() -> ExitCode {
     };
     let outcome = match args.command {
         args::Command::Measure(args) => plan::Plan::resolve(args).and_then(|plan| measure::run(&plan)),
+        args::Command::Season(args) => season::run(args),
         args::Command::Explain(args) => explain::run(args.measure.as_deref()),
     };
     match outcome {

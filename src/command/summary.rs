@@ -8,7 +8,7 @@ use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::scene::space::median;
 use crate::stroke::{Boundary, Kind};
 use crate::table::notes::{Settings, Source};
-use crate::table::{Notes, Results, fixed, hand_name};
+use crate::table::{Notes, Results, fixed};
 
 /// Measures that are shown where they have values, the most telling first, with two lines of heading each.
 const HEADLINES: [(&str, &str, &str); 10] = [
@@ -36,6 +36,9 @@ pub fn of(results: &Results<'_>, folder: &Path) -> String {
     let _ = writeln!(text, "{}: {}", results.clip, found(&results.measures.strokes));
     if !results.measures.strokes.is_empty() {
         text.push_str(&settings(&notes.settings));
+        for corrected in notes.corrections.iter().filter(|corrected| corrected.stroke.is_some()) {
+            let _ = writeln!(text, "  {:9}  {}", "Corrected", corrected.line());
+        }
         text.push('\n');
         text.push_str(&table(&results.measures.strokes));
         text.push('\n');
@@ -81,6 +84,7 @@ fn settings(settings: &Settings) -> String {
     let mut text = String::new();
     for (source, label, remedy) in [
         (Source::Given, "Given", None),
+        (Source::Marked, "Corrected", None),
         (Source::File, "From file", None),
         (Source::Estimated, "Estimated", Some("if wrong: ")),
         (Source::Assumed, "Assumed", Some("better: ")),
@@ -145,15 +149,15 @@ fn table(strokes: &[MeasuredStroke]) -> String {
             row.push(heading.clone());
         }
     }
-    for (i, stroke) in strokes.iter().enumerate() {
+    for stroke in strokes {
         let contact = Boundary::ALL.iter().position(|b| *b == Boundary::Contact);
         let plus_minus = contact.and_then(|i| stroke.measured.boundaries[i]);
         let time = fixed(stroke.stroke.phases.contact.time.0, 2);
         let mut row = vec![
-            (i + 1).to_string(),
+            stroke.number.to_string(),
             plus_minus.map_or_else(|| time.clone(), |p| format!("{time} ±{}", fixed(p.0.max(0.01), 2))),
             stroke.stroke.kind.name().to_owned(),
-            hand_name(stroke.stroke.motion.hand).to_owned(),
+            stroke.stroke.motion.hand.name().to_owned(),
         ];
         row.extend(shown.iter().map(|column| match stroke.measured.outcomes[column.index] {
             Ok(found) => cell(column.measure, found.value, found.plus_minus, found.grade),

@@ -200,7 +200,7 @@ fn numbers(canvas: &mut Canvas, frame: &Frame, clip: &ClipMeasures, letters: boo
         let x = frame.across(i as f64);
         canvas.line((x, frame.bottom()), (x, frame.bottom() + 6.0), &style::AXIS);
         if (i + 1) % every == 0 {
-            canvas.text((x, frame.bottom() + 20.0), &(i + 1).to_string(), &style::LABEL.middle());
+            canvas.text((x, frame.bottom() + 20.0), &stroke.number.to_string(), &style::LABEL.middle());
         }
         if letters && pitch >= LETTER_PITCH {
             let letter = words::letter(stroke.stroke.kind);
@@ -214,12 +214,11 @@ fn description(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurem
         .strokes
         .iter()
         .zip(values)
-        .enumerate()
-        .map(|(i, (s, v))| match v {
+        .map(|(s, v)| match v {
             Some(m) => {
-                format!("{}: {}, {}.", words::heading(i, s), words::amount(measure, m), m.grade.name())
+                format!("{}: {}, {}.", words::heading(s), words::amount(measure, m), m.grade.name())
             }
-            None => format!("{}: no value.", words::heading(i, s)),
+            None => format!("{}: no value.", words::heading(s)),
         })
         .collect();
     format!("{} {}. {}", measure.definition, measure.sign, all.join(" "))

@@ -14,7 +14,7 @@ use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::Axes;
 use crate::scene::{CourtMotion, Direction, View};
-use crate::stroke::{Boundary, Phases, Stroke, contact};
+use crate::stroke::{Boundary, Method, Stroke, contact, correction};
 use crate::units::{Degrees, Seconds};
 
 /// Draws per stroke: the standard deviation they give is good to about a tenth.
@@ -231,14 +231,24 @@ pub fn measure(
     for _ in 0..DRAWS {
         let draw = Draw::new(&stroke.motion, sources, &mut rng);
         let motion = draw.apply(&stroke.motion, sources, &mut rng);
-        let Some(met) = contact::kinematic(&motion, stroke.kind, peak) else { continue };
         let mut mark = stroke.phases.contact;
-        mark.time = met.time + contact_spread * draw.contact;
-        let mut phases = Phases::split(&motion, mark);
+        let met = match mark.method {
+            Method::Marked => Some(mark.time),
+            _ => contact::kinematic(&motion, stroke.kind, peak).map(|met| met.time),
+        };
+        let Some(met) = met else { continue };
+        mark.time = met + contact_spread * draw.contact;
+        let mut phases = stroke.phases.again(&motion, mark);
         for boundary in Boundary::ALL {
             let normal: f64 = rng.sample(StandardNormal);
             if let Some(mark) = phases.get_mut(boundary) {
-                mark.time = mark.time + boundary_spread(boundary) * normal;
+                let spread = match mark.method {
+                    // Contact's own spread is in its time already.
+                    Method::Marked if boundary == Boundary::Contact => Seconds(0.0),
+                    Method::Marked => Seconds(correction::SPREAD_IN_PICTURES / sources.rate),
+                    _ => boundary_spread(boundary),
+                };
+                mark.time = mark.time + spread * normal;
             }
         }
         let drawn = Stroke { phases, motion, ..stroke.clone() };

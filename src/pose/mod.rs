@@ -20,7 +20,7 @@ pub mod subject;
 pub mod swap;
 pub mod track;
 
-pub use cache::CacheError;
+pub use cache::{CacheError, Followed};
 pub use detector::PersonDetector;
 pub use finder::Models;
 pub use follow::{FollowError, Follower, Settings, Shot, follow_clip};

@@ -1,6 +1,7 @@
 //! Strokes: finding them, telling their kind and hand, splitting them into phases.
 
 pub mod contact;
+pub mod correction;
 pub mod find;
 pub mod kind;
 pub mod phases;
@@ -8,6 +9,7 @@ pub mod search;
 
 use serde::{Deserialize, Serialize};
 
+pub use correction::{Correction, Corrections};
 pub use find::{Found, Hitting, find};
 pub use kind::{Kind, Stance};
 pub use phases::{Boundary, Mark, Phases};
@@ -41,6 +43,8 @@ pub enum Method {
     HandSpeed,
     /// From the hand's speed and path around contact, without sound or ball.
     Kinematic,
+    /// A person said so.
+    Marked,
 }
 
 impl Method {
@@ -52,6 +56,7 @@ impl Method {
             Self::HandPosition => "hand-position",
             Self::HandSpeed => "hand-speed",
             Self::Kinematic => "kinematic",
+            Self::Marked => "marked",
         }
     }
 }

@@ -12,13 +12,18 @@ use super::notes::PROGRAM;
 pub const MARKER: &str = "clip.json";
 
 /// Everything that the program writes into such a folder. What else lies there belongs to the user and is kept.
-const OWN_FILES: [&str; 10] = [
+const OWN_FILES: [&str; 15] = [
     MARKER,
     "strokes.csv",
     "phases.csv",
     "measures.csv",
     "frames.csv",
     "datapackage.json",
+    "tables.xlsx",
+    "motion.trc",
+    "motion.coco.json",
+    "phases.vtt",
+    "season.json",
     "motion.bin",
     "charts",
     "stills",

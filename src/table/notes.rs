@@ -3,8 +3,9 @@
 use serde::Serialize;
 
 use super::cell::rounded;
-use super::results::{ModelNote, Results, hand_name};
+use super::results::{ModelNote, Results};
 use super::warnings;
+use crate::measure::clip::Corrected;
 use crate::pose::Side;
 use crate::scene::NetSide;
 use crate::scene::lens::{ASSUMED_STATURE_SPREAD, STATED_STATURE_SPREAD};
@@ -14,7 +15,7 @@ use crate::scene::space::Lift;
 pub const PROGRAM: &str = "toeline";
 
 /// Goes up when files or columns change their meaning.
-const FORMAT: u32 = 1;
+pub const FORMAT: u32 = 2;
 
 /// Half width of a 95 % interval in standard deviations.
 const TWO_SIDED_95: f64 = 1.96;
@@ -28,6 +29,8 @@ const BESIDE: f64 = 0.26;
 pub enum Source {
     /// The user said so.
     Given,
+    /// The user corrected it after seeing the numbers.
+    Marked,
     /// The video file says so.
     File,
     /// It was read from the pictures.
@@ -78,6 +81,9 @@ pub struct Notes {
     detectors: Vec<ModelNote>,
     player: PlayerNote,
     strokes: usize,
+    /// What a person has corrected.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Corrected>,
     /// What a person should know before believing the numbers.
     pub warnings: Vec<String>,
 }
@@ -148,6 +154,7 @@ struct LabelNote {
     player: Option<String>,
     date: Option<String>,
     drill: Option<&'static str>,
+    grip: Option<&'static str>,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -201,6 +208,7 @@ impl Notes {
                 player: results.labels.player.clone(),
                 date: results.labels.date.clone(),
                 drill: results.labels.drill.map(super::Drill::name),
+                grip: results.labels.grip.map(super::Grip::name),
             },
             model: results.model.clone(),
             detectors: results.detectors.to_vec(),
@@ -212,6 +220,7 @@ impl Notes {
                 frames_with_sides_exchanged: motion.straightened,
             },
             strokes: results.measures.strokes.len(),
+            corrections: results.measures.corrected.clone(),
             warnings,
         }
     }
@@ -222,6 +231,11 @@ impl Settings {
         let (measures, given) = (results.measures, results.given);
         let (stature, stature_given) = measures.stature;
         let stature_spread = if stature_given { STATED_STATURE_SPREAD } else { ASSUMED_STATURE_SPREAD };
+        let stature_source = match (given.corrections.height, stature_given) {
+            (Some(_), _) => Source::Marked,
+            (None, true) => Source::Given,
+            (None, false) => Source::Assumed,
+        };
         let angle = measures.direction.map(|direction| direction.angle);
         let net = angle.and_then(|angle| match angle.radians().cos() {
             across if across > BESIDE => Some("right"),
@@ -234,6 +248,7 @@ impl Settings {
         });
         let hand: Option<Side> = measures.hitting.map(|hitting| hitting.hand).or(given.hand);
         let hand_source = match measures.hitting {
+            _ if given.corrections.hand.is_some() => Source::Marked,
             Some(hitting) if hitting.assumed => Source::Assumed,
             _ => Source::Estimated,
         };
@@ -250,8 +265,12 @@ impl Settings {
         let distance_spread = measures.lens.focal_spread.hypot(stature_spread);
         let distance = measures.space.camera_distance().map(|distance| distance.0);
         Self {
-            hand: Setting::given_or(hand.map(hand_name), given.hand.is_some(), hand_source),
-            height_cm: Setting::given_or(Some(rounded(100.0 * stature.0, 1)), stature_given, Source::Assumed)
+            hand: Setting::given_or(
+                hand.map(Side::name),
+                given.hand.is_some() && hand_source != Source::Marked,
+                hand_source,
+            ),
+            height_cm: Setting::new(Some(rounded(100.0 * stature.0, 1)), stature_source)
                 .within(Some(rounded(TWO_SIDED_95 * stature_spread * 100.0 * stature.0, 1))),
             view: Setting::given_or(
                 measures

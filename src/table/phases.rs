@@ -70,8 +70,14 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     }
 }
 
-const METHODS: [Method; 5] =
-    [Method::ShoulderTurn, Method::HandRetreat, Method::HandPosition, Method::HandSpeed, Method::Kinematic];
+const METHODS: [Method; 6] = [
+    Method::ShoulderTurn,
+    Method::HandRetreat,
+    Method::HandPosition,
+    Method::HandSpeed,
+    Method::Kinematic,
+    Method::Marked,
+];
 
 fn boundaries() -> String {
     let lines = Boundary::ALL.map(|b| format!("{}: {}", b.name(), super::boundary::definition(b)));

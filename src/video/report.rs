@@ -1,9 +1,11 @@
 //! What reading a clip has shown, for the person and for the notes beside the numbers.
 
+use serde::{Deserialize, Serialize};
+
 use crate::units::Seconds;
 
 /// What reading a clip has shown. Complete once the last frame has been taken.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct ClipReport {
     /// Frames handed out.
     pub frames: usize,

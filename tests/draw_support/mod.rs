@@ -74,7 +74,9 @@ impl Setup {
             lens,
             stature: (Metres(1.75), false),
             space,
+            found: strokes.len(),
             strokes,
+            corrected: Vec::new(),
         }
     }
 
@@ -120,7 +122,7 @@ impl Setup {
                 Err(missing) => Err(missing),
             })
             .collect();
-        MeasuredStroke { stroke, measured: Measured { outcomes, boundaries: [Some(Seconds(0.02)); 7] } }
+        MeasuredStroke { number: place + 1, stroke, measured: Measured { outcomes, boundaries: [Some(Seconds(0.02)); 7] } }
     }
 }
 
