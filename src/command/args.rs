@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
 use crate::geometry::Point2;
+use crate::season::names::whole_date;
 
 /// Measures a tennis player's strokes in practice clips.
 ///
@@ -285,7 +286,7 @@ fn pixel(text: &str) -> Result<Point2, String> {
 }
 
 /// A player's code.
-pub fn code(text: &str) -> Result<String, String> {
+fn code(text: &str) -> Result<String, String> {
     const LONGEST: usize = 64;
     if text.is_empty() || text.chars().count() > LONGEST || text.chars().any(char::is_control) {
         Err(format!("must be 1 to {LONGEST} ordinary characters"))
@@ -295,27 +296,8 @@ pub fn code(text: &str) -> Result<String, String> {
 }
 
 /// A day of the calendar.
-pub fn day(text: &str) -> Result<String, String> {
-    let wrong = || "must be a day as YYYY-MM-DD, such as 2025-06-14".to_owned();
-    let shape = text.len() == 10
-        && text
-            .bytes()
-            .enumerate()
-            .all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
-    if !shape {
-        return Err(wrong());
-    }
-    let part = |range: std::ops::Range<usize>| text[range].parse::<u32>().map_err(|_| wrong());
-    let (year, month, day) = (part(0..4)?, part(5..7)?, part(8..10)?);
-    let leap = year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
-    let days = match month {
-        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
-        4 | 6 | 9 | 11 => 30,
-        2 if leap => 29,
-        2 => 28,
-        _ => 0,
-    };
-    if year > 0 && (1..=days).contains(&day) { Ok(text.to_owned()) } else { Err(wrong()) }
+fn day(text: &str) -> Result<String, String> {
+    if whole_date(text) { Ok(text.to_owned()) } else { Err("must be a day as YYYY-MM-DD, such as 2025-06-14".to_owned()) }
 }
 
 #[cfg(test)]

@@ -115,7 +115,10 @@ pub fn measure<T>(
     let marks = marks.map(|marks| marks.of_clip(&names.each_ref().map(String::as_str))).transpose()?;
     // Before the work: nobody should wait for results that can't be written.
     let staging = Staging::begin(&job.folder)?;
-    let sha256 = table::sha256(&job.clip)?;
+    let sha256 = match &job.sha256 {
+        Some(known) => known.clone(),
+        None => table::sha256(&job.clip)?,
+    };
     let settings = motion_settings(&sha256, &info, networks);
     let followed = match kept(job, &settings) {
         Some(followed) => followed,
@@ -167,7 +170,7 @@ pub fn measure<T>(
 }
 
 /// The file of the kept motion.
-const MOTION: &str = "motion.bin";
+pub const MOTION: &str = "motion.bin";
 
 /// By which names marks may mean a clip: its name in the tables and its file's name.
 fn names(job: &Job) -> [String; 2] {
@@ -242,7 +245,7 @@ fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
 }
 
 /// How many pictures a clip should have, by what it says of itself.
-fn expected_frames(info: &ClipInfo) -> Option<u64> {
+pub fn expected_frames(info: &ClipInfo) -> Option<u64> {
     let by_duration = || {
         let duration = info.stated_duration?.0;
         Some((duration * info.stored_rate).round() as u64).filter(|frames| *frames > 0)

@@ -28,6 +28,8 @@ pub struct Job {
     pub folder: PathBuf,
     /// What the user says of it.
     pub said: Said,
+    /// The clip's SHA-256, where it is known already.
+    pub sha256: Option<String>,
     /// Kept motions besides the folder's own that may be of this clip.
     pub motions: Vec<PathBuf>,
     /// Files that are to stand in the folder besides the results: name and text.
@@ -95,6 +97,7 @@ impl Plan {
                 name: name_of(&clip),
                 clip,
                 said: said.clone(),
+                sha256: None,
                 motions: Vec::new(),
                 beside: Vec::new(),
             })

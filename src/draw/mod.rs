@@ -14,8 +14,9 @@ mod label;
 mod page;
 mod strip;
 mod style;
-mod svg;
+pub(crate) mod svg;
 mod text;
+pub mod trend;
 mod weight;
 mod words;
 

@@ -36,17 +36,8 @@ pub fn draw_all(clip: &ClipMeasures) -> impl Iterator<Item = (String, io::Result
     })
 }
 
-fn title(measure: &Measure) -> String {
-    let unit = match measure.unit.symbol() {
-        "" => String::new(),
-        "°" => ", degrees".to_owned(),
-        symbol => format!(", {symbol}"),
-    };
-    format!("{}{unit}", text::capitalised(measure.title))
-}
-
 fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) -> io::Result<String> {
-    let title = title(measure);
+    let title = words::title(measure);
     let kinds = words::kinds(clip);
     let head = Head::new(&title, &[format!("{}.", text::capitalised(measure.sign))]);
     let top = head.bottom() + KEY_HEIGHT;

@@ -47,6 +47,16 @@ pub fn heading(stroke: &MeasuredStroke) -> String {
     format!("Stroke {} · {kind}", stroke.number)
 }
 
+/// A measure's title with its unit.
+pub fn title(measure: &Measure) -> String {
+    let unit = match measure.unit.symbol() {
+        "" => String::new(),
+        "°" => ", degrees".to_owned(),
+        symbol => format!(", {symbol}"),
+    };
+    format!("{}{unit}", super::text::capitalised(measure.title))
+}
+
 /// A number with a true minus sign.
 pub fn number(measure: &Measure, value: f64) -> String {
     measure.format(value).replace('-', "−")

@@ -1,13 +1,10 @@
 //! Model cards: one TOML file beside each model says what it is, where it comes from and how it is fed and read.
 
-use std::fs::File;
-use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
-use sha2::{Digest, Sha256};
 
-use super::ModelError;
+use super::{ModelError, checksum};
 
 /// Everything that a model's card says.
 #[derive(Debug, Clone, Deserialize)]
@@ -355,17 +352,7 @@ impl Card {
     pub fn verify(&self) -> Result<(), ModelError> {
         let path = self.model_path();
         let unreadable = |source| ModelError::Unreadable { path: path.clone(), source };
-        let mut reader = BufReader::new(File::open(&path).map_err(unreadable)?);
-        let mut hash = Sha256::new();
-        let mut block = vec![0; 1 << 16];
-        loop {
-            let count = reader.read(&mut block).map_err(unreadable)?;
-            if count == 0 {
-                break;
-            }
-            hash.update(&block[..count]);
-        }
-        let found: String = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
+        let found = checksum(&path).map_err(unreadable)?;
         if found.eq_ignore_ascii_case(&self.sha256) {
             Ok(())
         } else {

@@ -1,6 +1,7 @@
 //! Networks on disk: cards that describe them, the inference library that runs them, and the crops they are fed.
 
 pub mod card;
+mod checksum;
 pub mod crop;
 pub mod error;
 pub mod image;
@@ -9,6 +10,7 @@ pub mod runtime;
 pub mod session;
 
 pub use card::Card;
+pub use checksum::{checksum, hex};
 pub use crop::Region;
 pub use error::ModelError;
 pub use image::Image;

@@ -129,7 +129,7 @@ impl ByHand {
 }
 
 /// The text without the apostrophe by which tables keep text from becoming a formula.
-fn plain(cell: &str) -> String {
+pub fn plain(cell: &str) -> String {
     match cell.strip_prefix('\'') {
         Some(rest) if rest.starts_with(['=', '+', '-', '@']) => rest.to_owned(),
         _ => cell.to_owned(),

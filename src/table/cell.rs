@@ -76,6 +76,17 @@ impl Cell {
     }
 }
 
+impl Cell {
+    /// The cell as a JSON value.
+    pub fn json(&self) -> serde_json::Value {
+        match self {
+            Self::Empty => serde_json::Value::Null,
+            Self::Text(words) => words.as_str().into(),
+            Self::Number(digits) => digits.parse::<f64>().map_or_else(|_| digits.as_str().into(), Into::into),
+        }
+    }
+}
+
 /// A number with a fixed count of digits after the point; zero has no sign.
 pub fn fixed(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");

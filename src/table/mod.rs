@@ -26,6 +26,7 @@ use serde::Serialize;
 pub use boundary::{PHASES, definition};
 pub use cell::{Cell, Decimal, fixed, rounded};
 pub use checksum::sha256;
+pub use crate::model::hex;
 pub use error::TableError;
 pub use folder::Staging;
 pub use notes::Notes;

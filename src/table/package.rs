@@ -44,6 +44,7 @@ struct Dialect {
 struct Schema {
     fields: Vec<Field>,
     missing_values: [&'static str; 1],
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
     primary_key: &'static [&'static str],
     #[serde(skip_serializing_if = "Vec::is_empty")]
     foreign_keys: Vec<ForeignKey>,
@@ -77,6 +78,30 @@ impl Package {
                 resource(&measures::sheet(), decimal),
                 resource(&frames::sheet(), decimal),
             ],
+        }
+    }
+}
+
+impl Package {
+    /// The dictionary of a season's tables.
+    pub fn of_season<A, B, C, D>(
+        strokes: &Sheet<A>,
+        measures: &Sheet<B>,
+        sessions: &Sheet<C>,
+        clips: &Sheet<D>,
+        decimal: Decimal,
+    ) -> Self {
+        let resources = vec![
+            resource(strokes, decimal),
+            resource(measures, decimal),
+            resource(sessions, decimal),
+            resource(clips, decimal),
+        ];
+        Self {
+            name: "toeline-season",
+            title: "Strokes of a season of tennis practice",
+            resources,
+            ..Self::of_clip(decimal)
         }
     }
 }

@@ -159,9 +159,31 @@ impl<R> Sheet<R> {
         self.columns.iter().map(|column| column.field.name.as_str()).collect()
     }
 
+    /// The same table, made from cells that are there already, in the order of the columns.
+    pub fn as_cells<'a>(&self) -> Sheet<&'a Vec<Cell>> {
+        let columns = self.columns.iter().enumerate().map(|(place, column)| Column {
+            field: column.field.clone(),
+            cell: Box::new(move |row: &&Vec<Cell>| row.get(place).cloned().unwrap_or(Cell::Empty)),
+        });
+        Sheet {
+            name: self.name,
+            title: self.title,
+            description: self.description,
+            key: self.key,
+            of_strokes: self.of_strokes,
+            columns: columns.collect(),
+        }
+    }
+
     /// The cells of a row in order.
     pub fn cells<'a>(&'a self, row: &'a R) -> impl Iterator<Item = Cell> + 'a {
         self.columns.iter().map(move |column| (column.cell)(row))
+    }
+
+    /// A row as JSON: numbers as numbers, nothing for empty cells.
+    pub fn object(&self, row: &R) -> serde_json::Map<String, serde_json::Value> {
+        let name = |column: &Column<R>| column.field.name.clone();
+        self.columns.iter().zip(self.cells(row)).map(|(column, cell)| (name(column), cell.json())).collect()
     }
 
     /// Writes the table into a folder: UTF-8, RFC 4180, one header row; with a comma in numbers, a semicolon between
