@@ -79,8 +79,8 @@ impl Trend<'_> {
     /// # Errors
     /// Where the drawing fails.
     pub fn draw(&self) -> io::Result<String> {
-        let title = format!("{} · {}", words::title(self.measure), self.whose);
-        let mut notes = vec![format!("{}.", text::capitalised(self.measure.sign))];
+        let title = words::title(self.measure);
+        let mut notes = vec![self.whose.to_owned(), format!("{}.", text::capitalised(self.measure.sign))];
         if self.is_low {
             notes.push("Most values have a low grade: for orientation only.".to_owned());
         }
@@ -266,7 +266,7 @@ impl Trend<'_> {
                 format!("{day}{drill}: {} {strokes}, mean {}{unit}{interval}.", point.values.len(), number(point.mean))
             })
             .collect();
-        format!("{} {}. {}", self.measure.definition, self.measure.sign, all.join(" "))
+        format!("{}. {} {}. {}", self.whose, self.measure.definition, self.measure.sign, all.join(" "))
     }
 }
 

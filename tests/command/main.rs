@@ -2,6 +2,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
 
+mod marks;
+mod programs;
+mod season;
 mod support;
 
 use std::fs;
@@ -307,7 +310,7 @@ fn every_measure_is_listed_and_explained() {
 
 #[test]
 fn headers_and_dictionary_stay_as_they_are() {
-    use toeline::table::{Package, frames, measures, phases, strokes};
+    use toeline::table::{Decimal, Package, frames, measures, phases, strokes};
 
     insta::assert_snapshot!("strokes_header", strokes::sheet().header().join("\n"));
     insta::assert_snapshot!("phases_header", phases::sheet().header().join("\n"));
@@ -315,7 +318,7 @@ fn headers_and_dictionary_stay_as_they_are() {
     insta::assert_snapshot!("frames_header", frames::sheet().header().join("\n"));
 
     // Names, kinds, units and limits; words may be improved without anybody's noticing.
-    let package = serde_json::to_value(Package::of_clip()).unwrap();
+    let package = serde_json::to_value(Package::of_clip(Decimal::Point)).unwrap();
     let mut lines = Vec::new();
     for resource in package["resources"].as_array().unwrap() {
         let schema = &resource["schema"];
