@@ -16,6 +16,9 @@ const LEFT: f64 = 66.0;
 const RIGHT: f64 = 20.0;
 const HEIGHT: f64 = 320.0;
 const KEY_HEIGHT: f64 = 40.0;
+/// Distance of the key's lines, and room for a sign before its meaning, pixels.
+const KEY_LINE: f64 = 28.0;
+const SIGN_WIDTH: f64 = 24.0;
 /// Room for the drills' names over the columns.
 const NAMES_HEIGHT: f64 = 30.0;
 /// Room for a day, written upward.
@@ -85,10 +88,12 @@ impl Trend<'_> {
             notes.push("Most values have a low grade: for orientation only.".to_owned());
         }
         let head = Head::new(&title, &notes);
+        let key = self.key();
+        let key_height = KEY_HEIGHT + key.last().map_or(0.0, |((_, y), _)| *y);
         let names = if self.order == Order::Drills { NAMES_HEIGHT } else { 0.0 };
         let frame = Frame {
             left: MARGIN + LEFT,
-            top: head.bottom() + KEY_HEIGHT + names,
+            top: head.bottom() + key_height + names,
             width: WIDTH - 2.0 * MARGIN - LEFT - RIGHT,
             height: HEIGHT,
             x: (0.0, 1.0),
@@ -97,7 +102,9 @@ impl Trend<'_> {
         let places = self.places(&frame);
         svg::document(&title, &self.description(), frame.bottom() + BELOW + MARGIN, |canvas| {
             head.draw(canvas);
-            self.key(canvas, head.bottom() + 0.5 * KEY_HEIGHT - 4.0);
+            for ((x, y), sign) in &key {
+                sign.draw(canvas, (MARGIN + 9.0 + x, head.bottom() + 16.0 + y));
+            }
             self.target(canvas, &frame);
             frame.scale_left(canvas, &Ticks::within(frame.y.0, frame.y.1, 6));
             canvas.line((frame.left, frame.bottom()), (frame.right(), frame.bottom()), &style::AXIS);
@@ -108,8 +115,10 @@ impl Trend<'_> {
                 self.columns(canvas, &frame, &places);
             }
             self.lines(canvas, &frame, &places);
+            // Dots of one session stay nearer to it than to the next.
+            let pitch = places.windows(2).map(|pair| pair[1] - pair[0]).fold(f64::MAX, f64::min);
             for (point, x) in self.points.iter().zip(&places) {
-                session(canvas, &frame, point, *x);
+                session(canvas, &frame, point, *x, SPREAD.min(0.42 * pitch));
             }
             self.days(canvas, &frame, &places);
         })
@@ -153,30 +162,22 @@ impl Trend<'_> {
         label::spread(&wanted, LEAST_PITCH, (from, to))
     }
 
-    /// What the marks mean.
-    fn key(&self, canvas: &mut Canvas, y: f64) {
-        let mut x = MARGIN + 9.0;
-        let mut next = |canvas: &mut Canvas, meaning: &str, mark: &dyn Fn(&mut Canvas, At)| {
-            mark(canvas, (x, y));
-            canvas.text((x + 14.0, y), meaning, &style::LABEL);
-            x += 14.0 + text::width(meaning, style::SMALL, false) + 26.0;
+    /// What the marks mean, with the place of each on the lines of the key, counted from its upper left corner.
+    fn key(&self) -> Vec<(At, Sign<'_>)> {
+        let drills = self.drills().into_iter().map(Sign::Mean);
+        let target = self.band.map(|_| Sign::Target);
+        let (mut x, mut y) = (0.0, 0.0);
+        let mut place = |sign: Sign<'_>| {
+            let wide = SIGN_WIDTH + text::width(sign.meaning(), style::SMALL, false);
+            if x > 0.0 && x + wide > WIDTH - 2.0 * MARGIN {
+                (x, y) = (0.0, y + KEY_LINE);
+            }
+            let at = (x, y);
+            x += wide + 20.0;
+            at
         };
-        next(canvas, "stroke", &|canvas, at| canvas.dot(at, 3.5, style::PALE));
-        for drill in self.drills() {
-            let meaning = match drill {
-                "" => "session's mean",
-                drill => drill,
-            };
-            next(canvas, meaning, &|canvas, at| mark(canvas, at, drill));
-        }
-        next(canvas, "95 % interval of the mean", &|canvas, (x, y)| {
-            canvas.line((x, y - 11.0), (x, y + 11.0), &INTERVAL);
-        });
-        if self.band.is_some() {
-            next(canvas, "target", &|canvas, (x, y)| {
-                canvas.fill((x - 9.0, y - 9.0), (x + 9.0, y + 9.0), style::BAND);
-            });
-        }
+        let signs = [Sign::Stroke].into_iter().chain(drills).chain([Sign::Interval]).chain(target);
+        signs.map(|sign| (place(sign), sign)).collect()
     }
 
     /// The drills that occur, each once, in the order of the sessions.
@@ -272,15 +273,46 @@ impl Trend<'_> {
 
 const INTERVAL: Pen = Pen::new(style::INK, 2.4);
 
+/// A sign of the key.
+#[derive(Debug, Clone, Copy)]
+enum Sign<'a> {
+    Stroke,
+    Mean(&'a str),
+    Interval,
+    Target,
+}
+
+impl Sign<'_> {
+    fn meaning(&self) -> &str {
+        match self {
+            Self::Stroke => "stroke",
+            Self::Mean("") => "session's mean",
+            Self::Mean(drill) => drill,
+            Self::Interval => "95 % interval of the mean",
+            Self::Target => "target",
+        }
+    }
+
+    fn draw(&self, canvas: &mut Canvas, (x, y): At) {
+        match self {
+            Self::Stroke => canvas.dot((x, y), 3.5, style::PALE),
+            Self::Mean(drill) => mark(canvas, (x, y), drill),
+            Self::Interval => canvas.line((x, y - 11.0), (x, y + 11.0), &INTERVAL),
+            Self::Target => canvas.fill((x - 9.0, y - 9.0), (x + 9.0, y + 9.0), style::BAND),
+        }
+        canvas.text((x + 15.0, y), self.meaning(), &style::LABEL);
+    }
+}
+
 /// A session: its strokes, its mean and the mean's interval.
-fn session(canvas: &mut Canvas, frame: &Frame, point: &Point, x: f64) {
+fn session(canvas: &mut Canvas, frame: &Frame, point: &Point, x: f64, spread: f64) {
     const STEPS: usize = 5;
     const CAP: f64 = 5.0;
     for (i, value) in point.values.iter().enumerate() {
         // Side by side in turn, so that equal values stay apart; the mean's own line stays free.
         let step = (i % STEPS) as f64 / (STEPS - 1) as f64;
         let side = if i % 2 == 0 { 1.0 } else { -1.0 };
-        let shift = side * (0.5 + 0.5 * step) * SPREAD;
+        let shift = side * (0.5 + 0.5 * step) * spread;
         canvas.dot((x + shift, frame.down(*value)), 3.5, style::PALE);
     }
     if let Some(interval) = point.interval {

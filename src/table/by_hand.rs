@@ -78,7 +78,7 @@ impl ByHand {
         let mut rows = Vec::new();
         for record in reader.records() {
             let record = record.map_err(|error| wrong(format!("this is no CSV table ({error})")))?;
-            let line = record.position().map_or(0, csv::Position::line);
+            let line = record.position().map_or(0, |position| line_at(text, position.byte() as usize));
             let cells: Vec<String> = record.iter().map(plain).collect();
             if cells.iter().any(|cell| !cell.is_empty()) {
                 rows.push(Row { line, cells });
@@ -126,6 +126,15 @@ impl ByHand {
     pub fn wrong(&self, row: &Row, problem: impl Into<String>) -> ByHandError {
         ByHandError::Line { path: self.path.clone(), line: row.line, problem: problem.into() }
     }
+}
+
+/// Number of the line in which a record begins, from 1. The reader's own count takes the second half of a line's end for a
+/// part of the next line, and empty lines for a part of the next record.
+fn line_at(text: &str, start: usize) -> u64 {
+    let blank = |byte: &u8| matches!(byte, b'\r' | b'\n');
+    let bytes = text.as_bytes();
+    let start = start + bytes.iter().skip(start).take_while(|byte| blank(byte)).count();
+    1 + bytes.iter().take(start).filter(|byte| **byte == b'\n').count() as u64
 }
 
 /// The text without the apostrophe by which tables keep text from becoming a formula.

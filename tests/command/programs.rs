@@ -222,8 +222,8 @@ fn motion_and_phases_go_out_in_open_formats() {
     let field = |name: &str| lines[2][lines[1].iter().position(|head| *head == name).unwrap()];
     assert_eq!((field("Units"), field("NumMarkers")), ("m", "33"));
     assert_eq!(field("NumFrames"), frames.to_string());
-    assert_eq!(lines.len(), 6 + frames - 1);
-    let data = &lines[5..];
+    assert_eq!(lines.len(), 6 + frames);
+    let data = &lines[6..];
     assert!(data.iter().all(|row| row.len() == 2 + 3 * 33));
     // A player stands on the ground, nose up, and the ankles are on it.
     let value = |row: &[&str], marker: &str, axis: usize| -> f64 {
