@@ -10,8 +10,8 @@ use toeline::geometry::Point2;
 use toeline::model::{Card, Image, ModelError, Places, Session};
 use toeline::pose::objects::Kind;
 use toeline::pose::{
-    Followed,     CacheError, Choice, Follower, Landmarker, Models, NoSubject, ObjectDetector, PersonDetector, Settings,
-    Shot, follow_clip,
+    CacheError, Choice, Followed, Follower, Landmarker, Models, NoSubject, ObjectDetector, PersonDetector,
+    Settings, Shot, follow_clip,
 };
 use toeline::units::{FrameIndex, Seconds};
 use toeline::video::{Clip, ClipReport};

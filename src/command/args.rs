@@ -297,7 +297,11 @@ fn code(text: &str) -> Result<String, String> {
 
 /// A day of the calendar.
 fn day(text: &str) -> Result<String, String> {
-    if whole_date(text) { Ok(text.to_owned()) } else { Err("must be a day as YYYY-MM-DD, such as 2025-06-14".to_owned()) }
+    if whole_date(text) {
+        Ok(text.to_owned())
+    } else {
+        Err("must be a day as YYYY-MM-DD, such as 2025-06-14".to_owned())
+    }
 }
 
 #[cfg(test)]

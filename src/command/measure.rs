@@ -81,13 +81,12 @@ struct Done {
 fn measure_and_tell(job: &Job, plan: &Plan, networks: &mut Networks) -> Result<Done> {
     let mut progress = None;
     let mut watch = |done: usize, info: &ClipInfo| {
-        progress
-            .get_or_insert_with(|| Progress::new(&job.name, expected_frames(info), plan.quiet))
-            .at(done);
+        progress.get_or_insert_with(|| Progress::new(&job.name, expected_frames(info), plan.quiet)).at(done);
     };
     let filled_in = job.folder.join("marks.csv").exists();
-    let done =
-        measure(job, plan.marks.as_ref(), &plan.output, networks, &mut watch, |results| tell(job, plan, results))?;
+    let done = measure(job, plan.marks.as_ref(), &plan.output, networks, &mut watch, |results| {
+        tell(job, plan, results)
+    })?;
     if plan.output.marks_template && filled_in {
         let file = job.folder.join("marks.csv");
         output::note(&format!("{}: was there already and is left as it is", file.display()));
@@ -215,7 +214,8 @@ fn follow(
     let info = clip.info().clone();
     let models = networks.models()?;
     let mut frames = clip.frames()?;
-    let followed = follow_clip(&mut Stoppable(&mut frames), models, Settings::default(), |done| watch(done, &info));
+    let followed =
+        follow_clip(&mut Stoppable(&mut frames), models, Settings::default(), |done| watch(done, &info));
     interrupt::check()?;
     let people = followed.with_context(|| format!("{name}: the player could not be followed"))?;
     let tracks = people.candidates.into_iter().map(|candidate| candidate.track).collect();

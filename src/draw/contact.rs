@@ -52,10 +52,13 @@ pub fn draw(picture: &Motion, clip: &ClipMeasures) -> io::Result<String> {
             .replace("from the diagonal", "at a slant"),
         );
     }
-    let postures: Vec<Posture> =
-        clip.strokes.iter().filter_map(|s| Posture::new(picture, s)).collect();
-    let hidden: Vec<usize> =
-        clip.strokes.iter().map(|s| s.number).filter(|i| postures.iter().all(|p| p.stroke.number != *i)).collect();
+    let postures: Vec<Posture> = clip.strokes.iter().filter_map(|s| Posture::new(picture, s)).collect();
+    let hidden: Vec<usize> = clip
+        .strokes
+        .iter()
+        .map(|s| s.number)
+        .filter(|i| postures.iter().all(|p| p.stroke.number != *i))
+        .collect();
     let Some((x, y)) = bounds(postures.iter().flat_map(Posture::extent)) else {
         return page::notice(
             TITLE,

@@ -64,10 +64,13 @@ struct Drawn<'a> {
 
 /// Draws the chart.
 pub fn draw(picture: &Motion, clip: &ClipMeasures) -> io::Result<String> {
-    let drawn: Vec<Drawn> =
-        clip.strokes.iter().filter_map(|s| Drawn::new(picture, s)).collect();
-    let left_out: Vec<usize> =
-        clip.strokes.iter().map(|s| s.number).filter(|i| drawn.iter().all(|d| d.stroke.number != *i)).collect();
+    let drawn: Vec<Drawn> = clip.strokes.iter().filter_map(|s| Drawn::new(picture, s)).collect();
+    let left_out: Vec<usize> = clip
+        .strokes
+        .iter()
+        .map(|s| s.number)
+        .filter(|i| drawn.iter().all(|d| d.stroke.number != *i))
+        .collect();
     let points = drawn.iter().flat_map(Drawn::extent);
     let (Some(plane), Some((x, y))) = (drawn.first().map(|d| d.plane), bounds(points)) else {
         return super::page::notice(

@@ -213,11 +213,8 @@ fn bar(canvas: &mut Canvas, frame: &Frame, stroke: &MeasuredStroke) {
 }
 
 fn description(clip: &ClipMeasures) -> String {
-    let all: Vec<String> = clip
-        .strokes
-        .iter()
-        .map(|s| format!("{}: {}.", words::heading(s), facts(s)))
-        .collect();
+    let all: Vec<String> =
+        clip.strokes.iter().map(|s| format!("{}: {}.", words::heading(s), facts(s))).collect();
     format!(
         "Speed of the hitting hand over time, one panel for each stroke, aligned at contact. {}",
         all.join(" ")

@@ -157,7 +157,13 @@ impl Trend<'_> {
         let (first, last) = (days[0], days[count - 1]);
         let wanted: Vec<f64> = days
             .iter()
-            .map(|day| if last > first { from + (to - from) * (day - first) / (last - first) } else { 0.5 * (from + to) })
+            .map(|day| {
+                if last > first {
+                    from + (to - from) * (day - first) / (last - first)
+                } else {
+                    0.5 * (from + to)
+                }
+            })
             .collect();
         label::spread(&wanted, LEAST_PITCH, (from, to))
     }
@@ -210,7 +216,8 @@ impl Trend<'_> {
             if to < self.points.len() && self.points[to].drill == self.points[from].drill {
                 continue;
             }
-            let drill = if self.points[from].drill.is_empty() { "not said" } else { &self.points[from].drill };
+            let drill =
+                if self.points[from].drill.is_empty() { "not said" } else { &self.points[from].drill };
             let middle = 0.5 * (places[from] + places[to - 1]);
             canvas.text((middle, frame.top - 0.5 * NAMES_HEIGHT), drill, &style::HEADING.middle());
             if to < self.points.len() {
@@ -258,13 +265,18 @@ impl Trend<'_> {
             .iter()
             .map(|point| {
                 let number = |value: f64| words::number(self.measure, value);
-                let interval =
-                    point.interval.map_or_else(String::new, |i| format!(" ({} to {})", number(i.low), number(i.high)));
+                let interval = point
+                    .interval
+                    .map_or_else(String::new, |i| format!(" ({} to {})", number(i.low), number(i.high)));
                 let drill = if point.drill.is_empty() { String::new() } else { format!(" {}", point.drill) };
                 let day = if point.date.is_empty() { "no date" } else { &point.date };
                 let unit = words::unit(self.measure);
                 let strokes = if point.values.len() == 1 { "stroke" } else { "strokes" };
-                format!("{day}{drill}: {} {strokes}, mean {}{unit}{interval}.", point.values.len(), number(point.mean))
+                format!(
+                    "{day}{drill}: {} {strokes}, mean {}{unit}{interval}.",
+                    point.values.len(),
+                    number(point.mean)
+                )
             })
             .collect();
         format!("{}. {} {}. {}", self.whose, self.measure.definition, self.measure.sign, all.join(" "))

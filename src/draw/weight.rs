@@ -39,10 +39,13 @@ struct Line<'a> {
 /// Draws the chart.
 pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
     let window = window(clip);
-    let lines: Vec<Line> =
-        clip.strokes.iter().filter_map(|s| Line::new(s, window)).collect();
-    let hidden: Vec<usize> =
-        clip.strokes.iter().map(|s| s.number).filter(|i| lines.iter().all(|l| l.stroke.number != *i)).collect();
+    let lines: Vec<Line> = clip.strokes.iter().filter_map(|s| Line::new(s, window)).collect();
+    let hidden: Vec<usize> = clip
+        .strokes
+        .iter()
+        .map(|s| s.number)
+        .filter(|i| lines.iter().all(|l| l.stroke.number != *i))
+        .collect();
     if lines.is_empty() {
         return page::notice(TITLE, &format!("This can't be shown from this clip: {}.", reason(clip)));
     }

@@ -9,7 +9,8 @@ use crate::scene::direction::{Stated, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, lens};
 use crate::stroke::{
-    self, Boundary, Correction, Corrections, Hitting, Kind, Mark, Method, Phases, Stroke, contact, correction, kind,
+    self, Boundary, Correction, Corrections, Hitting, Kind, Mark, Method, Phases, Stroke, contact,
+    correction, kind,
 };
 use crate::units::{Degrees, Metres, Seconds};
 
@@ -260,10 +261,20 @@ fn correct(
         }
     }
     if said.hand.is_some() {
-        log.push(Corrected::of_stroke(number, "hand", Some(before.1.name().to_owned()), hand.name().to_owned()));
+        log.push(Corrected::of_stroke(
+            number,
+            "hand",
+            Some(before.1.name().to_owned()),
+            hand.name().to_owned(),
+        ));
     }
     if said.kind.is_some() {
-        log.push(Corrected::of_stroke(number, "kind", Some(before.0.name().to_owned()), kind.name().to_owned()));
+        log.push(Corrected::of_stroke(
+            number,
+            "kind",
+            Some(before.0.name().to_owned()),
+            kind.name().to_owned(),
+        ));
     }
     let marks = said.marks();
     for (boundary, mark) in Boundary::ALL.into_iter().zip(marks) {

@@ -145,7 +145,8 @@ fn read(path: &Path) -> Result<Found, CacheError> {
         return Err(damaged());
     }
     let found: Found = postcard::from_bytes(body).map_err(|_| damaged())?;
-    let mut poses = found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());
+    let mut poses =
+        found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());
     let whole = poses.all(Pose::is_well_formed);
     if whole { Ok(found) } else { Err(damaged()) }
 }

@@ -190,7 +190,12 @@ impl Columns {
     }
 }
 
-fn values(of_stroke: &Columns, strokes: &[Vec<Cell>], of_measure: &Columns, measures: &[Vec<Cell>]) -> Vec<GatheredStroke> {
+fn values(
+    of_stroke: &Columns,
+    strokes: &[Vec<Cell>],
+    of_measure: &Columns,
+    measures: &[Vec<Cell>],
+) -> Vec<GatheredStroke> {
     let mut found: Vec<GatheredStroke> = Vec::with_capacity(strokes.len());
     let mut places: HashMap<&str, usize> = HashMap::new();
     for row in strokes {

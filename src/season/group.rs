@@ -83,7 +83,8 @@ pub fn groups(strokes: &[GatheredStroke]) -> Vec<Group> {
     type Key<'a> = (&'a str, &'a str, &'a str);
     let mut found: BTreeMap<Key<'_>, BTreeMap<(&str, usize, &str), Session>> = BTreeMap::new();
     for stroke in strokes {
-        let drill = Drill::ALL.iter().position(|drill| drill.name() == stroke.drill).unwrap_or(Drill::ALL.len());
+        let drill =
+            Drill::ALL.iter().position(|drill| drill.name() == stroke.drill).unwrap_or(Drill::ALL.len());
         found
             .entry((&stroke.player, &stroke.view, &stroke.kind))
             .or_default()
@@ -110,7 +111,14 @@ mod tests {
         let mut values = vec![None; CATALOGUE.len()];
         values[1] = value;
         let text = str::to_owned;
-        GatheredStroke { player: text("P01"), date: text(date), drill: text(drill), view: text("side"), kind: text(kind), values }
+        GatheredStroke {
+            player: text("P01"),
+            date: text(date),
+            drill: text(drill),
+            view: text("side"),
+            kind: text(kind),
+            values,
+        }
     }
 
     #[test]
@@ -127,7 +135,10 @@ mod tests {
         assert_eq!(names, ["backhand", "forehand"]);
         let sessions: Vec<(&str, &str, usize)> =
             groups[1].sessions.iter().map(|s| (s.date.as_str(), s.drill.as_str(), s.strokes)).collect();
-        assert_eq!(sessions, [("2025-05-01", "rally", 1), ("2025-06-14", "drop", 1), ("2025-06-14", "rally", 2)]);
+        assert_eq!(
+            sessions,
+            [("2025-05-01", "rally", 1), ("2025-06-14", "drop", 1), ("2025-06-14", "rally", 2)]
+        );
         assert_eq!(groups[1].sessions[0].describe(1), None);
         let rally = groups[1].sessions[2].describe(1).unwrap();
         assert_eq!((rally.summary.n, rally.summary.mean, rally.grade), (2, 4.0, Grade::Low));

@@ -18,8 +18,8 @@ const COLUMNS: [&str; 9] =
 
 /// Endings of files that are taken for clips.
 const ENDINGS: [&str; 19] = [
-    "mp4", "mov", "m4v", "mkv", "avi", "webm", "mts", "m2ts", "ts", "mpg", "mpeg", "wmv", "flv", "3gp", "ogv", "ogg",
-    "mxf", "dv", "asf",
+    "mp4", "mov", "m4v", "mkv", "avi", "webm", "mts", "m2ts", "ts", "mpg", "mpeg", "wmv", "flv", "3gp",
+    "ogv", "ogg", "mxf", "dv", "asf",
 ];
 
 /// Folders below this are not looked into.
@@ -131,7 +131,9 @@ impl Season {
             .collect();
         let unused = table.iter().flat_map(|table| &table.lines).zip(&used).filter(|(_, used)| !**used);
         let notes = unused
-            .map(|(line, _)| format!("{}, line {}: there is no clip or folder `{}`", path.display(), line.line, line.file))
+            .map(|(line, _)| {
+                format!("{}, line {}: there is no clip or folder `{}`", path.display(), line.line, line.file)
+            })
             .collect();
         Ok(Self { clips, notes })
     }
@@ -215,20 +217,24 @@ impl Line {
             table.wrong(row, "names no file; give a clip's path within the folder, or a folder's")
         })?;
         let file = file.replace('\\', "/").trim_start_matches("./").trim_end_matches('/').to_owned();
-        let within = |column: &str, range: std::ops::RangeInclusive<f64>| match table.number(row, column)? {
-            Some(value) if !range.contains(&value) => {
-                Err(table.wrong(row, format!("{column} must be between {} and {}", range.start(), range.end())))
-            }
-            value => Ok(value),
-        };
+        let within =
+            |column: &str, range: std::ops::RangeInclusive<f64>| match table.number(row, column)? {
+                Some(value) if !range.contains(&value) => Err(table
+                    .wrong(row, format!("{column} must be between {} and {}", range.start(), range.end()))),
+                value => Ok(value),
+            };
         let date = table.cell(row, "date").map(|date| match crate::season::names::whole_date(date) {
             true => Ok(date.to_owned()),
-            false => Err(table.wrong(row, format!("date is `{date}`; write it as YYYY-MM-DD, such as 2025-06-14"))),
+            false => {
+                Err(table.wrong(row, format!("date is `{date}`; write it as YYYY-MM-DD, such as 2025-06-14")))
+            }
         });
         let known = Known {
             player: table.cell(row, "player").map(str::to_owned),
             date: date.transpose()?,
-            view: word(table, row, "view", &[View::Side, View::Back, View::Front, View::Diagonal], |v| v.name())?,
+            view: word(table, row, "view", &[View::Side, View::Back, View::Front, View::Diagonal], |v| {
+                v.name()
+            })?,
             drill: word(table, row, "drill", &Drill::ALL, Drill::name)?,
             height_cm: within("height_cm", HEIGHTS)?,
             hand: word(table, row, "hand", &[Side::Left, Side::Right], Side::name)?,

@@ -49,7 +49,8 @@ fn date(name: &str) -> Option<String> {
     let digit_at = |at: usize| bytes.get(at).is_some_and(u8::is_ascii_digit);
     (0..bytes.len()).filter(|&at| at == 0 || !digit_at(at - 1)).find_map(|at| {
         let year = digits(at, 4)?;
-        let separated = bytes.get(at + 4).is_some_and(|b| b"-_. ".contains(b)) && bytes.get(at + 7) == bytes.get(at + 4);
+        let separated =
+            bytes.get(at + 4).is_some_and(|b| b"-_. ".contains(b)) && bytes.get(at + 7) == bytes.get(at + 4);
         let (month, day, end) = if separated {
             (digits(at + 5, 2)?, digits(at + 8, 2)?, at + 10)
         } else {

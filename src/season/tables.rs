@@ -6,7 +6,9 @@ use super::gather::{Gathered, GatheredClip};
 use super::group::{Described, Group, Session};
 use crate::measure::{CATALOGUE, Grade, Measure};
 use crate::table::sheet::{Column, Kind, Sheet};
-use crate::table::{Cell, Decimal, Drill, Package, TableError, WORKBOOK, Workbook, measures, strokes, write_json};
+use crate::table::{
+    Cell, Decimal, Drill, Package, TableError, WORKBOOK, Workbook, measures, strokes, write_json,
+};
 
 /// One session and measure.
 #[derive(Debug, Clone, Copy)]
@@ -54,13 +56,19 @@ pub fn sessions<'a>() -> Sheet<SessionRow<'a>> {
             Cell::text(row.group.kind.as_str())
         })
         .required(),
-        Column::new("measure", Kind::String, "Name of the measure, as in strokes.csv.", |row: &SessionRow| {
-            Cell::text(row.measure.id)
-        })
+        Column::new(
+            "measure",
+            Kind::String,
+            "Name of the measure, as in strokes.csv.",
+            |row: &SessionRow| Cell::text(row.measure.id),
+        )
         .required(),
-        Column::new("unit", Kind::String, "Unit of the values (UCUM code; 1 = a plain number).", |row: &SessionRow| {
-            Cell::text(row.measure.unit.ucum())
-        })
+        Column::new(
+            "unit",
+            Kind::String,
+            "Unit of the values (UCUM code; 1 = a plain number).",
+            |row: &SessionRow| Cell::text(row.measure.unit.ucum()),
+        )
         .required(),
         Column::new("n", Kind::Integer, "How many strokes have a value.", |row: &SessionRow| {
             Cell::whole(row.described.summary.n)
@@ -101,7 +109,9 @@ pub fn clips<'a>() -> Sheet<&'a GatheredClip> {
             Cell::text(row.line.file.as_str())
         })
         .required(),
-        Column::new("player", Kind::String, "The player's code.", |row: &Row| Cell::maybe(row.line.player.as_deref())),
+        Column::new("player", Kind::String, "The player's code.", |row: &Row| {
+            Cell::maybe(row.line.player.as_deref())
+        }),
         Column::new("date", Kind::Date, "The day.", |row: &Row| Cell::maybe(row.line.date.as_deref())),
         Column::new("drill", Kind::String, "How the ball came.", |row: &Row| Cell::maybe(row.line.drill)),
         Column::new("state", Kind::String, "Whether its strokes are in the tables.", |row: &Row| {
@@ -109,8 +119,10 @@ pub fn clips<'a>() -> Sheet<&'a GatheredClip> {
         })
         .one_of(["measured", "failed", "same", "not-measured"])
         .required(),
-        Column::new("strokes", Kind::Integer, "How many strokes were found.", |row: &Row| Cell::whole(row.strokes))
-            .at_least(0.0),
+        Column::new("strokes", Kind::Integer, "How many strokes were found.", |row: &Row| {
+            Cell::whole(row.strokes)
+        })
+        .at_least(0.0),
         Column::new("model", Kind::String, "The pose network.", |row: &Row| {
             Cell::maybe(row.about.as_ref().map(|about| about.model.as_str()))
         }),

@@ -85,20 +85,31 @@ impl ByHand {
             }
         }
         if rows.is_empty() {
-            return Err(wrong(format!("the table is empty; its first line names the columns: {}", known.join(","))));
+            return Err(wrong(format!(
+                "the table is empty; its first line names the columns: {}",
+                known.join(",")
+            )));
         }
         let header: Vec<String> = rows.remove(0).cells.iter().map(|name| name.to_lowercase()).collect();
         if let Some(missing) = needed.iter().find(|name| !header.iter().any(|found| found == *name)) {
-            return Err(wrong(format!("there is no column `{missing}`; the columns are {}", known.join(","))));
+            return Err(wrong(format!(
+                "there is no column `{missing}`; the columns are {}",
+                known.join(",")
+            )));
         }
         if let Some(other) = header.iter().find(|name| !name.is_empty() && !known.contains(&name.as_str())) {
-            return Err(wrong(format!("there is no use for a column `{other}`; the columns are {}", known.join(","))));
+            return Err(wrong(format!(
+                "there is no use for a column `{other}`; the columns are {}",
+                known.join(",")
+            )));
         }
-        if let Some(long) = rows.iter().find(|row| row.cells.iter().skip(header.len()).any(|c| !c.is_empty())) {
+        if let Some(long) = rows.iter().find(|row| row.cells.iter().skip(header.len()).any(|c| !c.is_empty()))
+        {
             return Err(ByHandError::Line {
                 path: path.to_owned(),
                 line: long.line,
-                problem: "has more cells than the first line has columns; put text with commas in quotes".to_owned(),
+                problem: "has more cells than the first line has columns; put text with commas in quotes"
+                    .to_owned(),
             });
         }
         Ok(Self { path: path.to_owned(), header, rows })

@@ -105,7 +105,8 @@ impl Staging {
         // A folder that can't be read has nothing to be swept; the work itself will say what is wrong with it.
         for entry in fs::read_dir(parent).into_iter().flatten().flatten() {
             let left = entry.file_name().to_string_lossy().into_owned();
-            let process = |ending: &str| left.strip_prefix(&prefix(ending)).and_then(|id| id.parse::<u32>().ok());
+            let process =
+                |ending: &str| left.strip_prefix(&prefix(ending)).and_then(|id| id.parse::<u32>().ok());
             if process("old").is_some_and(is_gone) {
                 let back = !target.exists() && fs::rename(entry.path(), target).is_ok();
                 if !back {

@@ -104,8 +104,11 @@ impl Marks {
     fn mark<'a>(&self, row: &'a Row) -> Result<Option<Mark<'a>>, ByHandError> {
         let table = &self.table;
         let wrong = |problem: String| table.wrong(row, problem);
-        let names = || Boundary::ALL.map(Boundary::name).into_iter().chain(EVENTS).collect::<Vec<_>>().join(", ");
-        let event = table.cell(row, "event").ok_or_else(|| wrong(format!("names no event; use one of {}", names())))?;
+        let names =
+            || Boundary::ALL.map(Boundary::name).into_iter().chain(EVENTS).collect::<Vec<_>>().join(", ");
+        let event = table
+            .cell(row, "event")
+            .ok_or_else(|| wrong(format!("names no event; use one of {}", names())))?;
         let (x, y) = (table.number(row, "x")?, table.number(row, "y")?);
         let value = table.cell(row, "value");
         let when = match (table.number(row, "time_s")?, table.number(row, "frame")?) {
@@ -113,14 +116,20 @@ impl Marks {
                 return Err(wrong("has both a time and a frame; give one of them".to_owned()));
             }
             (Some(time), None) if time >= 0.0 => Some(When::At(Seconds(time))),
-            (None, Some(frame)) if frame >= 0.0 && frame.fract() == 0.0 => Some(When::In(FrameIndex(frame as usize))),
+            (None, Some(frame)) if frame >= 0.0 && frame.fract() == 0.0 => {
+                Some(When::In(FrameIndex(frame as usize)))
+            }
             (None, None) => None,
             _ => return Err(wrong("time_s and frame count from 0; a frame is a whole number".to_owned())),
         };
         let place = match (x, y) {
             (Some(x), Some(y)) => Some(Point2::new(x, y)),
             (None, None) => None,
-            _ => return Err(wrong("has only one of x and y; give both, pixels from the upper left".to_owned())),
+            _ => {
+                return Err(wrong(
+                    "has only one of x and y; give both, pixels from the upper left".to_owned(),
+                ));
+            }
         };
         let stroke = match table.number(row, "stroke")? {
             None => None,
@@ -140,7 +149,8 @@ impl Marks {
         };
         let event = match (event, boundary) {
             (_, Some(boundary)) => {
-                let when = when.ok_or_else(|| wrong(format!("{} needs a time_s or a frame", boundary.name())))?;
+                let when =
+                    when.ok_or_else(|| wrong(format!("{} needs a time_s or a frame", boundary.name())))?;
                 if stroke.is_none() && boundary != Boundary::Contact {
                     return Err(wrong(format!("{} needs the number of a stroke", boundary.name())));
                 }
@@ -155,7 +165,9 @@ impl Marks {
                 Some("forehand") => Kind::Forehand,
                 Some("backhand") => Kind::Backhand,
                 Some("overhead") => Kind::Overhead,
-                _ => return Err(wrong("kind needs `forehand`, `backhand` or `overhead` as value".to_owned())),
+                _ => {
+                    return Err(wrong("kind needs `forehand`, `backhand` or `overhead` as value".to_owned()));
+                }
             }),
             ("subject", _) => whole_clip(Event::Subject(
                 place.ok_or_else(|| wrong("subject needs x and y of a pixel on the player".to_owned()))?,
@@ -224,7 +236,8 @@ impl ClipMarks<'_> {
     pub fn corrections(&self, motion: &Motion) -> Result<Corrections, ByHandError> {
         let mut said = Corrections::default();
         for mark in &self.marks {
-            let twice = || self.table.wrong(mark.row, "was said in an earlier line already; leave one of them out");
+            let twice =
+                || self.table.wrong(mark.row, "was said in an earlier line already; leave one of them out");
             let once = |known: bool| if known { Err(twice()) } else { Ok(()) };
             match (mark.event, mark.stroke) {
                 (Event::Boundary(boundary, when), Some(number)) => {
@@ -258,7 +271,9 @@ impl ClipMarks<'_> {
 
     fn time(&self, mark: &Mark<'_>, when: When, motion: &Motion) -> Result<Seconds, ByHandError> {
         let (Some(first), Some(last)) = (motion.times.first(), motion.times.last()) else {
-            return Err(self.table.wrong(mark.row, "nobody was seen in the clip, so nothing can be corrected in it"));
+            return Err(self
+                .table
+                .wrong(mark.row, "nobody was seen in the clip, so nothing can be corrected in it"));
         };
         match when {
             When::At(time) if time >= *first && time <= *last => Ok(time),
@@ -270,7 +285,8 @@ impl ClipMarks<'_> {
                 let place = motion.indices.binary_search(&frame).ok();
                 place.and_then(|place| motion.times.get(place)).copied().ok_or_else(|| {
                     let last = motion.indices.last().map_or(0, |frame| frame.0);
-                    self.table.wrong(mark.row, format!("there is no frame {}; the last one is {last}", frame.0))
+                    self.table
+                        .wrong(mark.row, format!("there is no frame {}; the last one is {last}", frame.0))
                 })
             }
         }
@@ -327,12 +343,17 @@ impl ClipMarks<'_> {
     }
 
     /// A stroke that was added must be there, and not twice.
-    fn check_added(&self, mark: &Mark<'_>, said: &Corrections, measures: &ClipMeasures) -> Result<(), ByHandError> {
-        let place = self.marks.iter().filter(|m| is_added(m)).position(|m| m.row.line == mark.row.line).unwrap_or(0);
+    fn check_added(
+        &self,
+        mark: &Mark<'_>,
+        said: &Corrections,
+        measures: &ClipMeasures,
+    ) -> Result<(), ByHandError> {
+        let place =
+            self.marks.iter().filter(|m| is_added(m)).position(|m| m.row.line == mark.row.line).unwrap_or(0);
         let number = measures.found + 1 + place;
-        let near = |time: Seconds| {
-            said.added.get(place).is_some_and(|added| (time - *added).abs() < SAME_STROKE)
-        };
+        let near =
+            |time: Seconds| said.added.get(place).is_some_and(|added| (time - *added).abs() < SAME_STROKE);
         let twin = measures.strokes.iter().find(|s| s.number != number && near(s.stroke.phases.contact.time));
         let problem = match twin {
             Some(twin) => format!(
@@ -404,7 +425,9 @@ pub fn lines<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Line<'a>> {
             });
             line(boundary.name(), found)
         });
-        [line("kind", stroke.kind.name().to_owned()), line("no_stroke", String::new())].into_iter().chain(times)
+        [line("kind", stroke.kind.name().to_owned()), line("no_stroke", String::new())]
+            .into_iter()
+            .chain(times)
     }))
 }
 
@@ -428,7 +451,9 @@ pub fn template<'a>() -> Sheet<Line<'a>> {
             empty("x", "Where, pixels to the right."),
             empty("y", "And down."),
             empty("value", "What it is."),
-            Column::new(FOUND, Type::String, "What was found.", |line: &Line| Cell::text(line.found.as_str())),
+            Column::new(FOUND, Type::String, "What was found.", |line: &Line| {
+                Cell::text(line.found.as_str())
+            }),
         ],
     }
 }

@@ -23,16 +23,16 @@ use std::path::Path;
 
 use serde::Serialize;
 
+pub use crate::model::hex;
 pub use boundary::{PHASES, definition};
 pub use cell::{Cell, Decimal, fixed, rounded};
 pub use checksum::sha256;
-pub use crate::model::hex;
 pub use error::TableError;
 pub use folder::Staging;
 pub use notes::Notes;
 pub use package::Package;
-pub use workbook::Workbook;
 pub use results::{Drill, Grip, Labels, ModelNote, Results};
+pub use workbook::Workbook;
 
 /// The file of the workbook.
 pub const WORKBOOK: &str = "tables.xlsx";

@@ -4,7 +4,9 @@
 
 use std::path::Path;
 
-use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workbook as Book, Worksheet, XlsxError};
+use rust_xlsxwriter::{
+    DocProperties, ExcelDateTime, Format, FormatAlign, Workbook as Book, Worksheet, XlsxError,
+};
 
 use super::TableError;
 use super::cell::Cell;
@@ -76,7 +78,8 @@ fn write(sheet: &mut Worksheet, name: &str, fields: &[&Field], rows: &[Vec<Cell>
     for (column, field) in (0u16..).zip(fields) {
         sheet.write_string_with_format(0, column, &field.name, &bold)?;
         sheet.write_string_with_format(1, column, field.unit.unwrap_or_default(), &grey)?;
-        let widest = rows.iter().filter_map(|row| row.get(usize::from(column)).map(length)).max().unwrap_or(0);
+        let widest =
+            rows.iter().filter_map(|row| row.get(usize::from(column)).map(length)).max().unwrap_or(0);
         sheet.set_column_width(column, (widest.max(field.name.chars().count()) + 2).min(WIDEST) as f64)?;
     }
     for (row, cells) in (HEADER_ROWS..).zip(rows) {
@@ -93,7 +96,8 @@ fn put(sheet: &mut Worksheet, row: u32, column: u16, cell: &Cell, kind: Kind) ->
         Cell::Number(digits) => match digits.parse::<f64>() {
             Ok(value) => {
                 let decimals = digits.split_once('.').map_or(0, |(_, broken)| broken.len());
-                let shape = if decimals == 0 { "0".to_owned() } else { format!("0.{}", "0".repeat(decimals)) };
+                let shape =
+                    if decimals == 0 { "0".to_owned() } else { format!("0.{}", "0".repeat(decimals)) };
                 sheet.write_number_with_format(row, column, value, &Format::new().set_num_format(shape))?;
             }
             Err(_) => {
@@ -149,7 +153,11 @@ fn define(sheet: &mut Worksheet, fields: &[(&'static str, Field)]) -> Result<(),
         let mut words = vec![(*table).to_owned(), field.name.clone(), title];
         words.extend([field.unit.unwrap_or_default().to_owned(), field.description.clone()]);
         let measure = Measure::find(&field.name);
-        words.push(measure.map_or_else(String::new, |m| m.views.iter().map(|v| v.name()).collect::<Vec<_>>().join(", ")));
+        words.push(
+            measure.map_or_else(String::new, |m| {
+                m.views.iter().map(|v| v.name()).collect::<Vec<_>>().join(", ")
+            }),
+        );
         for (column, text) in (0u16..).zip(words) {
             sheet.write_string_with_format(row, column, text, &wrapped)?;
         }

@@ -55,7 +55,12 @@ fn marks_correct_what_was_kept_and_the_results_say_so() {
     let output = again(&clip, &["--marks", &marks(place.path(), &lines)]);
     assert_eq!(output.status.code(), Some(0), "{output:?}");
     let text = String::from_utf8(output.stdout).unwrap();
-    for words in ["1 backhand", "Corrected  height 160 cm", "contact of stroke 1:", "kind of stroke 1: forehand → backhand"] {
+    for words in [
+        "1 backhand",
+        "Corrected  height 160 cm",
+        "contact of stroke 1:",
+        "kind of stroke 1: forehand → backhand",
+    ] {
         assert!(text.contains(words), "{text}");
     }
     let contact = phase(&folder, "contact");
@@ -102,7 +107,10 @@ fn a_stroke_is_taken_out_and_one_that_is_there_is_not_added() {
     assert_eq!(output.status.code(), Some(0), "{output:?}");
     assert_eq!(rows(&folder.join("strokes.csv"))[0]["stroke"], "2");
 
-    let output = again(&clip, &["--marks", &marks(place.path(), &format!("one.mp4,,contact,{:.3},,,,\n", time + 0.1))]);
+    let output = again(
+        &clip,
+        &["--marks", &marks(place.path(), &format!("one.mp4,,contact,{:.3},,,,\n", time + 0.1))],
+    );
     assert_eq!(output.status.code(), Some(2));
     assert!(one_line(&output).contains("line 2: stroke 1 is there already"));
 }

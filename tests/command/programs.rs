@@ -23,10 +23,14 @@ const COMMA: &str = "CSV:59,34,76,1,,1031,false,true";
 /// A program's path; none where it is not installed.
 fn program(name: &str) -> Option<PathBuf> {
     let own = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/checkers/bin");
-    let folders = env::var_os("PATH").map(|path| env::split_paths(&path).collect::<Vec<_>>()).unwrap_or_default();
+    let folders =
+        env::var_os("PATH").map(|path| env::split_paths(&path).collect::<Vec<_>>()).unwrap_or_default();
     let found = folders.into_iter().chain([own]).map(|folder| folder.join(name)).find(|path| path.is_file());
     if found.is_none() {
-        assert!(env::var_os("TOELINE_ALL_PROGRAMS").is_none(), "{name} is not installed: scripts/setup.sh --tests");
+        assert!(
+            env::var_os("TOELINE_ALL_PROGRAMS").is_none(),
+            "{name} is not installed: scripts/setup.sh --tests"
+        );
         eprintln!("left out: {name} is not installed (scripts/setup.sh --tests installs it)");
     }
     found
@@ -73,7 +77,8 @@ fn opened(soffice: &Path, file: &Path, reading: Option<&str>) -> Vec<(String, Ve
     let attribute = |node: roxmltree::Node<'_, '_>, name: &str| {
         node.attributes().find(|a| a.name() == name).map(|a| a.value().to_owned())
     };
-    let repeated = |node, name: &str| attribute(node, name).map_or(1, |count| count.parse::<usize>().unwrap());
+    let repeated =
+        |node, name: &str| attribute(node, name).map_or(1, |count| count.parse::<usize>().unwrap());
     let tables = document.descendants().filter(|node| node.has_tag_name_local("table"));
     tables
         .map(|table| {
@@ -170,7 +175,8 @@ fn libreoffice_opens_tables_with_numbers_as_numbers_and_text_as_text() {
         same(&cells[2..], &point.join(format!("{name}.csv")), &columns(&point, name), false);
     }
     let strokes = &sheets[0].1;
-    let column = strokes[0].iter().position(|c| *c == Cell::Text("hand_behind_shoulder_cm".to_owned())).unwrap();
+    let column =
+        strokes[0].iter().position(|c| *c == Cell::Text("hand_behind_shoulder_cm".to_owned())).unwrap();
     assert_eq!(strokes[1][column], Cell::Text("cm".to_owned()));
     assert!(strokes[2].contains(&Cell::Text("=1+1".to_owned())), "a player's code that is no formula");
 }
@@ -186,15 +192,22 @@ fn frictionless_finds_every_data_package_valid() {
         let out = place.path().join(format!("season {}", packages.len()));
         fs::create_dir(&out).unwrap();
         let mut command = toeline();
-        command.args(["season", "--quiet", "--player", "P01", "--out"]).arg(&out).args(arguments).arg(place.path());
+        command
+            .args(["season", "--quiet", "--player", "P01", "--out"])
+            .arg(&out)
+            .args(arguments)
+            .arg(place.path());
         let output = command.output().unwrap();
         assert_eq!(output.status.code(), Some(0), "{output:?}");
         packages.push(out.join("season"));
     }
     for folder in packages {
         // It takes only paths below where it stands.
-        let output =
-            Command::new(&frictionless).args(["validate", "datapackage.json"]).current_dir(&folder).output().unwrap();
+        let output = Command::new(&frictionless)
+            .args(["validate", "datapackage.json"])
+            .current_dir(&folder)
+            .output()
+            .unwrap();
         let text = String::from_utf8_lossy(&output.stdout).into_owned();
         assert!(output.status.success(), "{}: {text}", folder.display());
     }
@@ -213,7 +226,9 @@ fn frictionless_finds_every_data_package_valid() {
 #[test]
 fn motion_and_phases_go_out_in_open_formats() {
     let place = tempfile::tempdir().unwrap();
-    let Some(folder) = measured(place.path(), "out", &["--export", "trc,coco", "--export", "vtt"]) else { return };
+    let Some(folder) = measured(place.path(), "out", &["--export", "trc,coco", "--export", "vtt"]) else {
+        return;
+    };
     let frames = csv::Reader::from_path(folder.join("frames.csv")).unwrap().into_records().count();
 
     let trc = fs::read_to_string(folder.join("motion.trc")).unwrap();

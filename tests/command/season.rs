@@ -62,20 +62,32 @@ fn a_folder_is_measured_once_and_joined() {
     let clips = rows(&results.join("clips.csv"));
     let of = |file: &str| clips.iter().find(|row| row["clip"] == file).unwrap();
     assert_eq!(of("P01/2025-06-14/shadow.mp4")["drill"], "shadow");
-    assert_eq!((of("P02/broken.mp4")["state"].as_str(), of("P02/the same.mov")["state"].as_str()), ("failed", "same"));
+    assert_eq!(
+        (of("P02/broken.mp4")["state"].as_str(), of("P02/the same.mov")["state"].as_str()),
+        ("failed", "same")
+    );
     assert_eq!(of("'=left over.mp4")["player"], "");
     let strokes = rows(&results.join("strokes.csv"));
     assert_eq!(strokes.len(), 4);
     let measures = rows(&results.join("measures.csv"));
     assert_eq!(measures.len(), 4 * toeline::measure::CATALOGUE.len());
     let p07 = strokes.iter().find(|row| row["clip"] == "P02/20250621/VID.mov").unwrap();
-    assert_eq!((p07["player"].as_str(), p07["date"].as_str(), p07["height_cm"].as_str()), ("P07", "2025-06-21", "181"));
+    assert_eq!(
+        (p07["player"].as_str(), p07["date"].as_str(), p07["height_cm"].as_str()),
+        ("P07", "2025-06-21", "181")
+    );
     let sessions = rows(&results.join("sessions.csv"));
-    let speed = sessions.iter().find(|r| r["player"] == "P07" && r["measure"] == "hand_speed_peak_mps").unwrap();
+    let speed =
+        sessions.iter().find(|r| r["player"] == "P07" && r["measure"] == "hand_speed_peak_mps").unwrap();
     assert_eq!(speed["n"], "1");
-    assert!((speed["mean"].parse::<f64>().unwrap() - p07["hand_speed_peak_mps"].parse::<f64>().unwrap()).abs() < 0.05);
+    assert!(
+        (speed["mean"].parse::<f64>().unwrap() - p07["hand_speed_peak_mps"].parse::<f64>().unwrap()).abs()
+            < 0.05
+    );
     let page = fs::read_to_string(results.join("season.html")).unwrap();
-    assert!(page.contains("charts/P07_side_forehand_hand_speed_peak_mps.svg") && page.contains("P02/broken.mp4"));
+    assert!(
+        page.contains("charts/P07_side_forehand_hand_speed_peak_mps.svg") && page.contains("P02/broken.mp4")
+    );
 
     // Again, where no network can be loaded: nothing is left to do but the broken clip, and nothing changes.
     let before = joined(folder);
@@ -129,7 +141,10 @@ fn wrong_folders_and_tables_are_told_of() {
     fs::write(place.path().join("season.csv"), "file,date\na.mp4,14.6.2025\n").unwrap();
     let output = season(place.path()).output().unwrap();
     assert_eq!(output.status.code(), Some(2));
-    assert!(String::from_utf8_lossy(&output.stderr).contains("season.csv, line 2: date is `14.6.2025`"), "{output:?}");
+    assert!(
+        String::from_utf8_lossy(&output.stderr).contains("season.csv, line 2: date is `14.6.2025`"),
+        "{output:?}"
+    );
     fs::remove_file(place.path().join("season.csv")).unwrap();
     fs::create_dir(place.path().join("season")).unwrap();
     fs::write(place.path().join("season/photo.jpg"), "x").unwrap();
@@ -196,7 +211,10 @@ fn a_run_that_is_killed_at_any_moment_goes_on_to_the_same_bytes() {
         assert_eq!(resumed.status.code(), Some(6), "after {after:?}: {resumed:?}");
         assert_same(&wanted, &joined(&folder), &format!("killed after {after:?} of {usual:?}"));
         let left = contents(&folder.join("season"));
-        assert!(!left.keys().any(|name| name.contains(".part-") || name.contains(".old-")), "nothing temporary stays");
+        assert!(
+            !left.keys().any(|name| name.contains(".part-") || name.contains(".old-")),
+            "nothing temporary stays"
+        );
         fs::remove_dir_all(folder).unwrap();
     }
     eprintln!("{caught} of {kills} runs were killed before their end ({usual:?})");

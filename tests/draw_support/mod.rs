@@ -122,7 +122,11 @@ impl Setup {
                 Err(missing) => Err(missing),
             })
             .collect();
-        MeasuredStroke { number: place + 1, stroke, measured: Measured { outcomes, boundaries: [Some(Seconds(0.02)); 7] } }
+        MeasuredStroke {
+            number: place + 1,
+            stroke,
+            measured: Measured { outcomes, boundaries: [Some(Seconds(0.02)); 7] },
+        }
     }
 }
 

@@ -33,7 +33,9 @@ pub fn write_all(folder: &Path, groups: &[Group]) -> Result<Vec<Vec<Shown>>, Dra
         .zip(&stems)
         .map(|(group, stem)| {
             let wanted: Vec<Wanted<'_>> = (0..CATALOGUE.len())
-                .flat_map(|measure| [Order::Days, Order::Drills].map(|order| Wanted { group, stem, measure, order }))
+                .flat_map(|measure| {
+                    [Order::Days, Order::Drills].map(|order| Wanted { group, stem, measure, order })
+                })
                 .collect();
             let charts: Vec<Option<Shown>> =
                 wanted.par_iter().map(|wanted| wanted.write(folder)).collect::<Result<_, _>>()?;
@@ -47,11 +49,16 @@ impl Wanted<'_> {
     fn write(&self, folder: &Path) -> Result<Option<Shown>, DrawError> {
         let sessions = self.sessions();
         let points: Vec<Point> = sessions.iter().filter_map(|session| point(session, self.measure)).collect();
-        let drills: HashSet<&str> = points.iter().map(|point| point.drill.as_str()).filter(|d| !d.is_empty()).collect();
+        let drills: HashSet<&str> =
+            points.iter().map(|point| point.drill.as_str()).filter(|d| !d.is_empty()).collect();
         if points.is_empty() || (self.order == Order::Drills && drills.len() < 2) {
             return Ok(None);
         }
-        let low = sessions.iter().filter_map(|s| s.describe(self.measure)).filter(|d| d.grade == Grade::Low).count();
+        let low = sessions
+            .iter()
+            .filter_map(|s| s.describe(self.measure))
+            .filter(|d| d.grade == Grade::Low)
+            .count();
         let measure = &CATALOGUE[self.measure];
         let whose = page::title(self.group);
         let ending = if self.order == Order::Drills { "_by_drill" } else { "" };

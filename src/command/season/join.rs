@@ -37,7 +37,8 @@ pub fn run(entries: &[Entry], left: Left, plan: &Plan) -> Result<Exit> {
     let groups = group::groups(&gathered.values);
     write(&gathered, &groups, plan)?;
     tell(&gathered, &groups, plan)?;
-    let count = |wanted: &dyn Fn(&State) -> bool| gathered.clips.iter().filter(|c| wanted(&c.line.state)).count();
+    let count =
+        |wanted: &dyn Fn(&State) -> bool| gathered.clips.iter().filter(|c| wanted(&c.line.state)).count();
     let failed = count(&|state| matches!(state, State::Failed(_)));
     let missing = count(&|state| *state == State::NotMeasured);
     if failed > 0 {
@@ -146,7 +147,8 @@ fn tell(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
         for (column, cell) in row.iter().enumerate() {
             let wide = rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);
             let gap = " ".repeat(wide - cell.chars().count());
-            let (before, after) = if column + 1 == row.len() { (gap.as_str(), "") } else { ("", gap.as_str()) };
+            let (before, after) =
+                if column + 1 == row.len() { (gap.as_str(), "") } else { ("", gap.as_str()) };
             line.push_str(&format!("  {before}{cell}{after}"));
         }
         text.push_str(line.trim_end());

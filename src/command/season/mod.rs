@@ -128,7 +128,9 @@ fn begin(results: &Path) -> Result<(), TableError> {
 /// An interrupted run is no loss: say so.
 fn with_remedy(error: anyhow::Error) -> anyhow::Error {
     if error.is::<Interrupted>() {
-        error.context("interrupted; the clips that are done stay, and the same command goes on with the others")
+        error.context(
+            "interrupted; the clips that are done stay, and the same command goes on with the others",
+        )
     } else {
         error
     }

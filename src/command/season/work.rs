@@ -109,16 +109,24 @@ fn why(error: &anyhow::Error, job: &Job) -> String {
     let text = output::one_line(&error.to_string());
     let path = job.clip.display().to_string();
     let file = job.clip.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let without = |text: &str, name: &str| text.strip_prefix(name).map(|rest| rest.trim_start_matches(": ").to_owned());
+    let without =
+        |text: &str, name: &str| text.strip_prefix(name).map(|rest| rest.trim_start_matches(": ").to_owned());
     [path.as_str(), &job.name, &file].iter().find_map(|name| without(&text, name)).unwrap_or(text)
 }
 
 /// The clips that have to be measured, each content once.
 fn to_do(entries: &[Entry], plan: &Plan, left: &mut Left) -> Result<Vec<ToDo>> {
-    let looks: Vec<Result<Look, TableError>> = entries
-        .par_iter()
-        .map(|entry| if interrupt::check().is_ok() { entry.look() } else { Ok(Look::Done { sha256: String::new() }) })
-        .collect();
+    let looks: Vec<Result<Look, TableError>> =
+        entries
+            .par_iter()
+            .map(|entry| {
+                if interrupt::check().is_ok() {
+                    entry.look()
+                } else {
+                    Ok(Look::Done { sha256: String::new() })
+                }
+            })
+            .collect();
     interrupt::check()?;
     let motions = kept_motions(&plan.results.join("clips"));
     let mut first: HashMap<String, &str> = HashMap::new();
