@@ -6,6 +6,8 @@ use crate::draw::DrawError;
 use crate::model::ModelError;
 use crate::pose::{CacheError, FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
+use crate::season::gather::GatherError;
+use crate::season::list::ListError;
 use crate::table::TableError;
 use crate::table::by_hand::ByHandError;
 use crate::video::VideoError;
@@ -77,7 +79,12 @@ impl Exit {
                 _ => Self::Output,
             });
         }
-        if let Some(error) = cause.downcast_ref::<ByHandError>() {
+        let by_hand = match cause.downcast_ref::<ListError>() {
+            Some(ListError::Table(error)) => Some(error),
+            Some(_) => return Some(Self::Input),
+            None => cause.downcast_ref::<ByHandError>(),
+        };
+        if let Some(error) = by_hand {
             return Some(match error {
                 ByHandError::Read { .. } => Self::Input,
                 _ => Self::Usage,
@@ -88,6 +95,7 @@ impl Exit {
             () if cause.is::<CacheError>() || cause.is::<DrawError>() || cause.is::<PrintError>() => {
                 Some(Self::Output)
             }
+            () if cause.is::<GatherError>() => Some(Self::Input),
             () if cause.is::<UsageError>() || cause.is::<NoSubject>() => Some(Self::Usage),
             () if cause.is::<Interrupted>() => Some(Self::Interrupted),
             () => None,

@@ -310,12 +310,15 @@ fn every_measure_is_listed_and_explained() {
 
 #[test]
 fn headers_and_dictionary_stay_as_they_are() {
+    use toeline::season::tables;
     use toeline::table::{Decimal, Package, frames, measures, phases, strokes};
 
     insta::assert_snapshot!("strokes_header", strokes::sheet().header().join("\n"));
     insta::assert_snapshot!("phases_header", phases::sheet().header().join("\n"));
     insta::assert_snapshot!("measures_header", measures::sheet().header().join("\n"));
     insta::assert_snapshot!("frames_header", frames::sheet().header().join("\n"));
+    insta::assert_snapshot!("sessions_header", tables::sessions().header().join("\n"));
+    insta::assert_snapshot!("clips_header", tables::clips().header().join("\n"));
 
     // Names, kinds, units and limits; words may be improved without anybody's noticing.
     let package = serde_json::to_value(Package::of_clip(Decimal::Point)).unwrap();

@@ -87,7 +87,9 @@ fn opened(soffice: &Path, file: &Path, reading: Option<&str>) -> Vec<(String, Ve
                 let mut cells = Vec::new();
                 for cell in row.children().filter(|node| node.has_tag_name_local("table-cell")) {
                     assert_eq!(attribute(cell, "formula"), None, "{file:?}");
-                    let words = || cell.descendants().filter_map(|node| node.text()).collect::<String>();
+                    let paragraphs = || cell.descendants().filter(|node| node.has_tag_name_local("p"));
+                    let texts = || paragraphs().flat_map(|p| p.descendants()).filter(|node| node.is_text());
+                    let words = || texts().filter_map(|node| node.text()).collect::<String>();
                     let value = match attribute(cell, "value-type").as_deref() {
                         Some("float") => Cell::Number(attribute(cell, "value").unwrap().parse().unwrap()),
                         Some("date") => Cell::Date(attribute(cell, "date-value").unwrap()),
@@ -142,6 +144,8 @@ fn same(cells: &[Vec<Cell>], table: &Path, columns: &[(String, String)], apostro
                     Cell::Number(text.parse().unwrap())
                 }
                 "date" => Cell::Date(text.to_owned()),
+                // UCUM's code for a plain number is the text 1, which CSV can't tell from the number.
+                _ if apostrophe && text == "1" => Cell::Number(1.0),
                 _ => Cell::Text(plain.to_owned()),
             };
             assert_eq!(cell, wanted, "{name} in {}", table.display());
