@@ -112,6 +112,10 @@ pub fn measure<T>(
     let info = clip.info().clone();
     let names = names(job);
     let marks = marks.map(|marks| marks.of_clip(&names.each_ref().map(String::as_str))).transpose()?;
+    if let Some(marks) = marks.as_ref().filter(|marks| marks.is_empty() && job.sha256.is_none()) {
+        let file = marks.path().display();
+        output::note(&format!("Warning: {}: no line of {file} corrects anything in it", job.name));
+    }
     // Before the work: nobody should wait for results that can't be written.
     let staging = Staging::begin(&job.folder)?;
     let sha256 = match &job.sha256 {

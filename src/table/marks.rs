@@ -80,11 +80,6 @@ impl Marks {
         Ok(marks)
     }
 
-    /// The file.
-    pub fn path(&self) -> &Path {
-        &self.table.path
-    }
-
     /// The marks of the clip that goes by one of these names.
     ///
     /// # Errors
@@ -199,6 +194,11 @@ impl Marks {
 }
 
 impl ClipMarks<'_> {
+    /// The file.
+    pub fn path(&self) -> &Path {
+        &self.table.path
+    }
+
     /// Whether nothing is to be corrected.
     pub fn is_empty(&self) -> bool {
         self.marks.is_empty()
