@@ -1,11 +1,13 @@
 //! Scores the program against clips whose truth is known.
 //!
-//! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]` measures every clip in the folder
+//! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]
+//! [--held-out DIR]` measures every clip in the folder
 //! CLIPS that has a truth file `NAME.json.gz` beside it and prints, per measure and view: number of strokes, bias (median
 //! error), spread (median distance of the errors from their clip's median), median and 90th percentile of |error|, share
 //! missing with reasons, and the share of values whose ± holds the truth; the same for contact and the phases. The main
 //! columns use the true height, the last one nothing given. With recorded motion in `../mocap` beside CLIPS, strokes are
-//! also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line per clip.
+//! also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line per clip. `--held-out DIR`
+//! takes card and depth network for a player P from DIR/P/models, where they were made without that player.
 
 #[path = "../../tests/support/bvh.rs"]
 mod bvh;
@@ -19,7 +21,7 @@ use std::path::{Path, PathBuf};
 use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::model::Places;
 use toeline::pose::subject::Choice;
-use toeline::pose::{Models, Motion, Settings, Track, follow_clip};
+use toeline::pose::{Lifter, Models, Motion, Settings, Track, follow_clip};
 use toeline::scene::BodyPrior;
 use toeline::units::Metres;
 use toeline::video::Clip;
@@ -36,14 +38,16 @@ struct Arguments {
     each: bool,
     only: Option<String>,
     planar: bool,
+    held_out: Option<PathBuf>,
 }
 
 fn arguments() -> Result<Arguments, Box<dyn Error>> {
-    let mut found = Arguments { clips: PathBuf::new(), keep: None, each: false, only: None, planar: false };
+    let mut found = Arguments { clips: PathBuf::new(), keep: None, each: false, only: None, planar: false, held_out: None };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         match word.as_str() {
             "--keep" => found.keep = Some(words.next().ok_or("--keep needs a folder")?.into()),
+            "--held-out" => found.held_out = Some(words.next().ok_or("--held-out needs a folder")?.into()),
             "--only" => found.only = Some(words.next().ok_or("--only needs a clip's name")?),
             "--each" => found.each = true,
             "--planar" => found.planar = true,
@@ -59,7 +63,6 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments = arguments()?;
     let places = Places::usual();
-    let body = BodyPrior::from_card(&places.card(MODEL)?)?;
     let mut models = None;
     let mut report = Report::new(arguments.each);
     let mut names: Vec<PathBuf> = std::fs::read_dir(&arguments.clips)?
@@ -74,7 +77,18 @@ fn main() -> Result<(), Box<dyn Error>> {
     for path in &names {
         let truth = Truth::read(&truth_file(path))?;
         let track = followed(path, arguments.keep.as_deref(), &places, &mut models)?;
-        let motion = Motion::from_track(&track);
+        // With `--held-out`, what was fitted and learnt comes from the other players.
+        let places = match &arguments.held_out {
+            Some(folder) => {
+                let mut held_out = places.clone();
+                held_out.folders.insert(0, folder.join(&truth.player));
+                held_out
+            }
+            None => places.clone(),
+        };
+        let body = BodyPrior::from_card(&places.card(MODEL)?)?;
+        let mut motion = Motion::from_track(&track);
+        Lifter::load(&places)?.lift(&mut motion)?;
         let nothing = Given { body: body.clone(), planar: arguments.planar, ..Given::default() };
         let given = Given { height: Some(Metres(truth.height)), ..nothing.clone() };
         let measured: ClipMeasures = clip::measure(&motion, &given);

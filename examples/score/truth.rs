@@ -150,6 +150,7 @@ fn court_motion(json: &Value, hand: Side) -> CourtMotion {
         times: frames.iter().filter_map(|f| f["t"].as_f64().map(Seconds)).collect(),
         points,
         visibility: vec![[1.0; COUNT]; frames.len()],
+        depth_spread: vec![[0.0; COUNT]; frames.len()],
         direction: Direction { angle: Degrees(0.0), spread: Degrees(0.0), view: View::Side },
     }
 }

@@ -1,17 +1,18 @@
 """Fits where a pose network's landmarks sit against the joints they stand for, from clips whose truth is known.
 
-Usage: fit_offsets.py CLIPS MOTIONS
+Usage: fit_offsets.py CLIPS MOTIONS CARD.toml [--held-out DIR]
 
 CLIPS holds truth files (NAME.json.gz), MOTIONS the followed motions of the same clips as tables
-(`cargo run --release --example motions`). Prints the `[offsets]` of a model card (landmark minus joint in the body's own
-frame, metres on a person of 1.71 m) fitted on all players, and for each player those fitted on the others, with how far the
-player's own differ: that spread goes into the card too. Rendered people are not real people.
+(`cargo run --release --example motions`). Writes into the card, for each joint, the offset (landmark minus joint in the
+body's own frame, metres on a person of 1.71 m) and the spread that is left: the root mean square distance per axis when the
+offsets come from the other players. With `--held-out DIR` each player P also gets DIR/P/models/CARD.toml, whose offsets were
+fitted without P. Rendered people are not real people.
 """
 
+import argparse
 import csv
 import gzip
 import json
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -108,26 +109,44 @@ def fit(parts):
     return solution
 
 
+def left_over(offset, parts):
+    """Root mean square distance per axis between landmarks and joints, every clip weighing the same."""
+    squares = [np.median((values - rows @ offset) ** 2) / 0.455 for rows, values, *_ in parts]
+    return np.sqrt(np.mean(squares))
+
+
+def table(offsets, spreads):
+    lines = []
+    for joint, (forward, outward, up) in offsets.items():
+        lines += [f"[offsets.{joint}]", f"forward_m = {forward:.3f}", f"outward_m = {outward:.3f}", f"up_m = {up:.3f}",
+                  f"spread_m = {spreads[joint]:.3f}", ""]
+    return "\n".join(lines)
+
+
 def main():
-    found = equations(*map(Path, sys.argv[1:3]))
+    words = argparse.ArgumentParser()
+    for name in ("clips", "motions", "card"):
+        words.add_argument(name, type=Path)
+    words.add_argument("--held-out", type=Path)
+    args = words.parse_args()
+    found = equations(args.clips, args.motions)
     players = sorted({player for player, _ in found})
+    without = {None: {}, **{player: {} for player in players}}
+    spreads = {}
     for joint in JOINTS:
-        everyone = [part for player in players for part in found[player, joint]]
-        forward, outward, up = fit(everyone)
-        spread = []
+        for held in without:
+            without[held][joint] = fit([part for player in players if player != held for part in found[player, joint]])
+        spreads[joint] = np.sqrt(np.mean([left_over(without[p][joint], found[p, joint]) ** 2 for p in players]))
+        print(f"{joint}: {np.round(without[None][joint], 3)} ± {spreads[joint]:.3f}; without each player: "
+              + " ".join(f"{p} {np.round(without[p][joint], 3)}" for p in players))
+    card = args.card.read_text()
+    head = card[: card.index("[offsets.")]
+    args.card.write_text(head + table(without[None], spreads))
+    if args.held_out:
         for player in players:
-            others = fit([part for other in players if other != player for part in found[other, joint]])
-            own = fit(found[player, joint])
-            print(f"# {joint} without {player}: " + " ".join(f"{v:+.3f}" for v in others)
-                  + "; that player: " + " ".join(f"{v:+.3f}" for v in own))
-            spread.append(own - others)
-        spread = np.sqrt((np.array(spread) ** 2).mean(0))
-        print(f"[offsets.{joint}]\nforward_m = {forward:.3f}\noutward_m = {outward:.3f}\nup_m = {up:.3f}"
-              f"\n# between players: {spread[0]:.3f}, {spread[1]:.3f}, {spread[2]:.3f}\n")
-        if "--views" in sys.argv:
-            views = sorted({v for p in everyone for v in [p[3]]})
-            for view in views:
-                print("#   ", view, np.round(fit([p for p in everyone if p[3] == view]), 3))
+            folder = args.held_out / player / "models"
+            folder.mkdir(parents=True, exist_ok=True)
+            (folder / args.card.name).write_text(head + table(without[player], spreads))
 
 
 if __name__ == "__main__":

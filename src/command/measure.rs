@@ -91,7 +91,8 @@ fn measure(job: &Job, plan: &Plan, networks: &mut Option<Networks>) -> Result<Do
     let seen = people.candidates.iter().filter(|candidate| candidate.seen > 0.0).count();
     let track = subject(people, &info, plan.subject)
         .map_err(|error| UsageError(format!("{name}: {error}; correct --subject")))?;
-    let motion = Motion::from_track(&track);
+    let mut motion = Motion::from_track(&track);
+    networks.lifter.lift(&mut motion)?;
     let given =
         Given { equivalent_mm: info.focal_length_35mm, body: networks.body.clone(), ..plan.given.clone() };
     let measures = clip::measure(&motion, &given);

@@ -5,7 +5,7 @@ use std::thread;
 use anyhow::Result;
 
 use crate::model::{Card, ModelError, Places, runtime};
-use crate::pose::Models;
+use crate::pose::{Lifter, Models};
 use crate::scene::BodyPrior;
 use crate::table::ModelNote;
 
@@ -14,8 +14,10 @@ const MOST_THREADS: usize = 4;
 
 /// Loaded networks.
 pub struct Networks {
-    /// The networks themselves.
+    /// The networks that see.
     pub models: Models,
+    /// The network that tells depth from movement.
+    pub lifter: Lifter,
     /// The pose network.
     pub model: ModelNote,
     /// The detectors.
@@ -46,6 +48,7 @@ impl Networks {
             model: note(&card),
             detectors: detectors.into_iter().flatten().map(note).collect(),
             body,
+            lifter: Lifter::load(&places)?,
             runtime: runtime::build().unwrap_or_default().to_owned(),
             models,
         })

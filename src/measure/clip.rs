@@ -86,7 +86,7 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
             lens::ASSUMED_STATURE_SPREAD
         },
         jitter: clip.space.jitter.max(0.003),
-        has_depth: clip.space.has_depth,
+        landmarks: given.body.landmark_spread(),
         rate: clip.space.rate,
     };
     for (i, swing) in swings.iter().enumerate() {

@@ -32,6 +32,15 @@ pub struct MotionPoint {
     pub bridged: bool,
 }
 
+/// How far a joint is from the lens, as the depth network tells it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Depth {
+    /// Farther from the lens than the middle of the hips, in pixels at the hips' distance.
+    pub away: f64,
+    /// Standard deviation of that, in the same unit.
+    pub spread: f64,
+}
+
 /// The motion of one player: smoothed landmarks in every picture of the clip.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Motion {
@@ -48,6 +57,8 @@ pub struct Motion {
     /// The model's body in space per picture (metres of the model's own body, origin between the hips, x right, y down,
     /// z away), smoothed like the points; `None` without a pose or for models that have none.
     pub world: Vec<Option<[[f64; 3]; COUNT]>>,
+    /// Depth of the joints per picture; `None` where it was not told ([`super::Lifter`] fills it).
+    pub depth: Vec<[Option<Depth>; COUNT]>,
     /// Pictures in which left and right were exchanged.
     pub straightened: usize,
     /// Frame-to-frame jitter of each landmark left after smoothing, pixels (1 standard deviation).
@@ -100,7 +111,8 @@ impl Motion {
         }
         let world = smooth_world(&track, &times, rate);
         let indices = track.frames.iter().map(|f| f.index).collect();
-        Self { size: track.size, rate, indices, times, points, world, straightened, jitter }
+        let depth = vec![[None; COUNT]; n];
+        Self { size: track.size, rate, indices, times, points, world, depth, straightened, jitter }
     }
 
     /// Number of pictures.
