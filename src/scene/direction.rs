@@ -95,8 +95,8 @@ pub struct Stated {
 
 /// Spread of the facing of a player who waits for the ball, degrees, and of the hand's path through contact: both from
 /// rendered players whose direction is known.
-const READY_SPREAD: f64 = 9.0;
-const HAND_SPREAD: f64 = 16.0;
+const READY_SPREAD: f64 = 6.0;
+const HAND_SPREAD: f64 = 20.0;
 
 /// Spread of the hand's path where it runs along the lens and is the model's guess, degrees.
 const DEPTH_SPREAD: f64 = 35.0;
@@ -107,8 +107,8 @@ const OUTLIERS: f64 = 0.15;
 /// How closely coaches set up the camera square to the shot or behind it, degrees, and how often each view is chosen.
 const SQUARE_SPREAD: f64 = 8.0;
 const DIAGONAL_SPREAD: f64 = 16.0;
-const SIDE_SHARE: f64 = 0.5;
-const DIAGONAL_SHARE: f64 = 0.2;
+const SIDE_SHARE: f64 = 0.4;
+const DIAGONAL_SHARE: f64 = 0.3;
 
 /// A hand slower than this, relative to the hips, belongs to a waiting player, metres per second.
 const QUIET: f64 = 0.4;
@@ -148,16 +148,16 @@ pub fn estimate(
         }
         weighed = true;
     };
-    // Strokes of one clip share their causes of error, so all of them together count like two; so do the waits.
-    let share = |n: usize| 2.0_f64.min(n as f64) / n as f64;
+    // Readings of one clip share their causes of error: all waits together count like two, all strokes like one.
+    let share = |worth: f64, n: usize| worth.min(n as f64) / n as f64;
     for angle in waiting {
-        weigh(*angle, READY_SPREAD, share(waiting.len()));
+        weigh(*angle, READY_SPREAD, share(2.0, waiting.len()));
     }
     for swing in swings {
         if let Some(travel) = travel_through_ball(space, swing) {
             let angle = Degrees::from_radians(travel.away.atan2(travel.right));
             let depth = (travel.away / travel.norm()).abs();
-            weigh(angle, HAND_SPREAD + (DEPTH_SPREAD - HAND_SPREAD) * depth, share(swings.len()));
+            weigh(angle, HAND_SPREAD + (DEPTH_SPREAD - HAND_SPREAD) * depth, share(1.0, swings.len()));
         }
     }
     if !weighed {
@@ -222,6 +222,8 @@ pub fn facing_while_waiting(space: &Space, body: &BodyPrior) -> Vec<Degrees> {
     if !space.has_depth {
         return Vec::new();
     }
+    // Only the pose network's own depth turns bodies so.
+    let profile_turn = if space.lifted { 0.0 } else { body.profile_turn };
     let calm: Vec<Option<(f64, Camera)>> = (0..space.times.len()).map(|i| calm_frame(space, i)).collect();
     let mut found = Vec::new();
     let mut start = 0;
@@ -237,7 +239,7 @@ pub fn facing_while_waiting(space: &Space, body: &BodyPrior) -> Vec<Degrees> {
             && let Some(forward) = sum.unit()
         {
             let seen = Degrees::from_radians(forward.away.atan2(forward.right));
-            found.push(Degrees(seen.0 + body.profile_turn * seen.radians().cos()));
+            found.push(Degrees(seen.0 + profile_turn * seen.radians().cos()));
             start = end;
         } else {
             start += 1;
@@ -246,7 +248,7 @@ pub fn facing_while_waiting(space: &Space, body: &BodyPrior) -> Vec<Degrees> {
     found
 }
 
-/// Speed of the faster hand relative to the hips and the sum of the directions that pelvis and chest face, in a picture
+/// Speed of the faster hand relative to the hips and the direction that the pelvis faces, in a picture
 /// that may belong to a waiting pose.
 fn calm_frame(space: &Space, i: usize) -> Option<(f64, Camera)> {
     // Over a few pictures, so that jitter between neighbours is not taken for speed.
@@ -266,7 +268,8 @@ fn calm_frame(space: &Space, i: usize) -> Option<(f64, Camera)> {
         .into_iter()
         .filter_map(|side| Some((space.hand(i, side)? - space.hand(before, side)?).norm() / step))
         .fold(0.0, f64::max);
-    Some((pace, hips + chest))
+    // Both hands on the racket turn the chest a little to the hitting side; the hips face the net.
+    Some((pace, hips))
 }
 
 /// Horizontal travel of the hand in the tenth of a second around its peak speed, metres; `None` where it is too short

@@ -54,6 +54,8 @@ pub struct Space {
     pub stature: Metres,
     /// Whether depth along the lens is known at all.
     pub has_depth: bool,
+    /// Whether the depth network told it.
+    pub lifted: bool,
     /// Median over the clip of the landmarks' jitter after smoothing, metres per axis.
     pub jitter: f64,
 }
@@ -108,6 +110,7 @@ impl Space {
             scale,
             stature,
             has_depth: with_depth,
+            lifted: with_depth && motion.depth.iter().flatten().any(Option::is_some),
             jitter,
         }
     }
