@@ -26,7 +26,7 @@ pub use finder::Models;
 pub use follow::{FollowError, Follower, Settings, Shot, follow_clip};
 pub use landmark::{Joint, Landmark, Side};
 pub use landmarker::Landmarker;
-pub use motion::{Motion, MotionPoint};
+pub use motion::{Motion, MotionPoint, Seen};
 pub use objects::ObjectDetector;
 pub use subject::{Candidate, Choice, NoSubject, People};
 pub use track::{Pose, Track, TrackFrame};
