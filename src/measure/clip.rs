@@ -179,14 +179,22 @@ fn listen(swung: &[Swung], given: &Given, space: &Space, hand: Side, distance: D
     Some(hits::own(&expected?, heard, Seconds(1.0 / space.rate)))
 }
 
+/// A reading farther from a surer one than this many of its standard deviations was misled and witnesses nothing.
+const CONTRADICTS: f64 = 3.0;
+
 /// Contact of each swing from everything that witnessed it.
 fn settle(swung: &[Swung], hits: Option<&Hits>) -> Vec<Contact> {
+    let shift = hits.and_then(|hits| hits.shift);
     let settle_one = |(i, swung): (usize, &Swung)| {
-        let by_movement =
-            || Contact::by_movement(swung.kinematic, swung.peak, hits.and_then(|hits| hits.shift));
-        let Some(sound) = hits.and_then(|hits| hits.of_swings[i]) else { return by_movement() };
-        let witnesses = [(Method::Sound, sound), (Method::Kinematic, swung.kinematic)];
-        Contact::fused(&witnesses).unwrap_or_else(by_movement)
+        let by_movement = Contact::by_movement(swung.kinematic, swung.peak, shift);
+        let Some(sound) = hits.and_then(|hits| hits.of_swings[i]) else { return by_movement };
+        // What saw the ball or the racket would join these.
+        let mut witnesses = vec![(Method::Sound, sound)];
+        let hand = Reading { time: by_movement.mark.time, spread: by_movement.spread };
+        if (hand.time - sound.time).abs() < hand.spread * CONTRADICTS {
+            witnesses.push((Method::Kinematic, hand));
+        }
+        Contact::fused(&witnesses).unwrap_or(by_movement)
     };
     swung.iter().enumerate().map(settle_one).collect()
 }

@@ -13,6 +13,10 @@ use crate::units::Seconds;
 /// A hit is heard at most this long before and after the contact that the hand's movement tells.
 const WINDOW: (Seconds, Seconds) = (Seconds(-0.060), Seconds(0.100));
 
+/// A swing in whose window nothing is heard may have been timed wrongly, the hand having been lost from sight: a sound
+/// within this of it, as loud as the clip's hits where little else is, is its hit all the same.
+const WIDE: Seconds = Seconds(0.25);
+
 /// Spread of the one shift between the hand's movement and the sound of a clip: the way a player swings, and how the
 /// view shows it (1 standard deviation).
 const SHIFT_SPREAD: f64 = 0.020;
@@ -104,21 +108,28 @@ struct Common {
 /// Finds the player's hits. `interval` is the time between pictures.
 pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
     let n = swings.len();
-    let candidates: Vec<Vec<Candidate>> = swings.iter().map(|s| in_window(s, &heard.onsets)).collect();
+    let candidates: Vec<Vec<Candidate>> = swings.iter().map(|s| around(s, &heard.onsets, WINDOW)).collect();
     let court = Court::new(swings, heard, &candidates, interval);
     let within = court.best(|c| c.shift.abs() <= LARGEST_SHIFT);
     let anywhere = court.best(|_| true);
     let odds = |found: &Option<(Common, f64)>| found.as_ref().map_or(0.0, |f| f.1);
     let apart = odds(&anywhere) > odds(&within).max(CLIP_ODDS) + CLEARLY_BETTER;
-    let silent = |i: usize| candidates[i].is_empty() && heard.floor < QUIET;
+    let wide: Vec<Vec<Candidate>> = swings.iter().map(|s| around(s, &heard.onsets, (-WIDE, WIDE))).collect();
+    let silent = |i: usize| wide[i].is_empty() && heard.floor < QUIET;
     let Some((common, _)) = within.filter(|found| found.1 >= CLIP_ODDS && !apart) else {
         let ball = (0..n).map(|i| (silent(i) && !apart).then_some(false)).collect();
         return Hits { of_swings: vec![None; n], ball, shift: None, apart };
     };
-    let of_swings: Vec<Option<Reading>> = (0..n).map(|i| court.hit(i, common, &swings[i])).collect();
+    let of_swings: Vec<Option<Reading>> = (0..n)
+        .map(|i| {
+            let odds = |c: &Candidate| court.odds(c, common);
+            let stray = |c: &Candidate| court.stray_odds(c, common);
+            believed(&candidates[i], odds, &swings[i]).or_else(|| believed(&wide[i], stray, &swings[i]))
+        })
+        .collect();
     let ball = (0..n)
         .map(|i| {
-            let nothing = candidates[i].iter().all(|c| c.onset.level < common.level - TOO_QUIET);
+            let nothing = wide[i].iter().all(|c| c.onset.level < common.level - TOO_QUIET);
             match (of_swings[i], nothing && common.level > heard.floor + TOO_QUIET) {
                 (Some(_), _) => Some(true),
                 (None, true) => Some(false),
@@ -129,8 +140,9 @@ pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
     Hits { shift: shift(swings, &of_swings), of_swings, ball, apart }
 }
 
-fn in_window(swing: &Swung, onsets: &[Onset]) -> Vec<Candidate> {
-    let (from, to) = (swing.kinematic.time + WINDOW.0, swing.kinematic.time + WINDOW.1);
+/// The sounds that lie in a window around the contact that a swing's movement tells.
+fn around(swing: &Swung, onsets: &[Onset], window: (Seconds, Seconds)) -> Vec<Candidate> {
+    let (from, to) = (swing.kinematic.time + window.0, swing.kinematic.time + window.1);
     let first = onsets.partition_point(|o| o.time < from);
     onsets[first..]
         .iter()
@@ -176,12 +188,20 @@ impl<'a> Court<'a> {
         (moment * level / chance).max(f64::MIN_POSITIVE).ln()
     }
 
+    /// The same for a sound that may lie anywhere around a swing which was timed wrongly.
+    fn stray_odds(&self, candidate: &Candidate, common: Common) -> f64 {
+        let level = candidate.onset.level;
+        // Such a sound counts among the others; it is no evidence against itself.
+        let itself = if self.others.contains(&level) { normal(0.0, KERNEL) } else { 0.0 };
+        let others: f64 = self.others.iter().map(|l| normal(level - l, KERNEL)).sum();
+        let chance = ((others - itself).max(0.0) + UNHEARD / LEVELS) / self.listened;
+        let moment = STRAY / (2.0 * WIDE.0);
+        (moment * normal(level - common.level, LEVEL_SPREAD) / chance).max(f64::MIN_POSITIVE).ln()
+    }
+
     /// Weight of each of a swing's sounds under a pair, and what the swing adds to the pair's odds.
     fn weigh(&self, swing: usize, common: Common) -> (Vec<f64>, f64) {
-        let likely: Vec<f64> =
-            self.candidates[swing].iter().map(|c| AUDIBLE * self.odds(c, common).min(60.0).exp()).collect();
-        let all = 1.0 - AUDIBLE + likely.iter().sum::<f64>();
-        (likely.iter().map(|l| l / all).collect(), all.ln())
+        weights(&self.candidates[swing], |c| self.odds(c, common))
     }
 
     /// The pair allowed by `fits` that explains the swings best, with its odds against there being no hits at all.
@@ -228,21 +248,35 @@ impl<'a> Court<'a> {
         let usual = -0.5 * (common.shift / SHIFT_SPREAD).powi(2);
         fitted + usual + (0..self.candidates.len()).map(|i| self.weigh(i, common).1).sum::<f64>()
     }
+}
 
-    /// A swing's hit, if one of its sounds is believed to be it.
-    fn hit(&self, swing: usize, common: Common, swung: &Swung) -> Option<Reading> {
-        let (weights, _) = self.weigh(swing, common);
-        let best = (0..weights.len()).max_by(|&a, &b| weights[a].total_cmp(&weights[b]))?;
-        let onset = self.candidates[swing][best].onset;
-        let spread = Seconds(onset.spread.0.hypot(swung.delay.spread.0));
-        (weights[best] >= BELIEVED).then_some(Reading { time: onset.time - swung.delay.time, spread })
-    }
+/// Weight of each of some sounds by their `odds`, one of which is a hit that is heard with the usual chance, and the
+/// odds of all that against chance (natural logarithm).
+fn weights(candidates: &[Candidate], odds: impl Fn(&Candidate) -> f64) -> (Vec<f64>, f64) {
+    // No evidence is stronger than this, so that numbers stay finite.
+    const STRONGEST: f64 = 60.0;
+    let likely: Vec<f64> = candidates.iter().map(|c| AUDIBLE * odds(c).min(STRONGEST).exp()).collect();
+    let all = 1.0 - AUDIBLE + likely.iter().sum::<f64>();
+    (likely.iter().map(|l| l / all).collect(), all.ln())
+}
+
+/// A swing's hit, if one of the sounds is believed to be it.
+fn believed(candidates: &[Candidate], odds: impl Fn(&Candidate) -> f64, swung: &Swung) -> Option<Reading> {
+    let (weights, _) = weights(candidates, odds);
+    let best = (0..weights.len()).max_by(|&a, &b| weights[a].total_cmp(&weights[b]))?;
+    let onset = candidates[best].onset;
+    let spread = Seconds(onset.spread.0.hypot(swung.delay.spread.0));
+    (weights[best] >= BELIEVED).then_some(Reading { time: onset.time - swung.delay.time, spread })
 }
 
 /// How much later than by the hand's movement the hits come: the median, and how far single ones stray from it.
 fn shift(swings: &[Swung], hits: &[Option<Reading>]) -> Option<Reading> {
-    let mut moments: Vec<f64> =
-        swings.iter().zip(hits).filter_map(|(s, h)| Some((h.as_ref()?.time - s.kinematic.time).0)).collect();
+    let mut moments: Vec<f64> = swings
+        .iter()
+        .zip(hits)
+        .filter_map(|(s, h)| Some((h.as_ref()?.time - s.kinematic.time).0))
+        .filter(|moment| moment.abs() < WINDOW.1.0)
+        .collect();
     let n = moments.len();
     if n < FEWEST {
         return None;
@@ -346,6 +380,20 @@ mod tests {
         let hits = own(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
         assert_eq!(hits.of_swings[2], None);
         assert_eq!(hits.ball, [Some(true), Some(true), Some(false), Some(true), Some(true)]);
+    }
+
+    #[test]
+    fn a_swing_that_was_timed_wrongly_finds_its_hit_where_little_else_is_heard() {
+        let late = [2.0, 5.0, 8.12, 11.0, 14.0];
+        let hits = own(&swings(&late), &heard(&true_hits(-20.0), 17.0, -60.0), INTERVAL);
+        assert_eq!(right(&hits), [Some(true); 5]);
+        // The shift is the usual one, not the slip's.
+        assert!((hits.shift.unwrap().time.0 - 0.014).abs() < 0.003, "{hits:?}");
+        // Among others as loud, nobody knows.
+        let mut sounds = true_hits(-20.0);
+        sounds.extend((0..12).map(|i| (0.55 + 1.37 * f64::from(i), -21.0)));
+        let hits = own(&swings(&late), &heard(&sounds, 17.0, -60.0), INTERVAL);
+        assert_eq!((hits.of_swings[2], hits.ball[2]), (None, None));
     }
 
     #[test]
