@@ -41,7 +41,14 @@ impl Contacts {
     }
 
     /// Compares a stroke of a clip with `rate` pictures a second.
-    pub fn add(&mut self, clip: &str, rate: f64, contact: f64, true_speed: Option<f64>, found: &MeasuredStroke) {
+    pub fn add(
+        &mut self,
+        clip: &str,
+        rate: f64,
+        contact: f64,
+        true_speed: Option<f64>,
+        found: &MeasuredStroke,
+    ) {
         let mark = found.stroke.phases.contact;
         let place = measure("hand_ahead_of_front_toe_cm").and_then(|m| {
             let mut moved: Stroke = found.stroke.clone();
@@ -120,8 +127,7 @@ impl Contacts {
         for timed in group {
             clips.entry(&timed.clip).or_default().extend(timed.speed);
         }
-        let of_clips: Vec<f64> =
-            clips.values().filter(|v| !v.is_empty()).map(|v| quantile(v, 0.5)).collect();
+        let of_clips: Vec<f64> = clips.values().filter(|v| !v.is_empty()).map(|v| quantile(v, 0.5)).collect();
         println!(
             "{name:<28} {:>3} {:>8.1} {:>9.1} {:>7.1} {:>6.0}% {:>8.1} {:>10.2} {:>10.2} {:>12.1} {:>12.1}",
             group.len(),

@@ -7,9 +7,7 @@ use crate::scene::space::Lift;
 use crate::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, lens};
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
-use crate::stroke::{
-    self, Contact, Distance, Hitting, Kind, Method, Phases, Reading, Stroke, contact, kind,
-};
+use crate::stroke::{self, Contact, Distance, Hitting, Kind, Method, Phases, Reading, Stroke, contact, kind};
 use crate::units::{Degrees, Metres, Seconds};
 
 /// How far a stroke's motion reaches before and after the hand's speed peak, if no other stroke is nearer.

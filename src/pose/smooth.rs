@@ -94,6 +94,11 @@ mod tests {
         let path: Vec<f64> = (0..40).map(|i| 100.0 * (f64::from(i) / 60.0).powi(2)).collect();
         let filtered = low_pass(&path, 8.0, 60.0);
         let speed = |p: &[f64]| (p[39] - p[37]) * 30.0;
-        assert!((speed(&filtered) / speed(&path) - 1.0).abs() < 0.05, "{} {}", speed(&filtered), speed(&path));
+        assert!(
+            (speed(&filtered) / speed(&path) - 1.0).abs() < 0.05,
+            "{} {}",
+            speed(&filtered),
+            speed(&path)
+        );
     }
 }

@@ -33,6 +33,11 @@ const FLOOR_STEP: f64 = 0.25;
 /// What a short sound leaves is judged from here to there after its start (seconds).
 const AFTER: (f64, f64) = (0.040, 0.090);
 
+/// There the sound is averaged over this (seconds), longer than the period of a low voice; and the lower third of it
+/// counts, as another hit in that span says nothing about this one.
+const AFTER_MEAN: f64 = 0.0125;
+const LOWER: f64 = 0.3;
+
 /// Its first `BODY` seconds are this much louder than that, dB. Voices, shoes and gusts go on; in a hall the echo lies
 /// about 10 dB below.
 const BREVITY: f64 = 6.0;
@@ -51,6 +56,9 @@ const LONGEST_FLANK: f64 = 0.010;
 
 /// A start is never known better than this (1 standard deviation): a string bed's contact itself lasts 5 ms.
 const LEAST_SPREAD: Seconds = Seconds(0.0003);
+
+/// Noise as loud as the peak would hide this much of the flank (seconds); quieter noise hides its share.
+const HIDDEN: f64 = 0.0015;
 
 /// The start of a short sound.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -155,17 +163,18 @@ impl Listener<'_> {
             return None;
         }
         let (start, flank) = self.start(peak, past);
+        let hidden = HIDDEN * (past / self.energy[peak]).sqrt();
         let first = (start * self.rate) as usize / self.size;
         let body = mean(self.span(first, first + self.blocks(BODY)));
         let after = self.span(first + self.blocks(AFTER.0), first + self.blocks(AFTER.1));
-        // The median: another hit in that span says nothing about this one.
-        let after = if after.is_empty() { past } else { median(after).max(QUIETEST) };
+        let means: Vec<f64> = after.windows(self.blocks(AFTER_MEAN).max(1)).map(mean).collect();
+        let after = if means.is_empty() { past } else { quantile(&means, LOWER).max(QUIETEST) };
         if decibels(body / after) < BREVITY {
             return None;
         }
         Some(Onset {
             time: Seconds(start),
-            spread: LEAST_SPREAD.max(Seconds(0.5 * flank)),
+            spread: Seconds(LEAST_SPREAD.0.hypot(0.5 * flank).hypot(hidden)),
             level: decibels(body.max(QUIETEST)),
             rise,
         })
@@ -204,12 +213,17 @@ fn mean(values: &[f64]) -> f64 {
 
 /// Median by rank; 0 for none.
 pub(super) fn median(values: &[f64]) -> f64 {
+    quantile(values, 0.5)
+}
+
+/// Quantile by rank; 0 for none.
+fn quantile(values: &[f64], share: f64) -> f64 {
     let mut sorted = values.to_vec();
-    let middle = sorted.len() / 2;
-    if sorted.is_empty() {
+    let rank = (share * values.len() as f64) as usize;
+    if rank >= sorted.len() {
         return 0.0;
     }
-    *sorted.select_nth_unstable_by(middle, f64::total_cmp).1
+    *sorted.select_nth_unstable_by(rank, f64::total_cmp).1
 }
 
 #[cfg(test)]
@@ -269,10 +283,7 @@ mod tests {
 
     #[test]
     fn louder_hits_have_the_higher_level() {
-        let found = onsets(
-            &recording(0.001, |t| hit(t, 0.5, 0.008) + 0.1 * hit(t, 1.0, 0.008)),
-            RATE,
-        );
+        let found = onsets(&recording(0.001, |t| hit(t, 0.5, 0.008) + 0.1 * hit(t, 1.0, 0.008)), RATE);
         assert_eq!(found.len(), 2);
         assert!((found[0].level - found[1].level - 20.0).abs() < 0.5, "{found:?}");
     }

@@ -97,9 +97,6 @@ mod tests {
         let mut nobody = space(10.0);
         nobody.times.clear();
         nobody.points.clear();
-        assert_eq!(
-            Distance { stated: None, spread: 0.1 }.delay(&nobody, Side::Right, Seconds(0.0)),
-            None
-        );
+        assert_eq!(Distance { stated: None, spread: 0.1 }.delay(&nobody, Side::Right, Seconds(0.0)), None);
     }
 }

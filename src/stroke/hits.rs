@@ -334,9 +334,8 @@ mod tests {
     }
 
     fn right(hits: &Hits) -> Vec<Option<bool>> {
-        let near = |(i, hit): (usize, &Option<Reading>)| {
-            hit.map(|h| (h.time.0 - TIMES[i] - OFF[i]).abs() < 1e-9)
-        };
+        let near =
+            |(i, hit): (usize, &Option<Reading>)| hit.map(|h| (h.time.0 - TIMES[i] - OFF[i]).abs() < 1e-9);
         hits.of_swings.iter().enumerate().map(near).collect()
     }
 

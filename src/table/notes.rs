@@ -138,9 +138,9 @@ impl SoundNote {
     fn of(results: &Results<'_>) -> Self {
         let (heard, hits) = (results.given.sound.as_ref(), results.measures.hits.as_ref());
         let apart = hits.is_some_and(|hits| hits.apart);
-        let reason = results
-            .no_sound
-            .or(apart.then_some("the hits come at another time than the swings: sound and pictures are apart"));
+        let reason =
+            results.no_sound.or(apart
+                .then_some("the hits come at another time than the swings: sound and pictures are apart"));
         Self {
             used: heard.is_some() && !apart,
             reason: reason.map(str::to_owned),
@@ -305,7 +305,11 @@ impl Settings {
             net_direction_deg: Setting::new(angle.map(|angle| rounded(angle.0, 1)), Source::Estimated)
                 .within(measures.direction.map(|d| rounded(TWO_SIDED_95 * d.spread.0, 1))),
             camera_distance_m: Setting::given_or(
-                given.camera_distance.map(|distance| distance.0).or(distance).map(|metres| rounded(metres, 2)),
+                given
+                    .camera_distance
+                    .map(|distance| distance.0)
+                    .or(distance)
+                    .map(|metres| rounded(metres, 2)),
                 given.camera_distance.is_some(),
                 Source::Estimated,
             )
