@@ -106,7 +106,8 @@ impl Contacts {
                     .iter()
                     .map(|t| {
                         let half = t.plus_minus.map_or("?".into(), |p| format!("{p:.1}"));
-                        format!("{:+.1} ± {half} {}", t.error, t.method)
+                        let ball = t.ball.map_or("", |ball| if ball { ", ball" } else { ", no ball" });
+                        format!("{:+.1} ± {half} ({}{ball})", t.error, t.method)
                     })
                     .collect();
                 println!("      {}", errors.join(", "));

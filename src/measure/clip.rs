@@ -188,9 +188,9 @@ fn settle(swung: &[Swung], hits: Option<&Hits>) -> Vec<Contact> {
         let Some(sound) = hits.and_then(|hits| hits.of_swings[i]) else { return by_movement };
         // What saw the ball or the racket would join these.
         let mut witnesses = vec![(Method::Sound, sound)];
-        let hand = Reading { time: by_movement.mark.time, spread: by_movement.spread };
-        if (hand.time - sound.time).abs() < hand.spread * CONTRADICTS {
-            witnesses.push((Method::Kinematic, hand));
+        // As the hand alone tells it: the shift was learnt from these very sounds.
+        if (swung.kinematic.time - sound.time).abs() < swung.kinematic.spread * CONTRADICTS {
+            witnesses.push((Method::Kinematic, swung.kinematic));
         }
         Contact::fused(&witnesses).unwrap_or(by_movement)
     };

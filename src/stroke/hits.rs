@@ -62,10 +62,15 @@ const ROUNDS: usize = 4;
 /// In louder surroundings than this (dB of full scale) a hit may go unheard.
 const QUIET: f64 = -45.0;
 
+/// Where other sounds are rarer than this a second, and hits stand this far over the usual level (dB), a hit does not go
+/// unheard.
+const BUSY: f64 = 0.6;
+const CLEAR: f64 = 30.0;
+
 /// A sound this much quieter than the clip's hits is none of them, dB.
 const TOO_QUIET: f64 = 3.0 * LEVEL_SPREAD;
 
-/// Swings whose hits set the shift for those whose hit was not heard.
+/// So many hits set the shift for swings whose hit was not heard, and show that hits are heard at all.
 const FEWEST: usize = 3;
 
 /// What is known of a swing before its sound is looked for.
@@ -115,10 +120,11 @@ pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
     let odds = |found: &Option<(Common, f64)>| found.as_ref().map_or(0.0, |f| f.1);
     let apart = odds(&anywhere) > odds(&within).max(CLIP_ODDS) + CLEARLY_BETTER;
     let wide: Vec<Vec<Candidate>> = swings.iter().map(|s| around(s, &heard.onsets, (-WIDE, WIDE))).collect();
-    let silent = |i: usize| wide[i].is_empty() && heard.floor < QUIET;
     let Some((common, _)) = within.filter(|found| found.1 >= CLIP_ODDS && !apart) else {
-        let ball = (0..n).map(|i| (silent(i) && !apart).then_some(false)).collect();
-        return Hits { of_swings: vec![None; n], ball, shift: None, apart };
+        let unheard = (1.0 - AUDIBLE).ln() * n as f64;
+        let against = within.map_or(unheard, |found| found.1) < -CLIP_ODDS + f64::EPSILON;
+        let ball = (against && !apart && heard.floor < QUIET).then_some(false);
+        return Hits { of_swings: vec![None; n], ball: vec![ball; n], shift: None, apart };
     };
     let of_swings: Vec<Option<Reading>> = (0..n)
         .map(|i| {
@@ -127,10 +133,14 @@ pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
             believed(&candidates[i], odds, &swings[i]).or_else(|| believed(&wide[i], stray, &swings[i]))
         })
         .collect();
+    // A single hit may be drowned by something else; that it is missing means little but where little else is heard.
+    let calm = court.others.len() as f64 / court.listened < BUSY
+        && common.level > heard.floor + CLEAR
+        && of_swings.iter().flatten().count() >= FEWEST;
     let ball = (0..n)
         .map(|i| {
             let nothing = wide[i].iter().all(|c| c.onset.level < common.level - TOO_QUIET);
-            match (of_swings[i], nothing && common.level > heard.floor + TOO_QUIET) {
+            match (of_swings[i], nothing && calm) {
                 (Some(_), _) => Some(true),
                 (None, true) => Some(false),
                 (None, false) => None,
