@@ -30,7 +30,7 @@ toeline works on this computer alone and never uses the network.";
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Measure every stroke of a clip or of several
-    Measure(MeasureArgs),
+    Measure(Box<MeasureArgs>),
     /// Say what a measure means: definition, unit, sign, views and source
     Explain(ExplainArgs),
 }
