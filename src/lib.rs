@@ -7,11 +7,13 @@
 
 pub mod command;
 pub mod draw;
+pub mod filter;
 pub mod geometry;
 pub mod measure;
 pub mod model;
 pub mod pose;
 pub mod scene;
+pub mod sound;
 pub mod stroke;
 pub mod table;
 pub mod units;

@@ -4,13 +4,15 @@
 //! [--held-out DIR]` measures every clip in the folder
 //! CLIPS that has a truth file `NAME.json.gz` beside it and prints, per measure and view: number of strokes, bias (median
 //! error), spread (median distance of the errors from their clip's median), median and 90th percentile of |error|, share
-//! missing with reasons, and the share of values whose ± holds the truth; the same for contact and the phases. The main
+//! missing with reasons, and the share of values whose ± holds the truth; the same for the phases; and for contact, by
+//! method and rate, what its error moves the hand by and how far the hand's peak speed is off. The main
 //! columns use the true height, the last one nothing given. With recorded motion in `../mocap` beside CLIPS, strokes are
 //! also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line per clip. `--held-out DIR`
 //! takes card and depth network for a player P from DIR/P/models, where they were made without that player.
 
 #[path = "../../tests/support/bvh.rs"]
 mod bvh;
+mod contact;
 mod mocap;
 mod report;
 mod truth;
@@ -23,8 +25,9 @@ use toeline::model::Places;
 use toeline::pose::subject::Choice;
 use toeline::pose::{Lifter, Models, Motion, Settings, Track, follow_clip};
 use toeline::scene::BodyPrior;
+use toeline::sound::Heard;
 use toeline::units::Metres;
-use toeline::video::Clip;
+use toeline::video::{Clip, ClipReport, Sound};
 
 use report::Report;
 use truth::Truth;
@@ -89,7 +92,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         let body = BodyPrior::from_card(&places.card(MODEL)?)?;
         let mut motion = Motion::from_track(&track);
         Lifter::load(&places)?.lift(&mut motion)?;
-        let nothing = Given { body: body.clone(), planar: arguments.planar, ..Given::default() };
+        let sound = listen(path, &track)?;
+        let nothing = Given { body: body.clone(), planar: arguments.planar, sound, ..Given::default() };
         let given = Given { height: Some(Metres(truth.height)), ..nothing.clone() };
         let measured: ClipMeasures = clip::measure(&motion, &given);
         let ungiven = clip::measure(&motion, &nothing);
@@ -106,6 +110,14 @@ fn main() -> Result<(), Box<dyn Error>> {
 
 fn truth_file(clip: &Path) -> PathBuf {
     clip.with_extension("json.gz")
+}
+
+/// What there is to hear in a clip, whose pictures may have been followed in an earlier run.
+fn listen(path: &Path, track: &Track) -> Result<Option<Heard>, Box<dyn Error>> {
+    let clip = Clip::open(path, None)?;
+    let stored_end = track.frames.last().map(|frame| frame.time).unwrap_or_default();
+    let report = ClipReport { stored_end, ..ClipReport::default() };
+    Ok(Sound::read(clip.info(), &report).ok().and_then(|sound| Heard::listen(&sound)))
 }
 
 /// The subject's track: kept from an earlier run, or followed now.

@@ -30,7 +30,7 @@ toeline works on this computer alone and never uses the network.";
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Measure every stroke of a clip or of several
-    Measure(MeasureArgs),
+    Measure(Box<MeasureArgs>),
     /// Say what a measure means: definition, unit, sign, views and source
     Explain(ExplainArgs),
 }
@@ -87,13 +87,16 @@ pub struct InputArgs {
     /// The lens's horizontal field of view in degrees [default: the file's, or a phone's main lens]
     #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
     pub fov: Option<f64>,
+    /// From the camera to the player in metres, for how long sound is under way [default: from the player's size]
+    #[arg(long, value_name = "M", value_parser = |s: &str| number_in(s, 1.0, 200.0, "metres"))]
+    pub camera_distance: Option<f64>,
     /// A code for the player, for the tables (better not a name)
     #[arg(long, value_name = "CODE", value_parser = code)]
     pub player: Option<String>,
     /// The day of the clip, for the tables
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
     pub date: Option<String>,
-    /// How the ball came, for the tables
+    /// How the ball came, for the tables; in shadow swings no hit is listened for
     #[arg(long, value_enum, value_name = "KIND")]
     pub drill: Option<DrillArg>,
 }

@@ -14,8 +14,9 @@ use super::{output, summary};
 use crate::draw;
 use crate::measure::clip::{self, Given};
 use crate::pose::{Choice, Motion, NoSubject, People, Settings, Track, follow_clip};
+use crate::sound::Heard;
 use crate::table::{self, Results, Staging};
-use crate::video::{Clip, ClipInfo, ClipReport};
+use crate::video::{Clip, ClipInfo, ClipReport, Sound};
 
 /// Said once a run, in the program's own words; the README says the same.
 pub const CAUTIONS: [&str; 3] = [
@@ -93,14 +94,20 @@ fn measure(job: &Job, plan: &Plan, networks: &mut Option<Networks>) -> Result<Do
         .map_err(|error| UsageError(format!("{name}: {error}; correct --subject")))?;
     let mut motion = Motion::from_track(&track);
     networks.lifter.lift(&mut motion)?;
-    let given =
-        Given { equivalent_mm: info.focal_length_35mm, body: networks.body.clone(), ..plan.given.clone() };
+    let sound = listen(&info, &report, plan.given.shadow);
+    let given = Given {
+        equivalent_mm: info.focal_length_35mm,
+        body: networks.body.clone(),
+        sound: sound.as_ref().ok().cloned(),
+        ..plan.given.clone()
+    };
     let measures = clip::measure(&motion, &given);
     let results = Results {
         clip: &name,
         sha256: &sha256,
         info: &info,
         report: &report,
+        no_sound: sound.as_ref().err().map(String::as_str),
         labels: &plan.labels,
         given: &given,
         capture_rate_given: plan.capture_rate.is_some(),
@@ -147,6 +154,15 @@ fn follow(clip: Clip, networks: &mut Networks, name: &str, quiet: bool) -> Resul
     interrupt::check()?;
     let people = followed.with_context(|| format!("{name}: the player could not be followed"))?;
     Ok((people, frames.report()))
+}
+
+/// What there is to hear in the clip, or why nothing is listened to.
+fn listen(info: &ClipInfo, report: &ClipReport, shadow: bool) -> std::result::Result<Heard, String> {
+    if shadow {
+        return Err("shadow swings have no hits".to_owned());
+    }
+    let sound = Sound::read(info, report).map_err(|reason| reason.to_string())?;
+    Heard::listen(&sound).ok_or_else(|| "the sound track is silent".to_owned())
 }
 
 /// The track of the player; without any picture where nobody was seen.

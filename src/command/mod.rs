@@ -29,7 +29,7 @@ pub fn main() -> ExitCode {
         Err(error) => return usage(&error),
     };
     let outcome = match args.command {
-        args::Command::Measure(args) => plan::Plan::resolve(args).and_then(|plan| measure::run(&plan)),
+        args::Command::Measure(args) => plan::Plan::resolve(*args).and_then(|plan| measure::run(&plan)),
         args::Command::Explain(args) => explain::run(args.measure.as_deref()),
     };
     match outcome {

@@ -31,7 +31,7 @@ pub struct Plan {
     pub jobs: Vec<Job>,
     /// What the user knows that the numbers depend on.
     pub given: Given,
-    /// What the user says without its changing any number.
+    /// What the user says for the tables.
     pub labels: Labels,
     /// The camera's rate.
     pub capture_rate: Option<f64>,
@@ -116,6 +116,8 @@ fn given(input: &InputArgs) -> Given {
             }),
         },
         field_of_view: input.fov.map(Degrees),
+        camera_distance: input.camera_distance.map(Metres),
+        shadow: matches!(input.drill, Some(DrillArg::Shadow)),
         ..Given::default()
     }
 }

@@ -2,10 +2,12 @@
 
 use super::uncertainty::{self, Measured, Sources};
 use crate::pose::{Motion, Side};
-use crate::scene::direction::{Stated, Swing};
+use crate::scene::direction::Stated;
 use crate::scene::space::Lift;
 use crate::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, lens};
-use crate::stroke::{self, Hitting, Kind, Mark, Method, Phases, Stroke, contact, kind};
+use crate::sound::Heard;
+use crate::stroke::hits::{self, Hits};
+use crate::stroke::{self, Contact, Distance, Hitting, Kind, Method, Phases, Reading, Stroke, contact, kind};
 use crate::units::{Degrees, Metres, Seconds};
 
 /// How far a stroke's motion reaches before and after the hand's speed peak, if no other stroke is nearer.
@@ -32,6 +34,12 @@ pub struct Given {
     pub planar: bool,
     /// What is known about the pose model's body.
     pub body: BodyPrior,
+    /// From the camera to the player.
+    pub camera_distance: Option<Metres>,
+    /// What there is to hear; `None` where the clip has no sound that can be used.
+    pub sound: Option<Heard>,
+    /// Whether no ball is hit in the clip, as in shadow swings.
+    pub shadow: bool,
 }
 
 /// A stroke with its numbers.
@@ -56,6 +64,8 @@ pub struct ClipMeasures {
     pub stature: (Metres, bool),
     /// The player's motion in the camera's frame.
     pub space: Space,
+    /// What the sound says of the strokes, in their order; `None` where it was not listened to.
+    pub hits: Option<Hits>,
     /// The strokes in order of time.
     pub strokes: Vec<MeasuredStroke>,
 }
@@ -72,6 +82,7 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
         lens,
         stature: (stature, given.height.is_some()),
         space,
+        hits: None,
         strokes: Vec::new(),
     };
     let Some(stroke::Found { hitting, direction, swings }) =
@@ -89,14 +100,33 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
         landmarks: given.body.landmark_spread(),
         rate: clip.space.rate,
     };
-    for (i, swing) in swings.iter().enumerate() {
-        let neighbours = (i.checked_sub(1).map(|j| swings[j].peak), swings.get(i + 1).map(|s| s.peak));
-        let window = window(&clip.space, swing.peak, neighbours);
-        let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window);
-        if let Some((stroke, spread)) = split(motion, swing) {
-            let measured = uncertainty::measure(&stroke, swing.peak, spread, &sources, i as u64);
-            clip.strokes.push(MeasuredStroke { stroke, measured });
-        }
+    let swung: Vec<Swung> = swings
+        .iter()
+        .enumerate()
+        .filter_map(|(i, swing)| {
+            let neighbours = (i.checked_sub(1).map(|j| swings[j].peak), swings.get(i + 1).map(|s| s.peak));
+            let window = window(&clip.space, swing.peak, neighbours);
+            let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window.clone());
+            Swung::new(&motion, swing.peak, window)
+        })
+        .collect();
+    let distance = Distance { stated: given.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
+    clip.hits = listen(&swung, given, &clip.space, hitting.hand, distance);
+    let contacts = settle(&swung, clip.hits.as_ref());
+    let impacts: Vec<Seconds> =
+        contacts.iter().filter(|c| c.is_instant()).map(|contact| contact.mark.time).collect();
+    if !impacts.is_empty() {
+        clip.space = Space::lift(&motion.split_at(&impacts), &lens, stature, &given.body, lift);
+    }
+    for (i, (swung, contact)) in swung.into_iter().zip(contacts).enumerate() {
+        let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, swung.window);
+        let phases = Phases::split(&motion, contact.mark);
+        let stance = kind::stance(&motion, contact.mark.time);
+        let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
+        let ball = if given.shadow { Some(false) } else { heard };
+        let stroke = Stroke { kind: swung.kind, stance, phases, ball, motion };
+        let measured = uncertainty::measure(&stroke, &contact, &sources, i as u64);
+        clip.strokes.push(MeasuredStroke { stroke, measured });
     }
     if !clip.strokes.is_empty() {
         clip.hitting = Some(hitting);
@@ -116,13 +146,53 @@ fn window(
     space.times.partition_point(|t| *t < from)..space.times.partition_point(|t| *t <= to)
 }
 
-/// Names, times and splits one swing; `None` when the motion has a gap there. Also the spread of the contact's time.
-pub fn split(motion: CourtMotion, swing: &Swing) -> Option<(Stroke, Seconds)> {
-    // Kind and contact need each other: contact as in a forehand is near enough to tell the kind by.
-    let near = contact::kinematic(&motion, Kind::Forehand, swing.peak)?;
-    let kind = kind::tell(&motion, near.time);
-    let met = contact::kinematic(&motion, kind, swing.peak)?;
-    let phases = Phases::split(&motion, Mark { time: met.time, method: Method::Kinematic });
-    let stance = kind::stance(&motion, met.time);
-    Some((Stroke { kind, stance, phases, motion }, met.spread))
+/// A swing whose contact the hand's movement tells.
+struct Swung {
+    peak: Seconds,
+    window: std::ops::Range<usize>,
+    kind: Kind,
+    kinematic: Reading,
+}
+
+impl Swung {
+    /// Names and times one swing; `None` when the motion has a gap there.
+    fn new(motion: &CourtMotion, peak: Seconds, window: std::ops::Range<usize>) -> Option<Self> {
+        // Kind and contact need each other: contact as in a forehand is near enough to tell the kind by.
+        let near = contact::kinematic(motion, Kind::Forehand, peak)?;
+        let kind = kind::tell(motion, near.time);
+        Some(Self { peak, window, kind, kinematic: contact::kinematic(motion, kind, peak)? })
+    }
+}
+
+/// Looks for the hits of the swings in the clip's sound; `None` without sound, or where the user says there is no ball.
+fn listen(swung: &[Swung], given: &Given, space: &Space, hand: Side, distance: Distance) -> Option<Hits> {
+    let heard = given.sound.as_ref().filter(|_| !given.shadow)?;
+    let expected: Option<Vec<hits::Swung>> = swung
+        .iter()
+        .map(|swung| {
+            let delay = distance.delay(space, hand, swung.kinematic.time)?;
+            Some(hits::Swung { kinematic: swung.kinematic, delay })
+        })
+        .collect();
+    Some(hits::own(&expected?, heard, Seconds(1.0 / space.rate)))
+}
+
+/// A reading farther from a surer one than this many of its standard deviations was misled and witnesses nothing.
+const CONTRADICTS: f64 = 3.0;
+
+/// Contact of each swing from everything that witnessed it.
+fn settle(swung: &[Swung], hits: Option<&Hits>) -> Vec<Contact> {
+    let shift = hits.and_then(|hits| hits.shift);
+    let settle_one = |(i, swung): (usize, &Swung)| {
+        let by_movement = Contact::by_movement(swung.kinematic, swung.peak, shift);
+        let Some(sound) = hits.and_then(|hits| hits.of_swings[i]) else { return by_movement };
+        // What saw the ball or the racket would join these.
+        let mut witnesses = vec![(Method::Sound, sound)];
+        // As the hand alone tells it: the shift was learnt from these very sounds.
+        if (swung.kinematic.time - sound.time).abs() < swung.kinematic.spread * CONTRADICTS {
+            witnesses.push((Method::Kinematic, swung.kinematic));
+        }
+        Contact::fused(&witnesses).unwrap_or(by_movement)
+    };
+    swung.iter().enumerate().map(settle_one).collect()
 }

@@ -14,7 +14,7 @@ use crate::pose::landmark::COUNT;
 use crate::pose::Landmark;
 use crate::scene::court::Axes;
 use crate::scene::{CourtMotion, Direction, View};
-use crate::stroke::{Boundary, Phases, Stroke, contact};
+use crate::stroke::{Boundary, Contact, Phases, Stroke};
 use crate::units::{Degrees, Seconds};
 
 /// Draws per stroke: the standard deviation they give is good to about a tenth.
@@ -192,15 +192,9 @@ pub struct Measured {
     pub boundaries: [Option<Seconds>; 7],
 }
 
-/// Evaluates every measure of a stroke and its uncertainty. `peak` is the speed peak from which contact was read,
-/// `contact_spread` the spread of that reading; the result is the same for the same input (`seed`).
-pub fn measure(
-    stroke: &Stroke,
-    peak: Seconds,
-    contact_spread: Seconds,
-    sources: &Sources,
-    seed: u64,
-) -> Measured {
+/// Evaluates every measure of a stroke and its uncertainty. `contact` is how contact was settled; the result is the same
+/// for the same input (`seed`).
+pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64) -> Measured {
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
     let values: Vec<_> = CATALOGUE.iter().map(|m| (m.compute)(stroke)).collect();
     let mut squares = vec![(0.0, 0usize); CATALOGUE.len()];
@@ -208,9 +202,7 @@ pub fn measure(
     for _ in 0..DRAWS {
         let draw = Draw::new(&stroke.motion, sources, &mut rng);
         let motion = draw.apply(&stroke.motion, sources, &mut rng);
-        let Some(met) = contact::kinematic(&motion, stroke.kind, peak) else { continue };
-        let mut mark = stroke.phases.contact;
-        mark.time = met.time + contact_spread * draw.contact;
+        let Some(mark) = contact.again(&motion, stroke.kind, draw.contact) else { continue };
         let mut phases = Phases::split(&motion, mark);
         for boundary in Boundary::ALL {
             let normal: f64 = rng.sample(StandardNormal);
@@ -246,9 +238,12 @@ pub fn measure(
             graded(measure, value, plus_minus, stroke.motion.direction.view, sources)
         })
         .collect();
-    // Nothing in time is known better than half a picture's interval.
-    let least = Seconds(0.5 / sources.rate);
-    let boundaries = boundary_squares.map(|(sum, n): (f64, usize)| {
+    // What is read from pictures is not known better than half the interval between them.
+    let interval = Seconds(1.0 / sources.rate);
+    let boundaries = std::array::from_fn(|b| {
+        let (sum, n): (f64, usize) = boundary_squares[b];
+        let at_contact = Boundary::ALL[b] == Boundary::Contact;
+        let least = if at_contact { contact.least(interval) } else { interval * 0.5 };
         (n >= enough).then(|| Seconds(TWO_SIDED_95 * (sum / n as f64).sqrt()).max(least))
     });
     Measured { outcomes, boundaries }

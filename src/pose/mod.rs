@@ -28,7 +28,7 @@ pub use follow::{FollowError, Follower, Settings, Shot, follow_clip};
 pub use landmark::{Joint, Landmark, Side};
 pub use landmarker::Landmarker;
 pub use lifter::Lifter;
-pub use motion::{Depth, Motion, MotionPoint};
+pub use motion::{Depth, Motion, MotionPoint, Seen};
 pub use objects::ObjectDetector;
 pub use subject::{Candidate, Choice, NoSubject, People};
 pub use track::{Pose, Track, TrackFrame};

@@ -39,7 +39,7 @@ impl Drill {
     }
 }
 
-/// What the user says about a clip without its changing any number.
+/// What the user says about a clip for the tables.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Labels {
     /// A code for the player.
@@ -74,6 +74,8 @@ pub struct Results<'a> {
     pub info: &'a ClipInfo,
     /// What reading it has shown.
     pub report: &'a ClipReport,
+    /// Why the clip's sound was not listened to, where it was not.
+    pub no_sound: Option<&'a str>,
     /// What the user said about the clip.
     pub labels: &'a Labels,
     /// What the user said that the numbers depend on.

@@ -5,7 +5,7 @@ use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
 use toeline::measure::uncertainty::Measured;
 use toeline::measure::{CATALOGUE, Grade, Measurement, Missing};
 use toeline::pose::landmark::COUNT;
-use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Side};
+use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Seen, Side};
 use toeline::scene::space::Lift;
 use toeline::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, View};
 use toeline::stroke::{Hitting, Kind, Mark, Method, Phases, Stroke};
@@ -58,6 +58,7 @@ impl Setup {
             times,
             straightened: 0,
             jitter: [0.0; COUNT],
+            seen: Seen::default(),
         }
     }
 
@@ -74,6 +75,7 @@ impl Setup {
             lens,
             stature: (Metres(1.75), false),
             space,
+            hits: None,
             strokes,
         }
     }
@@ -111,7 +113,7 @@ impl Setup {
             finish_end: Some(mark(0.4)),
         };
         let kind = self.kinds[place % self.kinds.len()];
-        let stroke = Stroke { kind, stance: None, phases, motion };
+        let stroke = Stroke { kind, stance: None, phases, ball: None, motion };
         let outcomes = CATALOGUE
             .iter()
             .map(|m| match (m.compute)(&stroke) {
