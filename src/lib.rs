@@ -6,13 +6,16 @@
 //! write them down, and [`command`] is what a person types.
 
 pub mod command;
+pub mod compare;
 pub mod draw;
 pub mod geometry;
 pub mod measure;
 pub mod model;
 pub mod pose;
 pub mod scene;
+pub mod stats;
 pub mod stroke;
 pub mod table;
+pub mod target;
 pub mod units;
 pub mod video;
