@@ -5,7 +5,7 @@ use rand_pcg::Pcg64Mcg;
 
 use super::{Interval, normal_cdf, normal_quantile};
 
-/// Resamples: the ends of a 95 % interval are then good to about a fiftieth of its width.
+/// Resamples: the ends of a 95 % interval then scatter by about a fiftieth of its width.
 pub const RESAMPLES: usize = 9999;
 
 /// The same samples give the same interval.
