@@ -113,19 +113,17 @@ fn session(n: usize, r: f64, rng: &mut Pcg64Mcg) -> Vec<f64> {
         .collect()
 }
 
-const RUNS: usize = 2000;
-
-/// Share of comparisons that are called changed when the sessions differ by `shift`.
-fn called_changed(n: usize, r: f64, shift: f64) -> f64 {
+/// Share of so many comparisons that are called changed when the sessions differ by `shift`.
+fn called_changed(runs: usize, n: usize, r: f64, shift: f64) -> f64 {
     let mut rng = Pcg64Mcg::seed_from_u64(6 + n as u64);
-    let changed = (0..RUNS)
+    let changed = (0..runs)
         .filter(|_| {
             let before = session(n, r, &mut rng);
             let after: Vec<f64> = session(n, r, &mut rng).iter().map(|x| x + shift).collect();
             !difference(&before, &after, Extra::default()).unwrap().interval.holds(0.0)
         })
         .count();
-    changed as f64 / RUNS as f64
+    changed as f64 / runs as f64
 }
 
 /// The minimal detectable change as it comes out on average.
@@ -143,7 +141,7 @@ fn usual_minimal(n: usize, r: f64) -> f64 {
 #[test]
 fn sessions_without_a_change_are_rarely_called_changed() {
     for n in [6, 12, 20, 30] {
-        let (independent, alike) = (called_changed(n, 0.0, 0.0), called_changed(n, 0.3, 0.0));
+        let (independent, alike) = (called_changed(2000, n, 0.0, 0.0), called_changed(2000, n, 0.3, 0.0));
         println!("false alarms at n = {n}: independent {independent:.3}, r = 0.3 {alike:.3}");
         assert!(independent <= 0.06, "n = {n}: {independent}");
         assert!(alike <= 0.10, "n = {n}, r = 0.3: {alike}");
@@ -155,7 +153,7 @@ fn true_shifts_of_one_and_a_half_minimal_changes_are_found() {
     for n in [6, 12, 20, 30] {
         for r in [0.0, 0.3] {
             let shift = 1.5 * usual_minimal(n, r);
-            let found = called_changed(n, r, shift);
+            let found = called_changed(600, n, r, shift);
             println!("found at n = {n}, r = {r}: {found:.3} of shifts by {shift:.2} spreads");
             assert!(found >= 0.80, "n = {n}, r = {r}: {found}");
         }

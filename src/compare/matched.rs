@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::measure::{Measure, Unit};
 use crate::table::{ReadClip, ReadStroke, Recorded};
-use crate::target::{Circumstances, Set, Target};
+use crate::target::{Set, Target};
 
 /// Frame rates that differ by more than this factor are not the same.
 const SAME_RATE: f64 = 1.15;
@@ -46,7 +46,8 @@ pub struct Matched<'a> {
     pub shares_error: bool,
     /// What a person should know.
     pub notes: Vec<String>,
-    grips: [Option<String>; 2],
+    /// How the racket is held after, where all clips agree.
+    grip: Option<String>,
 }
 
 impl Matched<'_> {
@@ -54,16 +55,7 @@ impl Matched<'_> {
     pub fn target<'s>(&self, set: &'s Set, measure: &str) -> Option<&'s Target> {
         let mut fits: Vec<(&Target, usize)> = Vec::new();
         for stroke in &self.after {
-            let target = set.for_stroke(
-                measure,
-                &Circumstances {
-                    kind: &stroke.kind,
-                    stance: stroke.stance.as_deref(),
-                    grip: self.grips[1].as_deref(),
-                    drill: stroke.drill.as_deref(),
-                },
-            );
-            let Some(target) = target else { continue };
+            let Some(target) = set.for_stroke(measure, &stroke.circumstances(self.grip.as_deref())) else { continue };
             match fits.iter_mut().find(|(known, _)| std::ptr::eq(*known, target)) {
                 Some((_, count)) => *count += 1,
                 None => fits.push((target, 1)),
@@ -104,7 +96,7 @@ pub fn pair<'a>(before: &'a Recorded, after: &'a Recorded) -> Matched<'a> {
         times_refused: None,
         shares_error: true,
         notes: Vec::new(),
-        grips: [0, 1].map(|side| only(&clips[side], |clip| clip.grip.clone())),
+        grip: only(&clips[1], |clip| clip.grip.clone()),
         group: shared,
         before: mine,
         after: theirs,

@@ -8,9 +8,9 @@ mod matched;
 pub mod sheet;
 pub mod words;
 
-use crate::measure::{CATALOGUE, Measure, Measurement};
+use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::stats::Summary;
-use crate::table::Recorded;
+use crate::table::{ReadStroke, Recorded};
 use crate::target::{Set, Target};
 
 pub use judge::{Tested, Verdict};
@@ -57,6 +57,12 @@ impl Row {
         side.iter().map(|m| m.value).collect()
     }
 
+    /// Whether most values of a side have a low grade.
+    pub fn is_low(&self) -> bool {
+        let low = |side: &[Measurement]| 2 * side.iter().filter(|m| m.grade == Grade::Low).count() > side.len();
+        low(&self.before) || low(&self.after)
+    }
+
     /// Mean after minus mean before.
     pub fn difference(&self) -> Option<f64> {
         let mean = |side: &[Measurement]| Summary::of(&Self::values(side)).map(|summary| summary.mean);
@@ -98,7 +104,7 @@ pub fn compare(before: &Session, after: &Session, earlier: &Recorded, targets: &
         .iter()
         .enumerate()
         .filter_map(|(place, measure)| {
-            let values = |strokes: &[&crate::table::ReadStroke]| -> Vec<Measurement> {
+            let values = |strokes: &[&ReadStroke]| -> Vec<Measurement> {
                 strokes.iter().filter_map(|stroke| *stroke.values.get(place)?).collect()
             };
             let (before, after) = (values(&matched.before), values(&matched.after));

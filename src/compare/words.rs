@@ -1,7 +1,7 @@
 //! A comparison in one plain paragraph for the player.
 
 use super::{Comparison, Row, Verdict};
-use crate::measure::Measure;
+use crate::measure::{Measure, Measurement};
 use crate::stats::Summary;
 
 /// No more than so many changes are named; the table has the rest.
@@ -78,23 +78,27 @@ fn titles(rows: &[&Row]) -> String {
     rows.iter().map(|row| row.measure.title).collect::<Vec<_>>().join(", ")
 }
 
-/// A number with its unit; centimetres need no tenths here.
-pub fn amount(measure: &Measure, value: f64) -> String {
+/// A number; centimetres need no tenths here.
+fn number(measure: &Measure, value: f64) -> String {
     let decimals = if measure.is_length() { 0 } else { measure.decimals };
+    crate::table::fixed(value, decimals).replace('-', "−")
+}
+
+/// A number with its unit.
+pub fn amount(measure: &Measure, value: f64) -> String {
     let unit = match measure.unit.symbol() {
         "" => String::new(),
         "°" => "°".to_owned(),
         symbol => format!(" {symbol}"),
     };
-    format!("{}{unit}", crate::table::fixed(value, decimals).replace('-', "−"))
+    format!("{}{unit}", number(measure, value))
 }
 
 /// `hand behind the shoulder from 33 to 13 cm`.
 fn movement(row: &Row) -> String {
-    let mean = |side: &[crate::measure::Measurement]| {
-        Summary::of(&Row::values(side)).map(|summary| amount(row.measure, summary.mean)).unwrap_or_default()
-    };
-    format!("{} from {} to {}", row.measure.title, mean(&row.before), mean(&row.after))
+    let mean = |side: &[Measurement]| Summary::of(&Row::values(side)).map_or(0.0, |summary| summary.mean);
+    let (before, after) = (number(row.measure, mean(&row.before)), amount(row.measure, mean(&row.after)));
+    format!("{} from {before} to {after}", row.measure.title)
 }
 
 /// The same with the size of the change and whether it leads toward the target.
@@ -105,14 +109,15 @@ fn change(row: &Row) -> String {
     let half = 0.5 * (difference.interval.high - difference.interval.low);
     let size = amount(row.measure, difference.value.abs());
     let toward = toward(row).map_or_else(String::new, |words| format!(", {words}"));
-    format!("{} ({size} {direction}, ± {}{toward})", movement(row), amount(row.measure, half))
+    let low = if row.is_low() { ", low grade" } else { "" };
+    format!("{} ({size} {direction}, ± {}{low}{toward})", movement(row), amount(row.measure, half))
 }
 
 /// Whether the means came nearer to the target's range.
 fn toward(row: &Row) -> Option<String> {
     let target = row.target.as_ref()?;
     let range = target.range()?;
-    let away = |side: &[crate::measure::Measurement]| {
+    let away = |side: &[Measurement]| {
         let mean = Summary::of(&Row::values(side))?.mean;
         let below = target.low.map_or(0.0, |low| low - mean);
         let above = target.high.map_or(0.0, |high| mean - high);

@@ -4,7 +4,7 @@ use super::{Circumstances, Exercise, Set, Target};
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::stats::{Summary, TWO_SIDED_95, normal_cdf};
-use crate::stroke::{Kind, Stance};
+use crate::stroke::Stance;
 
 /// Nobody works on more than this at once.
 pub const MOST_FINDINGS: usize = 3;
@@ -30,10 +30,7 @@ pub struct Observed<'a> {
 impl<'a> Observed<'a> {
     /// A stroke as it was measured, with what the player says of grip and drill.
     pub fn of(stroke: &MeasuredStroke, grip: Option<&'a str>, drill: Option<&'a str>) -> Self {
-        let kind = match stroke.stroke.kind {
-            Kind::Unknown => "",
-            kind => kind.name(),
-        };
+        let kind = stroke.stroke.kind.name();
         let stance = stroke.stroke.stance.map(Stance::name);
         Self {
             circumstances: Circumstances { kind, stance, grip, drill },

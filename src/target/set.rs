@@ -1,5 +1,7 @@
 //! Targets as they are used.
 
+use std::fmt;
+
 use crate::measure::Measure;
 
 /// Words for grips in conditions, from the flattest racket to the most closed.
@@ -48,6 +50,18 @@ impl Conditions {
             && meets(&self.stance, stroke.stance)
             && meets(&self.grip, stroke.grip)
             && meets(&self.drill, stroke.drill)
+    }
+}
+
+impl fmt::Display for Conditions {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let parts = [("", &self.kind), ("stance ", &self.stance), ("grip ", &self.grip), ("drill ", &self.drill)];
+        let parts: Vec<String> = parts
+            .iter()
+            .filter(|(_, words)| !words.is_empty())
+            .map(|(name, words)| format!("{name}{}", words.join(" or ")))
+            .collect();
+        f.write_str(&parts.join(", "))
     }
 }
 

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::{ReadClip, ReadError, Recorded};
 use crate::measure::{CATALOGUE, Grade, Measurement};
+use crate::target::{Circumstances, Observed};
 
 /// A stroke as the tables hold it.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +34,18 @@ pub struct ReadStroke {
     pub values: Vec<Option<Measurement>>,
     /// The reasons of missing values, in the same order.
     pub reasons: Vec<Option<String>>,
+}
+
+impl ReadStroke {
+    /// Under what circumstances it was hit; the grip is its clip's.
+    pub fn circumstances<'a>(&'a self, grip: Option<&'a str>) -> Circumstances<'a> {
+        Circumstances { kind: &self.kind, stance: self.stance.as_deref(), grip, drill: self.drill.as_deref() }
+    }
+
+    /// The stroke as targets judge it.
+    pub fn observed<'a>(&'a self, grip: Option<&'a str>) -> Observed<'a> {
+        Observed { circumstances: self.circumstances(grip), values: self.values.clone() }
+    }
 }
 
 /// Reads both tables of a folder. `note` is what is known of its clip, if it is one clip's folder.
