@@ -183,7 +183,9 @@ fn sessions_that_differ_by_themselves_need_their_own_spread() {
         without += alarm(None);
         with += alarm(Some(between));
     }
-    println!("false alarms of 400: {without} from the strokes, {with} with earlier sessions; mean tau {found:.2}");
+    println!(
+        "false alarms of 400: {without} from the strokes, {with} with earlier sessions; mean tau {found:.2}"
+    );
     near(found, TAU, 0.1);
     assert!(without > 80, "{without}");
     assert!(with <= 40, "{with}");

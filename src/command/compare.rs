@@ -37,7 +37,8 @@ pub fn run(args: &CompareArgs) -> Result<Exit> {
     staging.write("compare.txt", &format!("{paragraph}\n"))?;
     staging.finish()?;
     output::print(&told(&comparison, &paragraph, &folder))?;
-    let could = comparison.refused.is_none() && comparison.rows.iter().any(|row| row.verdict != Verdict::Refused);
+    let could =
+        comparison.refused.is_none() && comparison.rows.iter().any(|row| row.verdict != Verdict::Refused);
     Ok(if could { Exit::Done } else { Exit::NothingFound })
 }
 

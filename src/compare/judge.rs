@@ -122,7 +122,9 @@ fn explain(row: &mut Row, found: &Difference, between: Option<Between>, measurem
         }
         Verdict::Changed => {
             if row.is_low() {
-                row.notes.push("values have a low grade: the size of the change is for orientation only".to_owned());
+                row.notes.push(
+                    "values have a low grade: the size of the change is for orientation only".to_owned(),
+                );
             }
             match between {
                 Some(between) => {

@@ -55,7 +55,9 @@ impl Matched<'_> {
     pub fn target<'s>(&self, set: &'s Set, measure: &str) -> Option<&'s Target> {
         let mut fits: Vec<(&Target, usize)> = Vec::new();
         for stroke in &self.after {
-            let Some(target) = set.for_stroke(measure, &stroke.circumstances(self.grip.as_deref())) else { continue };
+            let Some(target) = set.for_stroke(measure, &stroke.circumstances(self.grip.as_deref())) else {
+                continue;
+            };
             match fits.iter_mut().find(|(known, _)| std::ptr::eq(*known, target)) {
                 Some((_, count)) => *count += 1,
                 None => fits.push((target, 1)),
@@ -85,7 +87,8 @@ pub fn pair<'a>(before: &'a Recorded, after: &'a Recorded) -> Matched<'a> {
         .max_by_key(|(_, n)| *n)
         .map(|(group, _)| group.clone());
     // Without a sort in common each side shows what it has most of.
-    let most = |side: &BTreeMap<Group, usize>| side.iter().max_by_key(|(_, n)| **n).map(|(group, _)| group.clone());
+    let most =
+        |side: &BTreeMap<Group, usize>| side.iter().max_by_key(|(_, n)| **n).map(|(group, _)| group.clone());
     let groups = [0, 1].map(|side| shared.clone().or_else(|| most(&counts[side])));
     let [mine, theirs] = [(before, &groups[0]), (after, &groups[1])].map(|(recorded, group)| {
         recorded.strokes.iter().filter(|s| Some(Group::of(s)) == *group).collect::<Vec<_>>()
@@ -106,7 +109,9 @@ pub fn pair<'a>(before: &'a Recorded, after: &'a Recorded) -> Matched<'a> {
     {
         let left_out = recorded.strokes.len() - kept;
         if matched.group.is_some() && left_out > 0 {
-            matched.notes.push(format!("{left_out} strokes {when} are of another kind, hand or view and are left out"));
+            matched.notes.push(format!(
+                "{left_out} strokes {when} are of another kind, hand or view and are left out"
+            ));
         }
     }
     if matched.group.is_none() {
@@ -173,17 +178,21 @@ fn how_measured(matched: &mut Matched<'_>, sides: &[Vec<&ReadClip>; 2]) {
             ));
         }
         if matched.refused.is_none() && differs(&first.method, &clip.method) {
-            matched.refused = Some("one is measured with --planar and one is not; measure again alike".to_owned());
+            matched.refused =
+                Some("one is measured with --planar and one is not; measure again alike".to_owned());
         }
     }
     if all.iter().any(|clip| clip.model_sha256.is_none() || clip.rate.is_none()) {
-        matched.notes.push("network and frame rate of the clips are not known; see that they are the same".to_owned());
+        matched
+            .notes
+            .push("network and frame rate of the clips are not known; see that they are the same".to_owned());
     }
     let rates = all.iter().filter_map(|clip| clip.rate);
     let (low, high) = rates.fold((f64::MAX, 0.0), |(low, high): (f64, f64), r| (low.min(r), high.max(r)));
     if high > SAME_RATE * low {
         matched.shares_error = false;
-        matched.times_refused = Some(format!("the frame rates differ, {low:.0} and {high:.0} pictures a second"));
+        matched.times_refused =
+            Some(format!("the frame rates differ, {low:.0} and {high:.0} pictures a second"));
         matched.notes.push(format!(
             "the frame rates differ ({low:.0} and {high:.0} pictures a second): times and speeds are not compared, places \
              at contact have their full ±"

@@ -59,7 +59,8 @@ impl Row {
 
     /// Whether most values of a side have a low grade.
     pub fn is_low(&self) -> bool {
-        let low = |side: &[Measurement]| 2 * side.iter().filter(|m| m.grade == Grade::Low).count() > side.len();
+        let low =
+            |side: &[Measurement]| 2 * side.iter().filter(|m| m.grade == Grade::Low).count() > side.len();
         low(&self.before) || low(&self.after)
     }
 

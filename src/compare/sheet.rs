@@ -30,12 +30,17 @@ pub fn sheet<'a>() -> Sheet<&'a Row> {
         Column::new(name, Kind::Integer, what, move |row: &R<'a>| Cell::whole(of(row))).required()
     };
     let columns = vec![
-        Column::new("measure", Kind::String, "Name of the measure.", |row: &R<'a>| Cell::text(row.measure.id))
-            .one_of(CATALOGUE.iter().map(|measure| measure.id))
-            .required(),
-        Column::new("unit", Kind::String, "Unit of means, spreads and difference (UCUM code).", |row: &R<'a>| {
-            Cell::text(row.measure.unit.ucum())
+        Column::new("measure", Kind::String, "Name of the measure.", |row: &R<'a>| {
+            Cell::text(row.measure.id)
         })
+        .one_of(CATALOGUE.iter().map(|measure| measure.id))
+        .required(),
+        Column::new(
+            "unit",
+            Kind::String,
+            "Unit of means, spreads and difference (UCUM code).",
+            |row: &R<'a>| Cell::text(row.measure.unit.ucum()),
+        )
         .required(),
         count("before_n", "Strokes with a value before.", |row| row.before.len()),
         number("before_mean", "Their mean.", |row| Some(about(&row.before)?.mean)),
@@ -57,9 +62,11 @@ pub fn sheet<'a>() -> Sheet<&'a Row> {
         }),
         share("p", "Permutation p of independent strokes.", |row| Some(row.tested?.p)),
         share("q", "Benjamini and Hochberg's q over the measures that are not primary.", |row| row.tested?.q),
-        Column::new("verdict", Kind::String, "What it comes to.", |row: &R<'a>| Cell::text(row.verdict.name()))
-            .one_of(Verdict::ALL.map(Verdict::name))
-            .required(),
+        Column::new("verdict", Kind::String, "What it comes to.", |row: &R<'a>| {
+            Cell::text(row.verdict.name())
+        })
+        .one_of(Verdict::ALL.map(Verdict::name))
+        .required(),
         Column::new("note", Kind::String, "What else is to be known.", |row: &R<'a>| {
             Cell::text(row.notes.join("; "))
         }),

@@ -24,7 +24,9 @@ pub fn paragraph(comparison: &Comparison) -> String {
         sentences.push(format!("These sessions can't be compared: {why}."));
         return sentences.join(" ");
     }
-    let of = |verdict: Verdict| -> Vec<&Row> { comparison.rows.iter().filter(|row| row.verdict == verdict).collect() };
+    let of = |verdict: Verdict| -> Vec<&Row> {
+        comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
+    };
     let (changed, unclear, same) = (of(Verdict::Changed), of(Verdict::Unclear), of(Verdict::Same));
     let described = of(Verdict::Described);
     if !described.is_empty() && changed.len() + unclear.len() + same.len() == 0 {
@@ -34,7 +36,9 @@ pub fn paragraph(comparison: &Comparison) -> String {
             named.join("; ")
         ));
     } else if changed.is_empty() {
-        sentences.push("No measure has changed by more than chance and the measurement's own error explain.".to_owned());
+        sentences.push(
+            "No measure has changed by more than chance and the measurement's own error explain.".to_owned(),
+        );
     } else {
         let named: Vec<String> = changed.iter().take(MOST_NAMED).map(|row| change(row)).collect();
         let more = changed.len().saturating_sub(MOST_NAMED);
@@ -51,7 +55,9 @@ pub fn paragraph(comparison: &Comparison) -> String {
     if unclear.len() > open.len() {
         let rest = unclear.len() - open.len();
         let other = if open.is_empty() { "" } else { "other " };
-        sentences.push(format!("For {rest} {other}measures the difference is too small or too uncertain to call."));
+        sentences.push(format!(
+            "For {rest} {other}measures the difference is too small or too uncertain to call."
+        ));
     }
     for note in &comparison.notes {
         sentences.push(format!("Mind: {note}."));

@@ -120,7 +120,8 @@ fn frame((left, width): (f64, f64), top: f64, x: (f64, f64)) -> Frame {
 fn strokes(canvas: &mut Canvas, row: &Row, top: f64) {
     let sides = [Row::values(&row.before), Row::values(&row.after)];
     let all = || sides.iter().flatten().copied();
-    let frame = frame(STROKES, top, widened(all().fold(f64::MAX, f64::min), all().fold(f64::MIN, f64::max), row));
+    let frame =
+        frame(STROKES, top, widened(all().fold(f64::MAX, f64::min), all().fold(f64::MIN, f64::max), row));
     if let Some(target) = row.target.as_ref().filter(|target| target.range().is_some()) {
         let low = target.low.unwrap_or(f64::MIN).clamp(frame.x.0, frame.x.1);
         let high = target.high.unwrap_or(f64::MAX).clamp(frame.x.0, frame.x.1);
@@ -195,7 +196,8 @@ fn verdict(canvas: &mut Canvas, row: &Row, top: f64) {
 }
 
 fn description(rows: &[&Row]) -> String {
-    let amounts = |side: &[Measurement]| Summary::of(&Row::values(side)).map_or(0.0, |summary| summary.median);
+    let amounts =
+        |side: &[Measurement]| Summary::of(&Row::values(side)).map_or(0.0, |summary| summary.median);
     let all: Vec<String> = rows
         .iter()
         .map(|row| {

@@ -39,11 +39,13 @@ mod tests {
         assert_eq!(inflation(&alternating), 1.0);
         let drifting: Vec<f64> = (0..40).map(f64::from).collect();
         assert!((inflation(&drifting) - 2.0).abs() < 1e-12, "at most r = 0.6");
-        assert!((inflation(&[1.0, 1.0]) - {
-            let r = USUAL * 15.0 / 17.0;
-            ((1.0f64 + r) / (1.0 - r)).sqrt()
-        })
-        .abs()
-            < 1e-12);
+        assert!(
+            (inflation(&[1.0, 1.0]) - {
+                let r = USUAL * 15.0 / 17.0;
+                ((1.0f64 + r) / (1.0 - r)).sqrt()
+            })
+            .abs()
+                < 1e-12
+        );
     }
 }

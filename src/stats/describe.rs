@@ -39,8 +39,8 @@ impl Summary {
 /// resemble each other); `None` for fewer than two values.
 pub fn mean_interval(values: &[f64]) -> Option<Interval> {
     let summary = Summary::of(values)?;
-    let half = t_quantile(0.975, summary.n as f64 - 1.0)?
-        * summary.variance_of_mean(inflation(values))?.sqrt();
+    let half =
+        t_quantile(0.975, summary.n as f64 - 1.0)? * summary.variance_of_mean(inflation(values))?.sqrt();
     Some(Interval { low: summary.mean - half, high: summary.mean + half })
 }
 

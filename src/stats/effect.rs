@@ -10,9 +10,9 @@ use super::Summary;
 pub fn hedges_g(before: &[f64], after: &[f64]) -> Option<f64> {
     let (before, after) = (Summary::of(before)?, Summary::of(after)?);
     let freedom = (before.n + after.n) as f64 - 2.0;
-    let squares =
-        before.sd?.powi(2) * (before.n - 1) as f64 + after.sd?.powi(2) * (after.n - 1) as f64;
+    let squares = before.sd?.powi(2) * (before.n - 1) as f64 + after.sd?.powi(2) * (after.n - 1) as f64;
     let pooled = (squares / freedom).sqrt();
-    let correction = (ln_gamma(0.5 * freedom) - ln_gamma(0.5 * (freedom - 1.0))).exp() / (0.5 * freedom).sqrt();
+    let correction =
+        (ln_gamma(0.5 * freedom) - ln_gamma(0.5 * (freedom - 1.0))).exp() / (0.5 * freedom).sqrt();
     (pooled > 0.0).then(|| correction * (after.mean - before.mean) / pooled)
 }

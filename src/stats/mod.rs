@@ -3,9 +3,9 @@
 //! Strokes of one session are few and resemble their neighbours, so intervals are wider than a textbook's: see
 //! [`dependence`]. Samples are slices in the order in which the strokes were hit. What can't be computed is `None`.
 
-pub mod compare;
 mod bootstrap;
 mod combinations;
+pub mod compare;
 pub mod dependence;
 mod describe;
 mod distribution;

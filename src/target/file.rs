@@ -158,12 +158,14 @@ fn target(
     }
     let (too_low, too_high) = match entry.words {
         None => (None, None),
-        Some(Words::Both(words)) => (Some(words.clone()), Some(words)),
+        Some(Words::Both(words)) => (entry.low.map(|_| words.clone()), entry.high.map(|_| words.clone())),
         Some(Words::Each { low, high }) => (low, high),
     };
     let unless = entry
         .unless
-        .map(|id| Measure::find(&id).ok_or(format!("unless: {id} is no measure; `toeline explain` lists all")))
+        .map(|id| {
+            Measure::find(&id).ok_or(format!("unless: {id} is no measure; `toeline explain` lists all"))
+        })
         .transpose()?;
     Ok(Target {
         measure,
@@ -254,7 +256,10 @@ mod tests {
         let set = Set::parse(text, "x").unwrap();
         let stroke = |grip| Circumstances { kind: "forehand", grip, ..Circumstances::default() };
         let low = |grip| set.for_stroke("contact_level", &stroke(grip)).unwrap().low;
-        assert_eq!((low(Some("western")), low(Some("eastern")), low(None)), (Some(0.5), Some(0.1), Some(0.1)));
+        assert_eq!(
+            (low(Some("western")), low(Some("eastern")), low(None)),
+            (Some(0.5), Some(0.1), Some(0.1))
+        );
     }
 
     use super::super::Circumstances;

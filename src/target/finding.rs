@@ -152,7 +152,10 @@ impl Set {
             plus_minus,
             grade: fit.iter().map(|m| m.grade).min().unwrap_or(Grade::Low),
             strokes: fit.len(),
-            outside: values.iter().filter(|value| outside(target, **value).is_some_and(|o| o.0 == side)).count(),
+            outside: values
+                .iter()
+                .filter(|value| outside(target, **value).is_some_and(|o| o.0 == side))
+                .count(),
             side,
             distance,
             sure,
@@ -246,7 +249,8 @@ mod tests {
 
     #[test]
     fn a_better_measure_replaces_another() {
-        let text = "[hand_ahead_of_front_toe_cm]\nlow = -5\nunless = 'contact_ahead_of_front_toe_cm'\nsource = 'x'";
+        let text =
+            "[hand_ahead_of_front_toe_cm]\nlow = -5\nunless = 'contact_ahead_of_front_toe_cm'\nsource = 'x'";
         let set = Set::parse(text, "x").unwrap();
         let hand = ("hand_ahead_of_front_toe_cm", -40.0, 6.0, Grade::Good);
         assert_eq!(set.findings(&strokes(&[hand])).len(), 1);

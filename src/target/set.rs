@@ -55,7 +55,8 @@ impl Conditions {
 
 impl fmt::Display for Conditions {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let parts = [("", &self.kind), ("stance ", &self.stance), ("grip ", &self.grip), ("drill ", &self.drill)];
+        let parts =
+            [("", &self.kind), ("stance ", &self.stance), ("grip ", &self.grip), ("drill ", &self.drill)];
         let parts: Vec<String> = parts
             .iter()
             .filter(|(_, words)| !words.is_empty())

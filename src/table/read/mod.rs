@@ -51,8 +51,8 @@ impl Recorded {
     /// # Errors
     /// [`ReadError`].
     pub fn at(path: &Path) -> Result<Self, ReadError> {
-        let metadata = std::fs::metadata(path)
-            .map_err(|source| ReadError::Open { path: path.to_owned(), source })?;
+        let metadata =
+            std::fs::metadata(path).map_err(|source| ReadError::Open { path: path.to_owned(), source })?;
         if metadata.is_file() {
             return Self::tables(path.parent().unwrap_or(Path::new("")));
         }
@@ -60,7 +60,9 @@ impl Recorded {
         if find::has_tables(path) {
             Self::tables(path)
         } else if find::has_tables(&season) {
-            Self::tables(&season)
+            let mut all = Self::tables(&season)?;
+            all.look_up_clips(&results_in(path)?)?;
+            Ok(all)
         } else {
             Self::of_folders(&results_in(path)?).and_then(|all| {
                 if all.clips.is_empty() { Err(ReadError::NoResults(path.to_owned())) } else { Ok(all) }
@@ -93,6 +95,22 @@ impl Recorded {
         Ok(all)
     }
 
+    /// A season's tables don't say how its clips were measured; the clips' own results do, where they lie in the same folder
+    /// and no two clips have one name.
+    fn look_up_clips(&mut self, folders: &[PathBuf]) -> Result<(), ReadError> {
+        let mut notes = Vec::new();
+        for folder in folders {
+            notes.extend(clip::read(&folder.join(super::folder::MARKER))?);
+        }
+        for known in &mut self.clips {
+            let mut same = notes.iter().filter(|note| note.file == known.file);
+            if let (Some(note), None) = (same.next(), same.next()) {
+                *known = note.clone();
+            }
+        }
+        Ok(())
+    }
+
     fn append(&mut self, mut other: Self) {
         let first = self.clips.len();
         other.strokes.iter_mut().for_each(|stroke| stroke.source += first);
@@ -102,7 +120,8 @@ impl Recorded {
 
     /// Sessions follow one another by their dates, where they are known.
     fn in_order_of_dates(&mut self) {
-        self.strokes.sort_by(|a, b| a.date.cmp(&b.date).then(a.source.cmp(&b.source)).then(a.number.cmp(&b.number)));
+        self.strokes
+            .sort_by(|a, b| a.date.cmp(&b.date).then(a.source.cmp(&b.source)).then(a.number.cmp(&b.number)));
     }
 
     /// The clip of a stroke.

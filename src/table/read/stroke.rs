@@ -109,12 +109,15 @@ struct Table {
     reader: csv::Reader<std::io::Cursor<Vec<u8>>>,
     columns: HashMap<String, usize>,
     has_decimal_comma: bool,
+    /// Line of the row that was read last; the reader's own count lags behind where lines end with two bytes.
+    line: usize,
 }
 
 /// One row.
 struct Row<'a> {
     table: &'a Table,
     record: csv::StringRecord,
+    line: usize,
 }
 
 impl Table {
@@ -134,28 +137,30 @@ impl Table {
             // A spreadsheet may have put a byte-order mark in front.
             .map(|(i, name)| (name.trim_start_matches('\u{feff}').to_owned(), i))
             .collect();
-        Ok(Self { path, reader, columns, has_decimal_comma })
+        Ok(Self { path, reader, columns, has_decimal_comma, line: 1 })
     }
 
     fn next(&mut self) -> Result<Option<Row<'_>>, ReadError> {
         let mut record = csv::StringRecord::new();
         let more = self.reader.read_record(&mut record);
-        let more = more.map_err(|error| ReadError::Form { path: self.path.clone(), why: error.to_string() })?;
-        Ok(more.then_some(Row { table: self, record }))
+        let more =
+            more.map_err(|error| ReadError::Form { path: self.path.clone(), why: error.to_string() })?;
+        self.line += 1;
+        Ok(more.then_some(Row { line: self.line, table: self, record }))
     }
 }
 
 impl Row<'_> {
     fn wrong(&self, why: String) -> ReadError {
-        let line = self.record.position().map_or(0, csv::Position::line);
-        ReadError::Form { path: self.table.path.clone(), why: format!("line {line}: {why}") }
+        ReadError::Form { path: self.table.path.clone(), why: format!("line {}: {why}", self.line) }
     }
 
     /// A cell's words without the apostrophe that keeps spreadsheets from taking them for a formula; `None` for an empty
     /// cell and for a column that isn't there.
     fn text(&self, column: &str) -> Option<String> {
         let cell = self.record.get(*self.table.columns.get(column)?)?;
-        let bare = cell.strip_prefix('\'').filter(|rest| rest.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']));
+        let bare =
+            cell.strip_prefix('\'').filter(|rest| rest.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']));
         Some(bare.unwrap_or(cell).to_owned()).filter(|words| !words.is_empty())
     }
 
