@@ -57,8 +57,9 @@ pub struct CompareArgs {
 }
 
 const COMPARE_HELP: &str = "\
-Only like is compared with like: strokes of one kind, hand and view, measured with one network. Clips without results
-beside them are measured first. With --season a session may be named by its day, 2025-06-14 or PLAYER:2025-06-14.
+Only like is compared with like: strokes of one kind, hand and view, measured with one network.
+Clips without results beside them are measured first. With --season a session may be named by its
+day, 2025-06-14 or PLAYER:2025-06-14.
 Exit code 1: nothing could be compared; compare.txt says why.";
 
 /// Arguments of `explain`.
