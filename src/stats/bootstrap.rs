@@ -51,9 +51,8 @@ fn mean(values: &[f64]) -> f64 {
 }
 
 fn resampled_mean(values: &[f64], rng: &mut Pcg64Mcg) -> f64 {
-    // A range of 32 bits is drawn in half the time of one of 64.
-    let n = values.len() as u32;
-    (0..n).map(|_| values[rng.random_range(0..n) as usize]).sum::<f64>() / f64::from(n)
+    let n = values.len();
+    (0..n).map(|_| values[rng.random_range(0..n)]).sum::<f64>() / n as f64
 }
 
 /// Value at a share of a sorted sample, straight between neighbours.
