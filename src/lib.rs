@@ -6,6 +6,7 @@
 //! write them down, and [`command`] is what a person types.
 
 pub mod command;
+pub mod compare;
 pub mod draw;
 pub mod filter;
 pub mod geometry;
@@ -14,7 +15,9 @@ pub mod model;
 pub mod pose;
 pub mod scene;
 pub mod sound;
+pub mod stats;
 pub mod stroke;
 pub mod table;
+pub mod target;
 pub mod units;
 pub mod video;

@@ -31,14 +31,41 @@ toeline works on this computer alone and never uses the network.";
 pub enum Command {
     /// Measure every stroke of a clip or of several
     Measure(Box<MeasureArgs>),
-    /// Say what a measure means: definition, unit, sign, views and source
+    /// Say what changed from one session to another, what did not, and what can't be told
+    Compare(CompareArgs),
+    /// Say what a measure means: definition, unit, sign, views, target and source
     Explain(ExplainArgs),
 }
+
+/// Arguments of `compare`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = COMPARE_HELP)]
+pub struct CompareArgs {
+    /// The earlier session: a folder of results or of clips, a table, a clip, or with --season a day
+    pub before: PathBuf,
+    /// The later session
+    pub after: PathBuf,
+    /// Folder for compare.csv, compare.svg and compare.txt [default: beside AFTER]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Earlier results of this player: from four sessions on, what is ordinary change between sessions is known
+    #[arg(long, value_name = "DIR")]
+    pub season: Option<PathBuf>,
+    /// The coach's targets, with the margins within which a measure stayed the same [default: toeline's own]
+    #[arg(long, value_name = "FILE")]
+    pub targets: Option<PathBuf>,
+}
+
+const COMPARE_HELP: &str = "\
+Only like is compared with like: strokes of one kind, hand and view, measured with one network.
+Clips without results beside them are measured first. With --season a session may be named by its
+day, 2025-06-14 or PLAYER:2025-06-14.
+Exit code 1: nothing could be compared; compare.txt says why.";
 
 /// Arguments of `explain`.
 #[derive(Debug, ClapArgs)]
 pub struct ExplainArgs {
-    /// Name of a measure or of a boundary between phases, as in the tables; without it all are listed
+    /// Name of a measure, of a boundary between phases, or of a drill; `targets` prints the targets; without it all are listed
     pub measure: Option<String>,
 }
 
@@ -111,6 +138,9 @@ pub struct MethodArgs {
     /// Take everything to lie in one upright plane, for comparison with the usual method
     #[arg(long)]
     pub planar: bool,
+    /// The coach's targets, for the findings [default: toeline's own; `toeline explain targets` prints them]
+    #[arg(long, value_name = "FILE")]
+    pub targets: Option<PathBuf>,
 }
 
 /// Where results go.
@@ -201,7 +231,11 @@ fn code(text: &str) -> Result<String, String> {
     }
 }
 
-fn day(text: &str) -> Result<String, String> {
+/// A day as `YYYY-MM-DD`.
+///
+/// # Errors
+/// What is wrong with it.
+pub fn day(text: &str) -> Result<String, String> {
     let wrong = || "must be a day as YYYY-MM-DD, such as 2025-06-14".to_owned();
     let shape = text.len() == 10
         && text

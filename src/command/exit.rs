@@ -6,7 +6,8 @@ use crate::draw::DrawError;
 use crate::model::ModelError;
 use crate::pose::{CacheError, FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
-use crate::table::TableError;
+use crate::table::{ReadError, TableError};
+use crate::target::TargetError;
 use crate::video::VideoError;
 
 /// How a run ended.
@@ -77,6 +78,7 @@ impl Exit {
             });
         }
         match () {
+            () if cause.is::<ReadError>() || cause.is::<TargetError>() => Some(Self::Input),
             () if cause.is::<ModelError>() || cause.is::<OffsetsError>() => Some(Self::Model),
             () if cause.is::<CacheError>() || cause.is::<DrawError>() || cause.is::<PrintError>() => {
                 Some(Self::Output)

@@ -16,6 +16,7 @@ use crate::measure::clip::{self, Given};
 use crate::pose::{Choice, Motion, NoSubject, People, Settings, Track, follow_clip};
 use crate::sound::Heard;
 use crate::table::{self, Results, Staging};
+use crate::target::Observed;
 use crate::video::{Clip, ClipInfo, ClipReport, Sound};
 
 /// Said once a run, in the program's own words; the README says the same.
@@ -182,7 +183,10 @@ fn subject(
 fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
     let document = ClipReportJson::of(&job.clip, &job.folder, results);
     if !plan.json {
-        output::print(&summary::of(results, &job.folder))?;
+        let drill = results.labels.drill.map(table::Drill::name);
+        let observed: Vec<_> =
+            results.measures.strokes.iter().map(|stroke| Observed::of(stroke, None, drill)).collect();
+        output::print(&summary::of(results, &job.folder, &plan.targets.findings(&observed)))?;
     }
     for warning in document.warnings() {
         output::note(&format!("Warning: {}: {}", results.clip, output::one_line(warning)));

@@ -13,6 +13,7 @@ use crate::pose::Side;
 use crate::scene::direction::Stated;
 use crate::scene::{NetSide, View};
 use crate::table::{Drill, Labels};
+use crate::target;
 use crate::units::{Degrees, Metres};
 
 /// A clip and where its results go.
@@ -39,6 +40,8 @@ pub struct Plan {
     pub subject: Option<Point2>,
     /// The pose network.
     pub model: String,
+    /// The coach's targets.
+    pub targets: target::Set,
     /// Whether notes are left out.
     pub quiet: bool,
     /// Whether JSON is printed.
@@ -49,7 +52,7 @@ impl Plan {
     /// Resolves the arguments.
     ///
     /// # Errors
-    /// [`UsageError`] where two clips would share a folder.
+    /// [`UsageError`] where two clips would share a folder; [`target::TargetError`].
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
         let MeasureArgs { clips, input, method, output } = args;
         let several = clips.len() > 1;
@@ -79,14 +82,23 @@ impl Plan {
             capture_rate: input.capture_fps,
             subject: input.subject,
             model: method.model,
+            targets: targets(method.targets.as_deref())?,
             quiet: output.quiet,
             json: output.json,
         })
     }
 }
 
+/// The coach's own targets, or the shipped ones.
+///
+/// # Errors
+/// [`target::TargetError`].
+pub fn targets(file: Option<&Path>) -> Result<target::Set, target::TargetError> {
+    file.map_or_else(target::Set::shipped, target::Set::read)
+}
+
 /// `<clip stem>-toeline` beside the clip, or in the folder for several, or the folder itself for one clip.
-fn folder_of(clip: &Path, out: Option<&Path>, several: bool) -> PathBuf {
+pub fn folder_of(clip: &Path, out: Option<&Path>, several: bool) -> PathBuf {
     let mut name = clip.file_stem().map_or_else(OsString::new, OsString::from);
     name.push("-toeline");
     match out {

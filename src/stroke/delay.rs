@@ -67,9 +67,11 @@ mod tests {
             rate: 60.0,
             points: vec![points],
             visibility: vec![[1.0; COUNT]],
+            depth_spread: vec![[0.1; COUNT]],
             scale: vec![None],
             stature: Metres(1.75),
             has_depth: true,
+            lifted: false,
             jitter: 0.0,
         }
     }
