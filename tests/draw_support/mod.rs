@@ -55,6 +55,7 @@ impl Setup {
             indices: (0..times.len()).map(FrameIndex).collect(),
             points: vec![[Some(seen); COUNT]; times.len()],
             world: vec![None; times.len()],
+            depth: vec![[None; COUNT]; times.len()],
             times,
             straightened: 0,
             jitter: [0.0; COUNT],
@@ -98,6 +99,7 @@ impl Setup {
         let motion = CourtMotion {
             hand: Side::Right,
             visibility: vec![[0.9; COUNT]; times.len()],
+            depth_spread: vec![[0.1; COUNT]; times.len()],
             times,
             points,
             direction: self.direction(),
