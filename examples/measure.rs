@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use toeline::measure::CATALOGUE;
 use toeline::measure::clip::{Given, measure};
 use toeline::model::Places;
-use toeline::pose::{Lifter, Choice, Models, Motion, Settings, follow_clip};
+use toeline::pose::{Choice, Lifter, Models, Motion, Settings, follow_clip};
 use toeline::scene::BodyPrior;
 use toeline::units::Metres;
 use toeline::video::Clip;

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::measure::{CATALOGUE, Grade, Measure};
 use toeline::model::Places;
-use toeline::pose::{Lifter, Choice, Models, Motion, Settings, Side, follow_clip};
+use toeline::pose::{Choice, Lifter, Models, Motion, Settings, Side, follow_clip};
 use toeline::scene::{BodyPrior, View};
 use toeline::stroke::Kind;
 use toeline::units::Metres;

@@ -45,7 +45,14 @@ struct Arguments {
 }
 
 fn arguments() -> Result<Arguments, Box<dyn Error>> {
-    let mut found = Arguments { clips: PathBuf::new(), keep: None, each: false, only: None, planar: false, held_out: None };
+    let mut found = Arguments {
+        clips: PathBuf::new(),
+        keep: None,
+        each: false,
+        only: None,
+        planar: false,
+        held_out: None,
+    };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         match word.as_str() {

@@ -10,8 +10,8 @@ use rand_pcg::Pcg64Mcg;
 
 use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome};
 use crate::geometry::{Camera, Court};
-use crate::pose::landmark::COUNT;
 use crate::pose::Landmark;
+use crate::pose::landmark::COUNT;
 use crate::scene::court::Axes;
 use crate::scene::{CourtMotion, Direction, View};
 use crate::stroke::{Boundary, Contact, Phases, Stroke};

@@ -235,7 +235,9 @@ fn straight(knots: &[(f64, f64)], time: f64) -> f64 {
 
 /// Trunk plus the longer leg of one body whose joints lie `length` apart.
 fn body_size(length: impl Fn([usize; 2], [usize; 2]) -> f64) -> f64 {
-    let leg = |[hip, knee, ankle]: [usize; 3]| length([hip, hip], [knee, knee]) + length([knee, knee], [ankle, ankle]);
+    let leg = |[hip, knee, ankle]: [usize; 3]| {
+        length([hip, hip], [knee, knee]) + length([knee, knee], [ankle, ankle])
+    };
     length(SHOULDERS, HIPS) + leg(LEGS[0]).max(leg(LEGS[1]))
 }
 

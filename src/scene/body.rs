@@ -51,7 +51,12 @@ const USUAL_SPREAD: f64 = 0.025;
 impl Default for BodyPrior {
     /// A model about which nothing is known: landmarks on the joints.
     fn default() -> Self {
-        Self { stature: super::lens::ASSUMED_STATURE.0, profile_turn: 0.0, offsets: Vec::new(), spreads: Vec::new() }
+        Self {
+            stature: super::lens::ASSUMED_STATURE.0,
+            profile_turn: 0.0,
+            offsets: Vec::new(),
+            spreads: Vec::new(),
+        }
     }
 }
 
