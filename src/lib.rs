@@ -6,15 +6,19 @@
 //! write them down, [`season`] joins many clips, described by [`stats`], and [`command`] is what a person types.
 
 pub mod command;
+pub mod compare;
 pub mod draw;
+pub mod filter;
 pub mod geometry;
 pub mod measure;
 pub mod model;
 pub mod pose;
 pub mod scene;
 pub mod season;
+pub mod sound;
 pub mod stats;
 pub mod stroke;
 pub mod table;
+pub mod target;
 pub mod units;
 pub mod video;

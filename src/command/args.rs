@@ -31,17 +31,44 @@ toeline works on this computer alone and never uses the network.";
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Measure every stroke of a clip or of several
-    Measure(MeasureArgs),
+    Measure(Box<MeasureArgs>),
     /// Measure a folder of clips and join the results: tables of strokes and sessions, trends
-    Season(SeasonArgs),
-    /// Say what a measure means: definition, unit, sign, views and source
+    Season(Box<SeasonArgs>),
+    /// Say what changed from one session to another, what did not, and what can't be told
+    Compare(CompareArgs),
+    /// Say what a measure means: definition, unit, sign, views, target and source
     Explain(ExplainArgs),
 }
+
+/// Arguments of `compare`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = COMPARE_HELP)]
+pub struct CompareArgs {
+    /// The earlier session: a folder of results or of clips, a table, a clip, or with --season a day
+    pub before: PathBuf,
+    /// The later session
+    pub after: PathBuf,
+    /// Folder for compare.csv, compare.svg and compare.txt [default: beside AFTER]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Earlier results of this player: from four sessions on, what is ordinary change between sessions is known
+    #[arg(long, value_name = "DIR")]
+    pub season: Option<PathBuf>,
+    /// The coach's targets, with the margins within which a measure stayed the same [default: toeline's own]
+    #[arg(long, value_name = "FILE")]
+    pub targets: Option<PathBuf>,
+}
+
+const COMPARE_HELP: &str = "\
+Only like is compared with like: strokes of one kind, hand and view, measured with one network.
+Clips without results beside them are measured first. With --season a session may be named by its
+day, 2025-06-14 or PLAYER:2025-06-14.
+Exit code 1: nothing could be compared; compare.txt says why.";
 
 /// Arguments of `explain`.
 #[derive(Debug, ClapArgs)]
 pub struct ExplainArgs {
-    /// Name of a measure or of a boundary between phases, as in the tables; without it all are listed
+    /// Name of a measure, of a boundary between phases, or of a drill; `targets` prints the targets; without it all are listed
     pub measure: Option<String>,
 }
 
@@ -140,10 +167,13 @@ pub struct InputArgs {
     /// The lens's horizontal field of view in degrees [default: the file's, or a phone's main lens]
     #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
     pub fov: Option<f64>,
+    /// From the camera to the player in metres, for how long sound is under way [default: from the player's size]
+    #[arg(long, value_name = "M", value_parser = |s: &str| number_in(s, 1.0, 200.0, "metres"))]
+    pub camera_distance: Option<f64>,
     /// A code for the player, for the tables (better not a name)
     #[arg(long, value_name = "CODE", value_parser = code)]
     pub player: Option<String>,
-    /// How the ball came, for the tables
+    /// How the ball came, for the tables; in shadow swings no hit is listened for
     #[arg(long, value_enum, value_name = "KIND")]
     pub drill: Option<DrillArg>,
     /// How the racket is held, for the notes
@@ -164,6 +194,9 @@ pub struct MethodArgs {
     /// A table of corrections: contact, phases, hand, kind, player, scale; measure --marks-template writes one to fill in
     #[arg(long, value_name = "FILE")]
     pub marks: Option<PathBuf>,
+    /// The coach's targets, for the findings [default: toeline's own; `toeline explain targets` prints them]
+    #[arg(long, value_name = "FILE")]
+    pub targets: Option<PathBuf>,
 }
 
 /// Where results go.
@@ -295,8 +328,11 @@ fn code(text: &str) -> Result<String, String> {
     }
 }
 
-/// A day of the calendar.
-fn day(text: &str) -> Result<String, String> {
+/// A day as `YYYY-MM-DD`.
+///
+/// # Errors
+/// What is wrong with it.
+pub fn day(text: &str) -> Result<String, String> {
     if whole_date(text) {
         Ok(text.to_owned())
     } else {

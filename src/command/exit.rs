@@ -8,8 +8,9 @@ use crate::pose::{CacheError, FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
 use crate::season::gather::GatherError;
 use crate::season::list::ListError;
-use crate::table::TableError;
 use crate::table::by_hand::ByHandError;
+use crate::table::{ReadError, TableError};
+use crate::target::TargetError;
 use crate::video::VideoError;
 
 /// How a run ended.
@@ -91,6 +92,7 @@ impl Exit {
             });
         }
         match () {
+            () if cause.is::<ReadError>() || cause.is::<TargetError>() => Some(Self::Input),
             () if cause.is::<ModelError>() || cause.is::<OffsetsError>() => Some(Self::Model),
             () if cause.is::<CacheError>() || cause.is::<DrawError>() || cause.is::<PrintError>() => {
                 Some(Self::Output)

@@ -15,9 +15,11 @@ use super::{output, summary};
 use crate::draw;
 use crate::measure::clip::{self, Given};
 use crate::pose::{Choice, Followed, Motion, NoSubject, Settings, Track, follow_clip};
+use crate::sound::Heard;
 use crate::table::marks::{self, Marks};
 use crate::table::{self, Results, Staging};
-use crate::video::{Clip, ClipInfo};
+use crate::target::Observed;
+use crate::video::{Clip, ClipInfo, ClipReport, Sound};
 
 /// Said once a run, in the program's own words; the README says the same.
 pub const CAUTIONS: [&str; 3] = [
@@ -133,11 +135,14 @@ pub fn measure<T>(
     let choice = choice.or(said.subject.map(Choice::At)).unwrap_or(Choice::Swinging);
     let track = subject_of(&followed, &info, choice)
         .map_err(|error| UsageError(format!("{}: {error}; correct --subject", job.name)))?;
-    let motion = Motion::from_track(&track);
+    let mut motion = Motion::from_track(&track);
+    networks.lifter.lift(&mut motion)?;
+    let sound = listen(&info, &followed.report, said.given.shadow);
     let corrections = marks.as_ref().map(|marks| marks.corrections(&motion)).transpose()?.unwrap_or_default();
     let given = Given {
         equivalent_mm: info.focal_length_35mm,
         body: networks.body.clone(),
+        sound: sound.as_ref().ok().cloned(),
         corrections,
         ..said.given.clone()
     };
@@ -150,6 +155,7 @@ pub fn measure<T>(
         sha256: &sha256,
         info: &info,
         report: &followed.report,
+        no_sound: sound.as_ref().err().map(String::as_str),
         labels: &said.labels,
         given: &given,
         capture_rate_given: said.capture_rate.is_some(),
@@ -226,6 +232,15 @@ fn follow(
     Ok(Followed { tracks, report: frames.report(), runtime: runtime_build() })
 }
 
+/// What there is to hear in the clip, or why nothing is listened to.
+fn listen(info: &ClipInfo, report: &ClipReport, shadow: bool) -> std::result::Result<Heard, String> {
+    if shadow {
+        return Err("shadow swings have no hits".to_owned());
+    }
+    let sound = Sound::read(info, report).map_err(|reason| reason.to_string())?;
+    Heard::listen(&sound).ok_or_else(|| "the sound track is silent".to_owned())
+}
+
 /// The track of the player; without any picture where nobody was seen.
 fn subject_of(followed: &Followed, info: &ClipInfo, choice: Choice) -> Result<Track, NoSubject> {
     let mut people = followed.people();
@@ -240,7 +255,10 @@ fn subject_of(followed: &Followed, info: &ClipInfo, choice: Choice) -> Result<Tr
 fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
     let document = ClipReportJson::of(&job.clip, &job.folder, results);
     if !plan.json {
-        output::print(&summary::of(results, &job.folder))?;
+        let drill = results.labels.drill.map(table::Drill::name);
+        let observed: Vec<_> =
+            results.measures.strokes.iter().map(|stroke| Observed::of(stroke, None, drill)).collect();
+        output::print(&summary::of(results, &job.folder, &plan.targets.findings(&observed)))?;
     }
     for warning in document.warnings() {
         output::note(&format!("Warning: {}: {}", results.clip, output::one_line(warning)));

@@ -1,6 +1,7 @@
 //! What a person types: arguments are parsed, resolved into a plan, and the plan is run; one file per subcommand.
 
 mod args;
+mod compare;
 mod exit;
 mod explain;
 mod interrupt;
@@ -11,6 +12,7 @@ mod plan;
 mod progress;
 mod report;
 mod season;
+mod sessions;
 mod summary;
 
 use std::process::ExitCode;
@@ -30,8 +32,9 @@ pub fn main() -> ExitCode {
         Err(error) => return usage(&error),
     };
     let outcome = match args.command {
-        args::Command::Measure(args) => plan::Plan::resolve(args).and_then(|plan| measure::run(&plan)),
-        args::Command::Season(args) => season::run(args),
+        args::Command::Measure(args) => plan::Plan::resolve(*args).and_then(|plan| measure::run(&plan)),
+        args::Command::Season(args) => season::run(*args),
+        args::Command::Compare(args) => compare::run(&args),
         args::Command::Explain(args) => explain::run(args.measure.as_deref()),
     };
     match outcome {

@@ -5,8 +5,8 @@ use std::thread;
 use anyhow::Result;
 
 use crate::model::{Card, ModelError, Places, runtime};
-use crate::pose::Models;
 use crate::pose::finder::DETECTORS;
+use crate::pose::{Lifter, Models};
 use crate::scene::BodyPrior;
 use crate::table::ModelNote;
 
@@ -21,6 +21,8 @@ pub struct Networks {
     full_name: String,
     threads: usize,
     models: Option<Models>,
+    /// The network that tells depth from movement.
+    pub lifter: Lifter,
     /// The pose network.
     pub model: ModelNote,
     /// The detectors.
@@ -53,6 +55,7 @@ impl Networks {
             model: note(&card),
             detectors: detectors.into_iter().collect::<Result<_, ModelError>>()?,
             body,
+            lifter: Lifter::load(&places)?,
             places,
         })
     }

@@ -15,6 +15,7 @@ use crate::scene::{NetSide, View};
 use crate::table::exchange::Exchange;
 use crate::table::marks::Marks;
 use crate::table::{Decimal, Drill, Grip, Labels};
+use crate::target;
 use crate::units::{Degrees, Metres};
 
 /// A clip, what is known of it beforehand, and where its results go.
@@ -73,6 +74,8 @@ pub struct Plan {
     pub marks: Option<Marks>,
     /// How results are written.
     pub output: Output,
+    /// The coach's targets.
+    pub targets: target::Set,
     /// Whether notes are left out.
     pub quiet: bool,
     /// Whether JSON is printed.
@@ -83,7 +86,7 @@ impl Plan {
     /// Resolves the arguments.
     ///
     /// # Errors
-    /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`].
+    /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`]; [`target::TargetError`].
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
         let MeasureArgs { clips, input, subject, date, method, output, out, export, marks_template } = args;
         let mut said = said(&input, method.planar);
@@ -121,6 +124,7 @@ impl Plan {
             model: method.model,
             marks: method.marks.as_deref().map(Marks::read).transpose()?,
             output: how,
+            targets: targets(method.targets.as_deref())?,
             quiet: output.quiet,
             json: output.json,
         })
@@ -147,8 +151,16 @@ fn name_of(clip: &Path) -> String {
     super::output::one_line(&name.to_string_lossy())
 }
 
+/// The coach's own targets, or the shipped ones.
+///
+/// # Errors
+/// [`target::TargetError`].
+pub fn targets(file: Option<&Path>) -> Result<target::Set, target::TargetError> {
+    file.map_or_else(target::Set::shipped, target::Set::read)
+}
+
 /// `<clip stem>-toeline` beside the clip, or in the folder for several, or the folder itself for one clip.
-fn folder_of(clip: &Path, out: Option<&Path>, several: bool) -> PathBuf {
+pub fn folder_of(clip: &Path, out: Option<&Path>, several: bool) -> PathBuf {
     let mut name = clip.file_stem().map_or_else(OsString::new, OsString::from);
     name.push("-toeline");
     match out {
@@ -190,6 +202,8 @@ fn given(input: &InputArgs) -> Given {
             }),
         },
         field_of_view: input.fov.map(Degrees),
+        camera_distance: input.camera_distance.map(Metres),
+        shadow: matches!(input.drill, Some(DrillArg::Shadow)),
         ..Given::default()
     }
 }

@@ -9,6 +9,7 @@ use crate::scene::space::median;
 use crate::stroke::{Boundary, Kind};
 use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, fixed};
+use crate::target::Finding;
 
 /// Measures that are shown where they have values, the most telling first, with two lines of heading each.
 const HEADLINES: [(&str, &str, &str); 10] = [
@@ -29,7 +30,7 @@ const MOST: usize = 6;
 const FEWEST: usize = 3;
 
 /// A clip's results in a few lines.
-pub fn of(results: &Results<'_>, folder: &Path) -> String {
+pub fn of(results: &Results<'_>, folder: &Path, findings: &[Finding]) -> String {
     let notes = Notes::of(results);
     let mut text = String::new();
     // Writing into text doesn't fail.
@@ -42,8 +43,38 @@ pub fn of(results: &Results<'_>, folder: &Path) -> String {
         text.push('\n');
         text.push_str(&table(&results.measures.strokes));
         text.push('\n');
+        text.push_str(&outside(findings));
     }
     let _ = writeln!(text, "Results: {}", folder.join("").display());
+    text
+}
+
+/// What lies outside the coach's targets.
+fn outside(findings: &[Finding]) -> String {
+    if findings.is_empty() {
+        return String::new();
+    }
+    let mut text = "Outside the targets (`toeline explain NAME` says what a drill is):\n".to_owned();
+    for (i, finding) in findings.iter().enumerate() {
+        let measure = finding.measure;
+        let symbol = measure.unit.symbol();
+        let unit = if symbol.is_empty() || symbol == "°" { symbol.to_owned() } else { format!(" {symbol}") };
+        let value = cell(measure, finding.median, finding.plus_minus, finding.grade);
+        let range = finding.target.range().unwrap_or_default();
+        // Writing into text doesn't fail.
+        let _ = writeln!(
+            text,
+            "  {}. {} {}{unit}, target {range}. {}",
+            i + 1,
+            measure.title,
+            value.trim_end_matches([' ', '~', '?']),
+            finding.words()
+        );
+        if let Some(drill) = finding.drill() {
+            let _ = writeln!(text, "     Drill: {}.", drill.name.trim_end_matches('.'));
+        }
+    }
+    text.push('\n');
     text
 }
 
@@ -166,7 +197,7 @@ fn table(strokes: &[MeasuredStroke]) -> String {
         rows.push(row);
     }
     rows.push(medians(strokes, &shown));
-    let mut text = aligned(&rows);
+    let mut text = aligned(&rows, &[2, 3]);
     text.push_str(
         "± is half a 95 % interval; ~ fair, ? low: for orientation only; – missing (measures.csv says why)\n",
     );
@@ -200,9 +231,8 @@ fn cell(measure: &Measure, value: f64, plus_minus: f64, grade: Grade) -> String 
     format!("{} ±{} {mark}", fixed(value, decimals), fixed(plus_minus.max(smallest), decimals))
 }
 
-/// Columns of even width: words to the left, numbers to the right.
-fn aligned(rows: &[Vec<String>]) -> String {
-    const WORDS: [usize; 2] = [2, 3];
+/// Columns of even width: those named in `words` to the left, numbers to the right.
+pub fn aligned(rows: &[Vec<String>], words: &[usize]) -> String {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
     let width = |column: usize| {
         rows.iter().filter_map(|row| row.get(column)).map(|cell| cell.chars().count()).max().unwrap_or(0)
@@ -213,7 +243,7 @@ fn aligned(rows: &[Vec<String>]) -> String {
         let mut line = String::new();
         for (column, cell) in row.iter().enumerate() {
             let gap = " ".repeat(widths[column] - cell.chars().count());
-            if WORDS.contains(&column) {
+            if words.contains(&column) {
                 line.push_str(&format!("  {cell}{gap}"));
             } else {
                 line.push_str(&format!("  {gap}{cell}"));

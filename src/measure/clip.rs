@@ -8,9 +8,11 @@ use crate::pose::{Motion, Side};
 use crate::scene::direction::{Stated, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, lens};
+use crate::sound::Heard;
+use crate::stroke::hits::{self, Hits};
 use crate::stroke::{
-    self, Boundary, Correction, Corrections, Hitting, Kind, Mark, Method, Phases, Stroke, contact,
-    correction, kind,
+    self, Boundary, Contact, Correction, Corrections, Distance, Hitting, Kind, Method, Phases, Reading,
+    Stroke, contact, kind,
 };
 use crate::units::{Degrees, Metres, Seconds};
 
@@ -46,6 +48,12 @@ pub struct Given {
     pub body: BodyPrior,
     /// What a person has corrected after seeing the numbers.
     pub corrections: Corrections,
+    /// From the camera to the player.
+    pub camera_distance: Option<Metres>,
+    /// What there is to hear; `None` where the clip has no sound that can be used.
+    pub sound: Option<Heard>,
+    /// Whether no ball is hit in the clip, as in shadow swings.
+    pub shadow: bool,
 }
 
 /// A stroke with its numbers.
@@ -72,6 +80,8 @@ pub struct ClipMeasures {
     pub stature: (Metres, bool),
     /// The player's motion in the camera's frame.
     pub space: Space,
+    /// What the sound says of the strokes, in their order; `None` where it was not listened to.
+    pub hits: Option<Hits>,
     /// The strokes in order of time.
     pub strokes: Vec<MeasuredStroke>,
     /// How many strokes were found before single ones were taken out or added.
@@ -110,6 +120,7 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
         lens,
         stature: (stature, height.is_some()),
         space,
+        hits: None,
         strokes: Vec::new(),
         found: 0,
         corrected: of_the_whole_clip(said, given),
@@ -126,48 +137,72 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
             lens::ASSUMED_STATURE_SPREAD
         },
         jitter: clip.space.jitter.max(0.003),
-        has_depth: clip.space.has_depth,
+        landmarks: given.body.landmark_spread(),
         rate: clip.space.rate,
     };
     let peaks = peaks(&swings, said);
-    let mut drafts: Vec<Draft> = Vec::new();
-    for (i, peak) in peaks.iter().enumerate() {
-        let neighbours = (i.checked_sub(1).map(|j| peaks[j].time), peaks.get(i + 1).map(|p| p.time));
-        let window = window(&clip.space, peak.time, neighbours);
-        let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window.clone());
-        if let Some((stroke, spread)) = split(motion, peak.time, None) {
-            drafts.push(Draft { stroke, spread, peak: *peak, window });
-        }
-    }
-    clip.found = drafts.iter().filter(|draft| draft.peak.added.is_none()).count();
+    let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
+        .iter()
+        .enumerate()
+        .filter_map(|(i, peak)| {
+            let neighbours = (i.checked_sub(1).map(|j| peaks[j].time), peaks.get(i + 1).map(|p| p.time));
+            let window = window(&clip.space, peak.time, neighbours);
+            let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window.clone());
+            Some((*peak, window, Movement::of(&motion, peak.time, None)?))
+        })
+        .collect();
+    clip.found = drafts.iter().filter(|(peak, ..)| peak.added.is_none()).count();
+    let mut swung: Vec<Swung> = Vec::new();
     let mut found = 0;
-    let mut corrected = Vec::new();
-    for draft in drafts {
-        let (number, seed) = match draft.peak.added {
+    for (peak, window, as_seen) in drafts {
+        let (number, seed) = match peak.added {
             None => {
                 found += 1;
-                (found, draft.peak.place)
+                (found, peak.place)
             }
-            Some(_) => (clip.found + 1 + draft.peak.place, swings.len() + draft.peak.place),
+            Some(_) => (clip.found + 1 + peak.place, swings.len() + peak.place),
         };
         let mut said = said.of(number);
         if said.no_stroke {
             clip.corrected.push(Corrected::of_stroke(number, "no_stroke", None, "yes".to_owned()));
             continue;
         }
-        said.times[Boundary::Contact as usize] = said.time(Boundary::Contact).or(draft.peak.added);
-        let peak = draft.peak.time;
-        let motion_of = |hand| CourtMotion::new(&clip.space, &direction, hand, draft.window.clone());
-        let found = (draft.stroke, draft.spread);
-        let (stroke, spread) =
-            correct(number, &said, found, peak, motion_of, sources.rate, &mut clip.corrected);
-        corrected.push((number, stroke, peak, spread, seed as u64));
+        said.times[Boundary::Contact as usize] = said.time(Boundary::Contact).or(peak.added);
+        let motion_of = |hand| CourtMotion::new(&clip.space, &direction, hand, window.clone());
+        let (hand, movement) = corrected_movement(
+            number,
+            &said,
+            hitting.hand,
+            as_seen,
+            peak.time,
+            motion_of,
+            &mut clip.corrected,
+        );
+        swung.push(Swung { number, seed: seed as u64, peak: peak.time, window, hand, movement, said });
+    }
+    let distance = Distance { stated: given.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
+    clip.hits = listen(&swung, given, &clip.space, distance);
+    let contacts = settle(&swung, clip.hits.as_ref(), sources.rate);
+    let impacts: Vec<Seconds> =
+        contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
+    if !impacts.is_empty() {
+        clip.space = Space::lift(&motion.split_at(&impacts), &lens, stature, &given.body, lift);
+    }
+    let mut strokes = Vec::new();
+    for (i, (swung, contact)) in swung.into_iter().zip(contacts).enumerate() {
+        let motion = CourtMotion::new(&clip.space, &direction, swung.hand, swung.window.clone());
+        let phases = swung.phases(&motion, &contact, &mut clip.corrected);
+        let stance = kind::stance(&motion, contact.mark.time);
+        let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
+        let ball = if given.shadow { Some(false) } else { heard };
+        let stroke = Stroke { kind: swung.movement.kind, stance, phases, ball, motion };
+        strokes.push((swung.number, swung.seed, stroke, contact));
     }
     // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
-    clip.strokes = corrected
+    clip.strokes = strokes
         .into_par_iter()
-        .map(|(number, stroke, peak, spread, seed)| {
-            let measured = uncertainty::measure(&stroke, peak, spread, &sources, seed);
+        .map(|(number, seed, stroke, contact)| {
+            let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
             MeasuredStroke { number, stroke, measured }
         })
         .collect();
@@ -186,14 +221,6 @@ struct Peak {
     place: usize,
     /// The contact that a person has named for a stroke that was missed.
     added: Option<Seconds>,
-}
-
-/// A stroke before corrections.
-struct Draft {
-    stroke: Stroke,
-    spread: Seconds,
-    peak: Peak,
-    window: std::ops::Range<usize>,
 }
 
 /// Peaks of the found swings and of those that a person has added, in order of time.
@@ -241,58 +268,32 @@ fn of_the_whole_clip(said: &Corrections, given: &Given) -> Vec<Corrected> {
     lines
 }
 
-/// Applies what a person said of a stroke; also the spread of its contact's time.
-fn correct(
+/// Kind and kinematic contact of a swing as a person's word about hand and kind has it, and the hand.
+fn corrected_movement(
     number: usize,
     said: &Correction,
-    (mut stroke, mut spread): (Stroke, Seconds),
+    usual: Side,
+    as_seen: Movement,
     peak: Seconds,
     motion_of: impl Fn(Side) -> CourtMotion,
-    rate: f64,
     log: &mut Vec<Corrected>,
-) -> (Stroke, Seconds) {
-    let before = (stroke.kind, stroke.motion.hand);
-    let (kind, hand) = (said.kind.unwrap_or(before.0), said.hand.unwrap_or(before.1));
-    if (kind, hand) != before {
-        // Another hand's movement says something else about the kind as well, unless that was said too.
-        let kind = if hand == before.1 { Some(kind) } else { said.kind };
-        if let Some(again) = split(motion_of(hand), peak, kind) {
-            (stroke, spread) = again;
-        }
-    }
+) -> (Side, Movement) {
+    let mut changed = |event, before: &str, after: &str| {
+        log.push(Corrected::of_stroke(number, event, Some(before.to_owned()), after.to_owned()));
+    };
+    let hand = said.hand.unwrap_or(usual);
+    // Another hand's movement says something else about the kind as well, unless that was said too.
+    let movement = match said.kind {
+        None if hand == usual => as_seen,
+        kind => Movement::of(&motion_of(hand), peak, kind).unwrap_or(as_seen),
+    };
     if said.hand.is_some() {
-        log.push(Corrected::of_stroke(
-            number,
-            "hand",
-            Some(before.1.name().to_owned()),
-            hand.name().to_owned(),
-        ));
+        changed("hand", usual.name(), hand.name());
     }
     if said.kind.is_some() {
-        log.push(Corrected::of_stroke(
-            number,
-            "kind",
-            Some(before.0.name().to_owned()),
-            kind.name().to_owned(),
-        ));
+        changed("kind", as_seen.kind.name(), movement.kind.name());
     }
-    let marks = said.marks();
-    for (boundary, mark) in Boundary::ALL.into_iter().zip(marks) {
-        let Some(mark) = mark else { continue };
-        let before = stroke.phases.get(boundary).map(|mark| mark.time);
-        let seconds = |time: Seconds| format!("{:.3} s", time.0);
-        let line = Corrected::of_stroke(number, boundary.name(), before.map(seconds), seconds(mark.time));
-        log.push(Corrected { shift: before.map(|before| mark.time - before), ..line });
-    }
-    if marks.iter().any(Option::is_some) {
-        let contact = marks[Boundary::Contact as usize].unwrap_or(stroke.phases.contact);
-        stroke.phases = Phases::split_between(&stroke.motion, contact, marks);
-        stroke.stance = kind::stance(&stroke.motion, contact.time);
-        if contact.method == Method::Marked {
-            spread = Seconds(correction::SPREAD_IN_PICTURES / rate);
-        }
-    }
-    (stroke, spread)
+    (hand, movement)
 }
 
 /// Pictures that belong to the stroke with its peak at `peak`.
@@ -306,14 +307,90 @@ fn window(
     space.times.partition_point(|t| *t < from)..space.times.partition_point(|t| *t <= to)
 }
 
-/// Names, times and splits the swing whose speed peaks at `peak`, with its kind where that is known; `None` when the
-/// motion has a gap there. Also the spread of the contact's time.
-pub fn split(motion: CourtMotion, peak: Seconds, kind: Option<Kind>) -> Option<(Stroke, Seconds)> {
-    // Kind and contact need each other: contact as in a forehand is near enough to tell the kind by.
-    let near = contact::kinematic(&motion, Kind::Forehand, peak)?;
-    let kind = kind.unwrap_or_else(|| kind::tell(&motion, near.time));
-    let met = contact::kinematic(&motion, kind, peak)?;
-    let phases = Phases::split(&motion, Mark { time: met.time, method: Method::Kinematic });
-    let stance = kind::stance(&motion, met.time);
-    Some((Stroke { kind, stance, phases, motion }, met.spread))
+/// What the hand's movement says of a swing.
+#[derive(Debug, Clone, Copy)]
+struct Movement {
+    kind: Kind,
+    contact: Reading,
+}
+
+impl Movement {
+    /// Names and times the swing whose speed peaks at `peak`, with its kind where that is known; `None` when the motion has
+    /// a gap there.
+    fn of(motion: &CourtMotion, peak: Seconds, kind: Option<Kind>) -> Option<Self> {
+        // Kind and contact need each other: contact as in a forehand is near enough to tell the kind by.
+        let near = contact::kinematic(motion, Kind::Forehand, peak)?;
+        let kind = kind.unwrap_or_else(|| kind::tell(motion, near.time));
+        Some(Self { kind, contact: contact::kinematic(motion, kind, peak)? })
+    }
+}
+
+/// A swing before its contact is settled.
+struct Swung {
+    number: usize,
+    seed: u64,
+    peak: Seconds,
+    window: std::ops::Range<usize>,
+    hand: Side,
+    movement: Movement,
+    said: Correction,
+}
+
+impl Swung {
+    /// Splits the swing between what was said of its boundaries.
+    fn phases(&self, motion: &CourtMotion, contact: &Contact, log: &mut Vec<Corrected>) -> Phases {
+        let marks = self.said.marks();
+        if marks.iter().all(Option::is_none) {
+            return Phases::split(motion, contact.mark);
+        }
+        let mut found = Phases::split(motion, contact.mark);
+        found.contact.time = self.movement.contact.time;
+        for (boundary, mark) in Boundary::ALL.into_iter().zip(marks) {
+            let Some(mark) = mark else { continue };
+            let before = found.get(boundary).map(|mark| mark.time);
+            let seconds = |time: Seconds| format!("{:.3} s", time.0);
+            let line =
+                Corrected::of_stroke(self.number, boundary.name(), before.map(seconds), seconds(mark.time));
+            log.push(Corrected { shift: before.map(|before| mark.time - before), ..line });
+        }
+        Phases::split_between(motion, contact.mark, marks)
+    }
+}
+
+/// Looks for the hits of the swings in the clip's sound; `None` without sound, or where the user says there is no ball.
+fn listen(swung: &[Swung], given: &Given, space: &Space, distance: Distance) -> Option<Hits> {
+    let heard = given.sound.as_ref().filter(|_| !given.shadow)?;
+    let expected: Option<Vec<hits::Swung>> = swung
+        .iter()
+        .map(|swung| {
+            let kinematic = swung.movement.contact;
+            let delay = distance.delay(space, swung.hand, kinematic.time)?;
+            Some(hits::Swung { kinematic, delay })
+        })
+        .collect();
+    Some(hits::own(&expected?, heard, Seconds(1.0 / space.rate)))
+}
+
+/// A reading farther from a surer one than this many of its standard deviations was misled and witnesses nothing.
+const CONTRADICTS: f64 = 3.0;
+
+/// Contact of each swing from everything that witnessed it; a person's word stands against all.
+fn settle(swung: &[Swung], hits: Option<&Hits>, rate: f64) -> Vec<Contact> {
+    let shift = hits.and_then(|hits| hits.shift);
+    let settle_one = |(i, swung): (usize, &Swung)| {
+        if let Some(time) = swung.said.time(Boundary::Contact) {
+            return Contact::marked(time, rate);
+        }
+        let kinematic = swung.movement.contact;
+        let by_movement = Contact::by_movement(kinematic, swung.peak, shift);
+        let Some(sound) = hits.and_then(|hits| hits.of_swings[i]) else { return by_movement };
+        // What saw the ball or the racket would join these.
+        let mut witnesses = vec![(Method::Sound, sound)];
+        // As the hand alone tells it: the shift was learnt from these very sounds.
+        if (kinematic.time - sound.time).abs() < kinematic.spread * CONTRADICTS {
+            witnesses.push((Method::Kinematic, kinematic));
+        }
+        Contact::fused(&witnesses).unwrap_or(by_movement)
+    };
+    swung.iter().enumerate().map(settle_one).collect()
 }

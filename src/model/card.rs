@@ -325,6 +325,20 @@ pub struct Classes {
     pub racket: Option<usize>,
 }
 
+/// Compares a file with its SHA-256 (hexadecimal); reads the whole file.
+///
+/// # Errors
+/// [`ModelError::Unreadable`] and [`ModelError::Checksum`].
+pub(super) fn verify(path: &Path, expected: &str) -> Result<(), ModelError> {
+    let unreadable = |source| ModelError::Unreadable { path: path.to_owned(), source };
+    let found = checksum(path).map_err(unreadable)?;
+    if found.eq_ignore_ascii_case(expected) {
+        Ok(())
+    } else {
+        Err(ModelError::Checksum { path: path.to_owned(), expected: expected.to_owned(), found })
+    }
+}
+
 impl Card {
     /// Reads a card and checks what can be checked without the model's file.
     ///
@@ -350,14 +364,7 @@ impl Card {
     /// # Errors
     /// [`ModelError::Unreadable`] and [`ModelError::Checksum`].
     pub fn verify(&self) -> Result<(), ModelError> {
-        let path = self.model_path();
-        let unreadable = |source| ModelError::Unreadable { path: path.clone(), source };
-        let found = checksum(&path).map_err(unreadable)?;
-        if found.eq_ignore_ascii_case(&self.sha256) {
-            Ok(())
-        } else {
-            Err(ModelError::Checksum { path, expected: self.sha256.clone(), found })
-        }
+        verify(&self.model_path(), &self.sha256)
     }
 
     /// An error about this card.

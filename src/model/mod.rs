@@ -7,6 +7,7 @@ pub mod error;
 pub mod image;
 pub mod places;
 pub mod runtime;
+pub mod series;
 pub mod session;
 
 pub use card::Card;
@@ -15,4 +16,5 @@ pub use crop::Region;
 pub use error::ModelError;
 pub use image::Image;
 pub use places::Places;
+pub use series::SeriesCard;
 pub use session::Session;

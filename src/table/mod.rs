@@ -1,4 +1,5 @@
-//! Every file that is written of a clip, except charts: tables, data dictionary, notes, and the folder they stand in.
+//! Every file that is written of a clip, except charts: tables, data dictionary, notes, and the folder they stand in; and
+//! reading them back.
 
 mod boundary;
 pub mod by_hand;
@@ -13,6 +14,7 @@ pub mod measures;
 pub mod notes;
 mod package;
 pub mod phases;
+pub mod read;
 mod results;
 pub mod sheet;
 pub mod strokes;
@@ -31,6 +33,7 @@ pub use error::TableError;
 pub use folder::Staging;
 pub use notes::Notes;
 pub use package::Package;
+pub use read::{ReadClip, ReadError, ReadStroke, Recorded};
 pub use results::{Drill, Grip, Labels, ModelNote, Results};
 pub use workbook::Workbook;
 

@@ -74,6 +74,7 @@ pub struct Notes {
     versions: Versions,
     clip: ClipNote,
     video: VideoNote,
+    sound: SoundNote,
     /// Values on which the numbers depend.
     pub settings: Settings,
     labels: LabelNote,
@@ -121,7 +122,42 @@ struct VideoNote {
     damaged: usize,
     skipped: usize,
     repaired_times: usize,
+    clock_restarts: usize,
+    slow_motion: bool,
     truncated: bool,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct SoundNote {
+    /// Whether it was listened to.
+    used: bool,
+    /// Why it was not, or why its hits were not believed.
+    reason: Option<String>,
+    length_s: Option<f64>,
+    short_sounds: Option<usize>,
+    own_hits: Option<usize>,
+    /// How much later than by the hand's movement alone the ball is met, ms.
+    contact_after_movement_ms: Option<f64>,
+}
+
+impl SoundNote {
+    fn of(results: &Results<'_>) -> Self {
+        let (heard, hits) = (results.given.sound.as_ref(), results.measures.hits.as_ref());
+        let apart = hits.is_some_and(|hits| hits.apart);
+        let reason =
+            results.no_sound.or(apart
+                .then_some("the hits come at another time than the swings: sound and pictures are apart"));
+        Self {
+            used: heard.is_some() && !apart,
+            reason: reason.map(str::to_owned),
+            length_s: heard.map(|heard| rounded(heard.length.0, 3)),
+            short_sounds: heard.map(|heard| heard.onsets.len()),
+            own_hits: hits.map(|hits| hits.of_swings.iter().flatten().count()),
+            contact_after_movement_ms: hits
+                .and_then(|hits| hits.shift)
+                .map(|shift| rounded(shift.time.milliseconds(), 1)),
+        }
+    }
 }
 
 /// Values on which the numbers depend.
@@ -201,8 +237,11 @@ impl Notes {
                 damaged: report.damaged,
                 skipped: report.skipped,
                 repaired_times: report.repaired_times,
+                clock_restarts: report.clock_restarts,
+                slow_motion: info.is_slow_motion(),
                 truncated: report.truncated,
             },
+            sound: SoundNote::of(results),
             settings,
             labels: LabelNote {
                 player: results.labels.player.clone(),
@@ -284,8 +323,20 @@ impl Settings {
             net: Setting::given_or(stated_net.or(net), stated_net.is_some(), Source::Estimated),
             net_direction_deg: Setting::new(angle.map(|angle| rounded(angle.0, 1)), Source::Estimated)
                 .within(measures.direction.map(|d| rounded(TWO_SIDED_95 * d.spread.0, 1))),
-            camera_distance_m: Setting::new(distance.map(|distance| rounded(distance, 2)), Source::Estimated)
-                .within(distance.map(|distance| rounded(TWO_SIDED_95 * distance_spread * distance, 2))),
+            camera_distance_m: Setting::given_or(
+                given
+                    .camera_distance
+                    .map(|distance| distance.0)
+                    .or(distance)
+                    .map(|metres| rounded(metres, 2)),
+                given.camera_distance.is_some(),
+                Source::Estimated,
+            )
+            .within(
+                distance
+                    .filter(|_| given.camera_distance.is_none())
+                    .map(|distance| rounded(TWO_SIDED_95 * distance_spread * distance, 2)),
+            ),
             field_of_view_deg: Setting::new(Some(rounded(field_of_view, 1)), lens_source)
                 .within(Some(rounded(TWO_SIDED_95 * field_spread, 1))),
             capture_rate: Setting::given_or(

@@ -70,13 +70,15 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     }
 }
 
-const METHODS: [Method; 6] = [
+const METHODS: [Method; 8] = [
     Method::ShoulderTurn,
     Method::HandRetreat,
     Method::HandPosition,
     Method::HandSpeed,
     Method::Kinematic,
     Method::Marked,
+    Method::Sound,
+    Method::SoundKinematic,
 ];
 
 fn boundaries() -> String {

@@ -65,7 +65,7 @@ impl Grip {
     }
 }
 
-/// What the user says about a clip without its changing any number.
+/// What the user says about a clip for the tables.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Labels {
     /// A code for the player.
@@ -102,6 +102,8 @@ pub struct Results<'a> {
     pub info: &'a ClipInfo,
     /// What reading it has shown.
     pub report: &'a ClipReport,
+    /// Why the clip's sound was not listened to, where it was not.
+    pub no_sound: Option<&'a str>,
     /// What the user said about the clip.
     pub labels: &'a Labels,
     /// What the user said that the numbers depend on.

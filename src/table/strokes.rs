@@ -103,9 +103,12 @@ fn about<'a>() -> Vec<Column<Row<'a>>> {
         })
         .one_of(["side", "back", "front", "diagonal"])
         .required(),
-        Column::new("ball", String, "Whether a ball was seen; empty = not looked for.", |_: &Row| {
-            Cell::Empty
-        })
+        Column::new(
+            "ball",
+            String,
+            "Whether a ball was hit, by the sound of the hit; empty = nothing tells. In a shadow swing: no.",
+            |row: &Row| Cell::maybe(row.stroke.stroke.ball.map(|ball| if ball { "yes" } else { "no" })),
+        )
         .one_of(["yes", "no"]),
         Column::new(
             "stance_kind",

@@ -17,6 +17,10 @@ pub struct ClipReport {
     pub skipped: usize,
     /// Timestamps that were missing or did not increase, and were filled in.
     pub repaired_times: usize,
+    /// Times at which the container's clock leapt, as where files were joined.
+    pub clock_restarts: usize,
+    /// When the last picture gives way, in stored time (slow motion not undone).
+    pub stored_end: Seconds,
     /// Whether the pictures come at uneven intervals.
     pub variable_rate: bool,
     /// The middle one of the intervals between frames, in real time; `None` for a single frame.

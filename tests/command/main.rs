@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
 
+mod compare;
 mod marks;
 mod programs;
 mod season;
@@ -337,6 +338,24 @@ fn headers_and_dictionary_stay_as_they_are() {
         }
     }
     insta::assert_snapshot!("dictionary", lines.join("\n"));
+}
+
+#[test]
+fn the_shipped_targets_can_be_printed_changed_and_used() {
+    use toeline::target::{DRILLS, Set};
+
+    let output = toeline().args(["explain", "targets"]).output().unwrap();
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(text, toeline::target::SHIPPED);
+    assert_eq!(
+        Set::parse(&text, "printed").unwrap().targets().len(),
+        Set::shipped().unwrap().targets().len()
+    );
+    assert_eq!(DRILLS, toeline::table::Drill::ALL.map(toeline::table::Drill::name));
+    let output = toeline().args(["explain", "short hop takeback"]).output().unwrap();
+    assert!(String::from_utf8_lossy(&output.stdout).contains("fence"));
+    let output = toeline().args(["explain", "hand_behind_shoulder_cm"]).output().unwrap();
+    assert!(String::from_utf8_lossy(&output.stdout).contains("at most 10 cm"));
 }
 
 #[test]

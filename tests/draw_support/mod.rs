@@ -5,7 +5,7 @@ use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
 use toeline::measure::uncertainty::Measured;
 use toeline::measure::{CATALOGUE, Grade, Measurement, Missing};
 use toeline::pose::landmark::COUNT;
-use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Side};
+use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Seen, Side};
 use toeline::scene::space::Lift;
 use toeline::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, View};
 use toeline::stroke::{Hitting, Kind, Mark, Method, Phases, Stroke};
@@ -55,9 +55,11 @@ impl Setup {
             indices: (0..times.len()).map(FrameIndex).collect(),
             points: vec![[Some(seen); COUNT]; times.len()],
             world: vec![None; times.len()],
+            depth: vec![[None; COUNT]; times.len()],
             times,
             straightened: 0,
             jitter: [0.0; COUNT],
+            seen: Seen::default(),
         }
     }
 
@@ -75,6 +77,7 @@ impl Setup {
             stature: (Metres(1.75), false),
             space,
             found: strokes.len(),
+            hits: None,
             strokes,
             corrected: Vec::new(),
         }
@@ -98,6 +101,7 @@ impl Setup {
         let motion = CourtMotion {
             hand: Side::Right,
             visibility: vec![[0.9; COUNT]; times.len()],
+            depth_spread: vec![[0.1; COUNT]; times.len()],
             times,
             points,
             direction: self.direction(),
@@ -113,7 +117,7 @@ impl Setup {
             finish_end: Some(mark(0.4)),
         };
         let kind = self.kinds[place % self.kinds.len()];
-        let stroke = Stroke { kind, stance: None, phases, motion };
+        let stroke = Stroke { kind, stance: None, phases, ball: None, motion };
         let outcomes = CATALOGUE
             .iter()
             .map(|m| match (m.compute)(&stroke) {
