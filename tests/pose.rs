@@ -352,7 +352,12 @@ fn a_motion() -> Followed {
     let image = stills[0].image();
     follower.push(Shot { index: FrameIndex(0), time: Seconds(0.0), image, duplicate: false }).unwrap();
     let track = follower.finish().candidates.remove(0).track;
-    Followed { tracks: vec![track], report: ClipReport::default(), runtime: "a library".to_owned() }
+    Followed {
+        tracks: vec![track],
+        depths: Vec::new(),
+        report: ClipReport::default(),
+        runtime: "a library".to_owned(),
+    }
 }
 
 #[test]

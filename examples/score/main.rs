@@ -151,7 +151,12 @@ fn followed(
     let subject = people.subject(Choice::Swinging)?;
     let track = people.candidates.swap_remove(subject).track;
     if let Some(file) = kept {
-        let kept = Followed { tracks: vec![track.clone()], report: frames.report(), runtime: String::new() };
+        let kept = Followed {
+            tracks: vec![track.clone()],
+            depths: Vec::new(),
+            report: frames.report(),
+            runtime: String::new(),
+        };
         kept.save(&file, MODEL)?;
     }
     Ok(track)

@@ -133,10 +133,8 @@ pub fn measure<T>(
     let subject = marks.as_ref().and_then(|marks| marks.subject_place()).or(said.subject);
     let choice = marks.as_ref().and_then(|marks| marks.subject(info.capture_rate));
     let choice = choice.or(said.subject.map(Choice::At)).unwrap_or(Choice::Swinging);
-    let track = subject_of(&followed, &info, choice)
+    let motion = subject_of(&followed, &info, choice)
         .map_err(|error| UsageError(format!("{}: {error}; correct --subject", job.name)))?;
-    let mut motion = Motion::from_track(&track);
-    networks.lifter.lift(&mut motion)?;
     let sound = listen(&info, &followed.report, said.given.shadow);
     let corrections = marks.as_ref().map(|marks| marks.corrections(&motion)).transpose()?.unwrap_or_default();
     let given = Given {
@@ -228,8 +226,10 @@ fn follow(
         follow_clip(&mut Stoppable(&mut frames), models, Settings::default(), |done| watch(done, &info));
     interrupt::check()?;
     let people = followed.with_context(|| format!("{name}: the player could not be followed"))?;
-    let tracks = people.candidates.into_iter().map(|candidate| candidate.track).collect();
-    Ok(Followed { tracks, report: frames.report(), runtime: runtime_build() })
+    let tracks: Vec<Track> = people.candidates.into_iter().map(|candidate| candidate.track).collect();
+    let lifter = networks.lifter()?;
+    let depths = tracks.iter().map(|track| lifter.depths(track)).collect::<Result<_, _>>()?;
+    Ok(Followed { tracks, depths, report: frames.report(), runtime: runtime_build() })
 }
 
 /// What there is to hear in the clip, or why nothing is listened to.
@@ -241,14 +241,15 @@ fn listen(info: &ClipInfo, report: &ClipReport, shadow: bool) -> std::result::Re
     Heard::listen(&sound).ok_or_else(|| "the sound track is silent".to_owned())
 }
 
-/// The track of the player; without any picture where nobody was seen.
-fn subject_of(followed: &Followed, info: &ClipInfo, choice: Choice) -> Result<Track, NoSubject> {
-    let mut people = followed.people();
-    match people.subject(choice) {
-        Ok(index) => Ok(people.candidates.swap_remove(index).track),
-        Err(NoSubject::Nobody) => Ok(Track { size: (info.width, info.height), frames: Vec::new() }),
-        Err(error) => Err(error),
-    }
+/// The motion of the player; without any picture where nobody was seen.
+fn subject_of(followed: &Followed, info: &ClipInfo, choice: Choice) -> Result<Motion, NoSubject> {
+    let subject = match followed.people().subject(choice) {
+        Ok(index) => followed.motion(index),
+        Err(NoSubject::Nobody) => None,
+        Err(error) => return Err(error),
+    };
+    let nobody = || Track { size: (info.width, info.height), frames: Vec::new() };
+    Ok(subject.unwrap_or_else(|| Motion::from_track(&nobody())))
 }
 
 /// Prints a clip's results, or keeps them for the one document at the end.
@@ -256,8 +257,9 @@ fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
     let document = ClipReportJson::of(&job.clip, &job.folder, results);
     if !plan.json {
         let drill = results.labels.drill.map(table::Drill::name);
+        let grip = results.labels.grip.map(table::Grip::name);
         let observed: Vec<_> =
-            results.measures.strokes.iter().map(|stroke| Observed::of(stroke, None, drill)).collect();
+            results.measures.strokes.iter().map(|stroke| Observed::of(stroke, grip, drill)).collect();
         output::print(&summary::of(results, &job.folder, &plan.targets.findings(&observed)))?;
     }
     for warning in document.warnings() {

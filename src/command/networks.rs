@@ -4,9 +4,9 @@ use std::thread;
 
 use anyhow::Result;
 
-use crate::model::{Card, ModelError, Places, runtime};
+use crate::model::{Card, ModelError, Places, SeriesCard, runtime};
 use crate::pose::finder::DETECTORS;
-use crate::pose::{Lifter, Models};
+use crate::pose::{self, Lifter, Models};
 use crate::scene::BodyPrior;
 use crate::table::ModelNote;
 
@@ -21,8 +21,8 @@ pub struct Networks {
     full_name: String,
     threads: usize,
     models: Option<Models>,
-    /// The network that tells depth from movement.
-    pub lifter: Lifter,
+    lifter: Option<Lifter>,
+    lifter_note: ModelNote,
     /// The pose network.
     pub model: ModelNote,
     /// The detectors.
@@ -55,7 +55,8 @@ impl Networks {
             model: note(&card),
             detectors: detectors.into_iter().collect::<Result<_, ModelError>>()?,
             body,
-            lifter: Lifter::load(&places)?,
+            lifter: None,
+            lifter_note: series_note(&places.series_card(pose::lifter::NETWORK)?),
             places,
         })
     }
@@ -73,9 +74,21 @@ impl Networks {
         Ok(self.models.insert(models))
     }
 
+    /// The network that tells depth from movement; it is loaded the first time.
+    ///
+    /// # Errors
+    /// [`ModelError`].
+    pub fn lifter(&mut self) -> Result<&mut Lifter, ModelError> {
+        let lifter = match self.lifter.take() {
+            Some(lifter) => lifter,
+            None => Lifter::load(&self.places)?,
+        };
+        Ok(self.lifter.insert(lifter))
+    }
+
     /// Everything about the networks that a motion depends on, in words.
     pub fn fingerprint(&self) -> String {
-        let networks = [&self.model].into_iter().chain(&self.detectors);
+        let networks = [&self.model, &self.lifter_note].into_iter().chain(&self.detectors);
         networks.map(|note| format!("{}:{}", note.name, note.sha256)).collect::<Vec<_>>().join(" ")
     }
 }
@@ -93,6 +106,11 @@ fn with_remedy(name: &str, error: ModelError) -> anyhow::Error {
         ),
         other => other.into(),
     }
+}
+
+fn series_note(card: &SeriesCard) -> ModelNote {
+    let file = card.file.to_string_lossy().into_owned();
+    ModelNote { name: card.name.clone(), file, sha256: card.sha256.clone(), licence: card.licence.clone() }
 }
 
 fn note(card: &Card) -> ModelNote {

@@ -10,8 +10,8 @@ use rand_pcg::Pcg64Mcg;
 
 use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome};
 use crate::geometry::{Camera, Court};
-use crate::pose::Landmark;
 use crate::pose::landmark::COUNT;
+use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::Axes;
 use crate::scene::{CourtMotion, Direction, View};
 use crate::stroke::{Boundary, Contact, Method, Stroke, correction};
@@ -31,6 +31,10 @@ const USELESS: f64 = 3.0;
 
 /// Spread of a hand-held or tripod camera's roll, degrees (1 standard deviation).
 const ROLL: f64 = 1.0;
+
+/// When the foot tips, its heel's landmark follows the shoe only in part: spread of that part, relative (1 standard
+/// deviation). From rendered players.
+const TIPPING: f64 = 0.2;
 
 /// Errors of the landmarks change over about this time.
 const SHAKE_TIME: Seconds = Seconds(0.07);
@@ -77,6 +81,7 @@ struct Draw {
     roll: f64,
     /// Offsets of the landmarks at the motion's start and end: what a landmark is off by depends on the pose.
     offsets: [[Camera; COUNT]; 2],
+    tipping: f64,
     contact: f64,
 }
 
@@ -89,6 +94,7 @@ impl Draw {
             turn: Degrees(motion.direction.spread.0 * normal()),
             roll: (ROLL * normal()).to_radians(),
             offsets,
+            tipping: TIPPING * normal(),
             contact: normal(),
         }
     }
@@ -123,6 +129,14 @@ impl Draw {
                 let c = from.to_camera(*at - origin) + error;
                 let rolled = Camera::new(c.right * cos - c.up * sin, c.right * sin + c.up * cos, c.away);
                 *at = to.to_court(rolled) * self.scale + Court { up: origin.up, ..Court::default() };
+            }
+        }
+        for frame in &mut drawn.points {
+            for side in [Side::Left, Side::Right] {
+                let toe = frame[Joint::Toe.on(side) as usize];
+                if let (Some(toe), Some(heel)) = (toe, frame[Joint::Heel.on(side) as usize].as_mut()) {
+                    heel.up += self.tipping * (heel.up - toe.up).max(0.0);
+                }
             }
         }
         drawn.direction = Direction { angle: motion.direction.angle + self.turn, ..motion.direction };

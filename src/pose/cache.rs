@@ -11,12 +11,13 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::People;
+use super::motion::{Depth, Motion};
 use super::track::{Pose, Track};
 use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 2;
+const VERSION: u32 = 3;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -55,6 +56,8 @@ pub enum CacheError {
 pub struct Followed {
     /// The people, in order of appearance; each track has every picture of the clip.
     pub tracks: Vec<Track>,
+    /// Depth of each of them, as [`Motion::depth`] has it: by person, picture and landmark.
+    pub depths: Vec<Vec<Vec<Option<Depth>>>>,
     /// What reading the clip has shown.
     pub report: ClipReport,
     /// What the inference library that ran the networks says of its making.
@@ -79,6 +82,17 @@ impl Followed {
     pub fn people(&self) -> People {
         let size = self.tracks.first().map_or((0, 0), |track| track.size);
         People::new(size, self.tracks.iter().map(|track| track.frames.clone()))
+    }
+
+    /// The motion of one of the people.
+    pub fn motion(&self, person: usize) -> Option<Motion> {
+        let mut motion = Motion::from_track(self.tracks.get(person)?);
+        for (frame, kept) in motion.depth.iter_mut().zip(self.depths.get(person)?) {
+            for (depth, kept) in frame.iter_mut().zip(kept) {
+                *depth = *kept;
+            }
+        }
+        Some(motion)
     }
 
     /// Writes everything to a file; `settings` names the clip, the models and all that it depends on.

@@ -6,9 +6,13 @@
 
 use super::landmark::{COUNT, Landmark};
 use super::motion::{Depth, Motion, curve_at};
+use super::track::Track;
 use crate::geometry::Point2;
 use crate::model::{ModelError, Places, SeriesCard, Session};
 use crate::units::Seconds;
+
+/// Name of the network among the models.
+pub const NETWORK: &str = "pose_lifter";
 
 /// The joints that the network reads and lifts, in its order: left before right.
 const JOINTS: [Landmark; 14] = [
@@ -68,13 +72,8 @@ impl Lifter {
     /// # Errors
     /// [`ModelError`] where the network, its card or the inference library is missing or damaged.
     pub fn load(places: &Places) -> Result<Self, ModelError> {
-        let card = places.series_card("pose_lifter")?;
+        let card = places.series_card(NETWORK)?;
         Ok(Self { session: Session::load_series(places, &card)?, card })
-    }
-
-    /// The network's card.
-    pub fn card(&self) -> &SeriesCard {
-        &self.card
     }
 
     /// Fills [`Motion::depth`]. A motion in which the hips or a limb are never seen keeps none.
@@ -110,6 +109,16 @@ impl Lifter {
             }
         }
         Ok(())
+    }
+
+    /// Depths of a followed person, as [`Motion::depth`] has them: by picture and landmark.
+    ///
+    /// # Errors
+    /// [`ModelError::Session`] where the inference library fails.
+    pub fn depths(&mut self, track: &Track) -> Result<Vec<Vec<Option<Depth>>>, ModelError> {
+        let mut motion = Motion::from_track(track);
+        self.lift(&mut motion)?;
+        Ok(motion.depth.iter().map(|frame| frame.to_vec()).collect())
     }
 
     /// One pass: depth and spread in sizes of the body for each moment.

@@ -1,5 +1,7 @@
 //! The player's motion in the picture: what every later room works on.
 
+use serde::{Deserialize, Serialize};
+
 use super::landmark::{COUNT, Joint, Landmark, Side};
 use super::smooth;
 use super::swap;
@@ -33,7 +35,7 @@ pub struct MotionPoint {
 }
 
 /// How far a joint is from the lens, as the depth network tells it.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Depth {
     /// Farther from the lens than the middle of the hips, in pixels at the hips' distance.
     pub away: f64,

@@ -96,10 +96,10 @@ pub struct Stated {
 /// Spread of the facing of a player who waits for the ball, degrees, and of the hand's path through contact: both from
 /// rendered players whose direction is known.
 const READY_SPREAD: f64 = 6.0;
-const HAND_SPREAD: f64 = 20.0;
+const HAND_SPREAD: f64 = 26.0;
 
 /// Spread of the hand's path where it runs along the lens and is the model's guess, degrees.
-const DEPTH_SPREAD: f64 = 35.0;
+const DEPTH_SPREAD: f64 = 40.0;
 
 /// Share of evidence that is simply wrong: a player who looks aside, a hand that the model lost.
 const OUTLIERS: f64 = 0.15;
