@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use toeline::measure::CATALOGUE;
 use toeline::measure::clip::{Given, measure};
 use toeline::model::Places;
-use toeline::pose::{Choice, Models, Motion, Settings, follow_clip};
+use toeline::pose::{Choice, Lifter, Models, Motion, Settings, follow_clip};
 use toeline::scene::BodyPrior;
 use toeline::units::Metres;
 use toeline::video::Clip;
@@ -26,7 +26,10 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut models = Models::load(&Places::usual(), "pose_landmark_full", 2)?;
     let people = follow_clip(&mut frames, &mut models, Settings::default(), |_| {})?;
     let subject = people.subject(Choice::Swinging)?;
-    let motion = Motion::from_track(&people.candidates[subject].track);
+    let mut motion = Motion::from_track(&people.candidates[subject].track);
+
+    // How far from the lens each joint is.
+    Lifter::load(&Places::usual())?.lift(&mut motion)?;
 
     // From here on no picture and no network is needed.
     let body = BodyPrior::from_card(models.landmarker.card())?;

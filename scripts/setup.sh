@@ -9,7 +9,8 @@ usage: scripts/setup.sh [--tests]
 
 Installs system packages with apt-get (as root, or through sudo), puts ONNX Runtime's library into runtime/,
 and checks that there is a Rust toolchain that is new enough.
-  --tests   also install what the tests use: ffmpeg and rsvg-convert
+  --tests   also install what the tests use: ffmpeg, rsvg-convert, LibreOffice (without its windows) and, in
+            target/checkers, frictionless
 TEXT
 }
 
@@ -18,9 +19,13 @@ die() { printf 'setup: %s\n' "$*" >&2; exit 1; }
 root=$(cd "$(dirname "$0")/.." && pwd)
 packages=(build-essential ca-certificates pkg-config libclang-dev
   libavutil-dev libavcodec-dev libavformat-dev libswscale-dev libswresample-dev)
+tests=no
 while [ $# -gt 0 ]; do
   case $1 in
-    --tests) packages+=(ffmpeg librsvg2-bin) ;;
+    --tests)
+      tests=yes
+      packages+=(ffmpeg librsvg2-bin libreoffice-calc-nogui)
+      ;;
     -h | --help) usage; exit 0 ;;
     *) usage >&2; exit 2 ;;
   esac
@@ -93,6 +98,20 @@ fetch_library() {
   mv "$library.new" "$library"
 }
 
+# The checker of data packages, in a folder of its own.
+frictionless_version=5.21.0
+checkers=$root/target/checkers
+
+install_checkers() {
+  [ "$("$checkers/bin/frictionless" --version 2>/dev/null || true)" != "$frictionless_version" ] || return 0
+  command -v python3 >/dev/null || install_packages python3
+  python3 -c 'import ensurepip' 2>/dev/null || install_packages python3-venv
+  echo "setup: installing frictionless $frictionless_version in target/checkers"
+  python3 -m venv "$checkers"
+  "$checkers/bin/python" -m pip --quiet --disable-pip-version-check install "frictionless==$frictionless_version" ||
+    die "frictionless could not be installed from the package index that pip is set up for (see pip's message above)"
+}
+
 check_cargo() {
   local wanted cargo=cargo found
   wanted=$(sed -n 's/^rust-version = "\(.*\)"$/\1/p' "$root/Cargo.toml")
@@ -113,5 +132,6 @@ else
   echo "setup: this system has no apt-get; install the counterparts of these Debian packages yourself: ${packages[*]}" >&2
 fi
 has_sha256 "$library" "$library_sha256" || fetch_library
+[ "$tests" = no ] || install_checkers
 check_cargo
 echo "setup: ready (ONNX Runtime $onnxruntime_version in runtime/)"

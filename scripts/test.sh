@@ -5,6 +5,8 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 PATH=$PATH:${CARGO_HOME:-${HOME:-}/.cargo}/bin
 scripts/setup.sh --tests
+# Everything that tests use is there now, so none may leave itself out for want of a program.
+export TOELINE_ALL_PROGRAMS=1
 
 logs=${CARGO_TARGET_DIR:-target}/test-results
 mkdir -p "$logs"

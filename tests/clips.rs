@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::measure::{CATALOGUE, Grade, Measure};
 use toeline::model::Places;
-use toeline::pose::{Choice, Models, Motion, Settings, Side, follow_clip};
+use toeline::pose::{Choice, Lifter, Models, Motion, Settings, Side, follow_clip};
 use toeline::scene::{BodyPrior, View};
 use toeline::stroke::Kind;
 use toeline::units::Metres;
@@ -33,7 +33,9 @@ fn measured(path: &Path, given: Given) -> ClipMeasures {
     let mut frames = Clip::open(path, None).unwrap().frames().unwrap();
     let people = follow_clip(&mut frames, &mut models, Settings::default(), |_| {}).unwrap();
     let track = &people.candidates[people.subject(Choice::Swinging).unwrap()].track;
-    clip::measure(&Motion::from_track(track), &Given { body, ..given })
+    let mut motion = Motion::from_track(track);
+    Lifter::load(&places).unwrap().lift(&mut motion).unwrap();
+    clip::measure(&motion, &Given { body, ..given })
 }
 
 #[test]

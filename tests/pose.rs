@@ -10,11 +10,11 @@ use toeline::geometry::Point2;
 use toeline::model::{Card, Image, ModelError, Places, Session};
 use toeline::pose::objects::Kind;
 use toeline::pose::{
-    CacheError, Choice, Follower, Landmarker, Models, NoSubject, ObjectDetector, PersonDetector, Settings,
-    Shot, Track, follow_clip,
+    CacheError, Choice, Followed, Follower, Landmarker, Models, NoSubject, ObjectDetector, PersonDetector,
+    Settings, Shot, follow_clip,
 };
 use toeline::units::{FrameIndex, Seconds};
-use toeline::video::Clip;
+use toeline::video::{Clip, ClipReport};
 
 /// Largest distance of a landmark from the reference's, pixels.
 const CLOSE: f64 = 0.05;
@@ -345,29 +345,35 @@ fn small_players_are_found_and_kept() {
     assert_eq!(people.candidates[subject].seen, 1.0);
 }
 
-fn a_track() -> Track {
+fn a_motion() -> Followed {
     let mut models = Models::load(&Places::usual(), "pose_landmark_lite", 1).unwrap();
     let stills = stills();
     let mut follower = Follower::new(&mut models, Settings::default());
     let image = stills[0].image();
     follower.push(Shot { index: FrameIndex(0), time: Seconds(0.0), image, duplicate: false }).unwrap();
-    follower.finish().candidates.remove(0).track
+    let track = follower.finish().candidates.remove(0).track;
+    Followed {
+        tracks: vec![track],
+        depths: Vec::new(),
+        report: ClipReport::default(),
+        runtime: "a library".to_owned(),
+    }
 }
 
 #[test]
-fn a_kept_track_comes_back_only_whole_and_for_the_same_settings() {
+fn a_kept_motion_comes_back_only_whole_and_for_the_same_settings() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("motion.bin");
-    let track = a_track();
-    track.save(&path, "clip 1, full").unwrap();
-    assert_eq!(Track::load(&path, "clip 1, full").unwrap(), track);
-    assert_eq!(Track::load_any(&path).unwrap(), (track, "clip 1, full".to_owned()));
-    assert!(matches!(Track::load(&path, "clip 2, full"), Err(CacheError::OtherSettings(_))));
+    let kept = a_motion();
+    kept.save(&path, "clip 1, full").unwrap();
+    assert_eq!(Followed::load(&path, "clip 1, full").unwrap(), kept);
+    assert_eq!(Followed::load_any(&path).unwrap(), (kept, "clip 1, full".to_owned()));
+    assert!(matches!(Followed::load(&path, "clip 2, full"), Err(CacheError::OtherSettings(_))));
 
     let bytes = fs::read(&path).unwrap();
     let load = |bytes: &[u8]| {
         fs::write(&path, bytes).unwrap();
-        Track::load_any(&path).unwrap_err()
+        Followed::load_any(&path).unwrap_err()
     };
     assert!(matches!(load(&bytes[..bytes.len() - 1]), CacheError::Damaged(_)));
     assert!(matches!(load(&bytes[..20]), CacheError::Damaged(_)));
@@ -379,5 +385,5 @@ fn a_kept_track_comes_back_only_whole_and_for_the_same_settings() {
     *flipped.last_mut().unwrap() ^= 1;
     assert!(matches!(load(&flipped), CacheError::Damaged(_)));
     fs::remove_file(&path).unwrap();
-    assert!(matches!(Track::load_any(&path), Err(CacheError::File { .. })));
+    assert!(matches!(Followed::load_any(&path), Err(CacheError::File { .. })));
 }

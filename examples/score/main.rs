@@ -1,14 +1,18 @@
 //! Scores the program against clips whose truth is known.
 //!
-//! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]` measures every clip in the folder
+//! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]
+//! [--held-out DIR]` measures every clip in the folder
 //! CLIPS that has a truth file `NAME.json.gz` beside it and prints, per measure and view: number of strokes, bias (median
 //! error), spread (median distance of the errors from their clip's median), median and 90th percentile of |error|, share
-//! missing with reasons, and the share of values whose ± holds the truth; the same for contact and the phases. The main
+//! missing with reasons, and the share of values whose ± holds the truth; the same for the phases; and for contact, by
+//! method and rate, what its error moves the hand by and how far the hand's peak speed is off. The main
 //! columns use the true height, the last one nothing given. With recorded motion in `../mocap` beside CLIPS, strokes are
-//! also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line per clip.
+//! also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line per clip. `--held-out DIR`
+//! takes card and depth network for a player P from DIR/P/models, where they were made without that player.
 
 #[path = "../../tests/support/bvh.rs"]
 mod bvh;
+mod contact;
 mod mocap;
 mod report;
 mod truth;
@@ -19,10 +23,11 @@ use std::path::{Path, PathBuf};
 use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::model::Places;
 use toeline::pose::subject::Choice;
-use toeline::pose::{Models, Motion, Settings, Track, follow_clip};
+use toeline::pose::{Followed, Lifter, Models, Motion, Settings, Track, follow_clip};
 use toeline::scene::BodyPrior;
+use toeline::sound::Heard;
 use toeline::units::Metres;
-use toeline::video::Clip;
+use toeline::video::{Clip, ClipReport, Sound};
 
 use report::Report;
 use truth::Truth;
@@ -36,14 +41,23 @@ struct Arguments {
     each: bool,
     only: Option<String>,
     planar: bool,
+    held_out: Option<PathBuf>,
 }
 
 fn arguments() -> Result<Arguments, Box<dyn Error>> {
-    let mut found = Arguments { clips: PathBuf::new(), keep: None, each: false, only: None, planar: false };
+    let mut found = Arguments {
+        clips: PathBuf::new(),
+        keep: None,
+        each: false,
+        only: None,
+        planar: false,
+        held_out: None,
+    };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         match word.as_str() {
             "--keep" => found.keep = Some(words.next().ok_or("--keep needs a folder")?.into()),
+            "--held-out" => found.held_out = Some(words.next().ok_or("--held-out needs a folder")?.into()),
             "--only" => found.only = Some(words.next().ok_or("--only needs a clip's name")?),
             "--each" => found.each = true,
             "--planar" => found.planar = true,
@@ -59,7 +73,6 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments = arguments()?;
     let places = Places::usual();
-    let body = BodyPrior::from_card(&places.card(MODEL)?)?;
     let mut models = None;
     let mut report = Report::new(arguments.each);
     let mut names: Vec<PathBuf> = std::fs::read_dir(&arguments.clips)?
@@ -74,8 +87,20 @@ fn main() -> Result<(), Box<dyn Error>> {
     for path in &names {
         let truth = Truth::read(&truth_file(path))?;
         let track = followed(path, arguments.keep.as_deref(), &places, &mut models)?;
-        let motion = Motion::from_track(&track);
-        let nothing = Given { body: body.clone(), planar: arguments.planar, ..Given::default() };
+        // With `--held-out`, what was fitted and learnt comes from the other players.
+        let places = match &arguments.held_out {
+            Some(folder) => {
+                let mut held_out = places.clone();
+                held_out.folders.insert(0, folder.join(&truth.player));
+                held_out
+            }
+            None => places.clone(),
+        };
+        let body = BodyPrior::from_card(&places.card(MODEL)?)?;
+        let mut motion = Motion::from_track(&track);
+        Lifter::load(&places)?.lift(&mut motion)?;
+        let sound = listen(path, &track)?;
+        let nothing = Given { body: body.clone(), planar: arguments.planar, sound, ..Given::default() };
         let given = Given { height: Some(Metres(truth.height)), ..nothing.clone() };
         let measured: ClipMeasures = clip::measure(&motion, &given);
         let ungiven = clip::measure(&motion, &nothing);
@@ -94,6 +119,14 @@ fn truth_file(clip: &Path) -> PathBuf {
     clip.with_extension("json.gz")
 }
 
+/// What there is to hear in a clip, whose pictures may have been followed in an earlier run.
+fn listen(path: &Path, track: &Track) -> Result<Option<Heard>, Box<dyn Error>> {
+    let clip = Clip::open(path, None)?;
+    let stored_end = track.frames.last().map(|frame| frame.time).unwrap_or_default();
+    let report = ClipReport { stored_end, ..ClipReport::default() };
+    Ok(Sound::read(clip.info(), &report).ok().and_then(|sound| Heard::listen(&sound)))
+}
+
 /// The subject's track: kept from an earlier run, or followed now.
 fn followed(
     path: &Path,
@@ -103,7 +136,8 @@ fn followed(
 ) -> Result<Track, Box<dyn Error>> {
     let kept = keep.map(|dir| dir.join(path.file_stem().unwrap_or_default()).with_extension("bin"));
     if let Some(file) = &kept
-        && let Ok((track, _)) = Track::load_any(file)
+        && let Ok((mut kept, _)) = Followed::load_any(file)
+        && let Some(track) = kept.tracks.pop()
     {
         return Ok(track);
     }
@@ -117,7 +151,13 @@ fn followed(
     let subject = people.subject(Choice::Swinging)?;
     let track = people.candidates.swap_remove(subject).track;
     if let Some(file) = kept {
-        track.save(&file, MODEL)?;
+        let kept = Followed {
+            tracks: vec![track.clone()],
+            depths: Vec::new(),
+            report: frames.report(),
+            runtime: String::new(),
+        };
+        kept.save(&file, MODEL)?;
     }
     Ok(track)
 }

@@ -7,6 +7,7 @@ use toeline::measure::{CATALOGUE, Grade};
 use toeline::scene::space::median;
 use toeline::stroke::Boundary;
 
+use crate::contact::Contacts;
 use crate::truth::{TrueStroke, Truth};
 
 /// Strokes belong together when their contacts are this near, seconds.
@@ -32,6 +33,7 @@ pub struct Report {
     each: bool,
     rows: BTreeMap<(usize, String), Row>,
     times: BTreeMap<(usize, String), Row>,
+    contacts: Contacts,
     lost: Vec<String>,
     invented: Vec<String>,
     wrong: Vec<String>,
@@ -55,6 +57,7 @@ impl Report {
             each,
             rows: BTreeMap::new(),
             times: BTreeMap::new(),
+            contacts: Contacts::new(each),
             lost: Vec::new(),
             invented: Vec::new(),
             wrong: Vec::new(),
@@ -96,6 +99,7 @@ impl Report {
                 ));
             }
             let other = nearest(&ungiven.strokes, stroke.contact).map(|j| &ungiven.strokes[j]);
+            self.contacts.add(clip, measured.space.rate, stroke.contact, stroke.peak_speed(), found);
             self.compare(clip, &view, stroke, found, other);
         }
         for (stroke, _) in measured.strokes.iter().zip(taken).filter(|(_, taken)| !taken) {
@@ -177,6 +181,7 @@ impl Report {
                 quantile(&all, 0.9)
             );
         }
+        self.contacts.print();
     }
 
     fn line(&self, name: &str, view: &str, row: &Row, digits: usize) {
@@ -242,7 +247,7 @@ fn nearest(strokes: &[MeasuredStroke], contact: f64) -> Option<usize> {
 }
 
 /// Quantile by the nearest rank above; the median by [`median`].
-fn quantile(values: &[f64], share: f64) -> f64 {
+pub fn quantile(values: &[f64], share: f64) -> f64 {
     if share == 0.5 {
         return median(values.iter().copied()).unwrap_or(f64::NAN);
     }

@@ -80,7 +80,7 @@ impl TrueStroke {
             phases: json["phases"].clone(),
             metrics: json["metrics"].clone(),
             flags,
-            motion: Stroke { kind, stance: None, phases, motion: whole.clone() },
+            motion: Stroke { kind, stance: None, phases, ball: None, motion: whole.clone() },
         })
     }
 
@@ -88,6 +88,11 @@ impl TrueStroke {
     pub fn boundary(&self, boundary: Boundary) -> Option<f64> {
         let name = if boundary == Boundary::FinishEnd { "finish" } else { boundary.name() };
         self.phases[name].as_f64()
+    }
+
+    /// Peak speed of the hand, m/s.
+    pub fn peak_speed(&self) -> Option<f64> {
+        self.metrics["peak_wrist_speed_mps"].as_f64()
     }
 
     /// True value of a measure, in the measure's unit; `None` where truth has none.
@@ -150,6 +155,7 @@ fn court_motion(json: &Value, hand: Side) -> CourtMotion {
         times: frames.iter().filter_map(|f| f["t"].as_f64().map(Seconds)).collect(),
         points,
         visibility: vec![[1.0; COUNT]; frames.len()],
+        depth_spread: vec![[0.0; COUNT]; frames.len()],
         direction: Direction { angle: Degrees(0.0), spread: Degrees(0.0), view: View::Side },
     }
 }

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
 use crate::geometry::Point2;
+use crate::season::names::whole_date;
 
 /// Measures a tennis player's strokes in practice clips.
 ///
@@ -30,15 +31,44 @@ toeline works on this computer alone and never uses the network.";
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Measure every stroke of a clip or of several
-    Measure(MeasureArgs),
-    /// Say what a measure means: definition, unit, sign, views and source
+    Measure(Box<MeasureArgs>),
+    /// Measure a folder of clips and join the results: tables of strokes and sessions, trends
+    Season(Box<SeasonArgs>),
+    /// Say what changed from one session to another, what did not, and what can't be told
+    Compare(CompareArgs),
+    /// Say what a measure means: definition, unit, sign, views, target and source
     Explain(ExplainArgs),
 }
+
+/// Arguments of `compare`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = COMPARE_HELP)]
+pub struct CompareArgs {
+    /// The earlier session: a folder of results or of clips, a table, a clip, or with --season a day
+    pub before: PathBuf,
+    /// The later session
+    pub after: PathBuf,
+    /// Folder for compare.csv, compare.svg and compare.txt [default: beside AFTER]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Earlier results of this player: from four sessions on, what is ordinary change between sessions is known
+    #[arg(long, value_name = "DIR")]
+    pub season: Option<PathBuf>,
+    /// The coach's targets, with the margins within which a measure stayed the same [default: toeline's own]
+    #[arg(long, value_name = "FILE")]
+    pub targets: Option<PathBuf>,
+}
+
+const COMPARE_HELP: &str = "\
+Only like is compared with like: strokes of one kind, hand and view, measured with one network.
+Clips without results beside them are measured first. With --season a session may be named by its
+day, 2025-06-14 or PLAYER:2025-06-14.
+Exit code 1: nothing could be compared; compare.txt says why.";
 
 /// Arguments of `explain`.
 #[derive(Debug, ClapArgs)]
 pub struct ExplainArgs {
-    /// Name of a measure or of a boundary between phases, as in the tables; without it all are listed
+    /// Name of a measure, of a boundary between phases, or of a drill; `targets` prints the targets; without it all are listed
     pub measure: Option<String>,
 }
 
@@ -52,19 +82,72 @@ pub struct MeasureArgs {
 
     #[command(flatten)]
     pub input: InputArgs,
+    /// A pixel on the player, counted from the top left, when others are in the picture [default: who swings]
+    #[arg(long, value_name = "X,Y", value_parser = pixel, help_heading = PLAYER)]
+    pub subject: Option<Point2>,
+    /// The day of the clip, for the tables
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day, help_heading = PLAYER)]
+    pub date: Option<String>,
     #[command(flatten)]
     pub method: MethodArgs,
     #[command(flatten)]
     pub output: OutputArgs,
+    /// Folder of the results; with several clips, the folder that holds a folder for each [default: beside each clip]
+    #[arg(long, value_name = "DIR", help_heading = OUTPUT)]
+    pub out: Option<PathBuf>,
+    /// Also write the motion as OpenSim TRC or COCO keypoints, or the phases as WebVTT captions; several with commas
+    #[arg(long, value_enum, value_name = "FORMAT", value_delimiter = ',', help_heading = OUTPUT)]
+    pub export: Vec<ExportArg>,
+    /// Put a table for --marks into the folder, to fill in
+    #[arg(long, help_heading = OUTPUT)]
+    pub marks_template: bool,
 }
+
+const PLAYER: &str = "Clip and player";
+const OUTPUT: &str = "Output";
 
 const MEASURE_HELP: &str = "\
 Everything that is not given is estimated, and the results say what was. The most useful things to give are --height
 (all lengths hang on it) and, for slow motion, --capture-fps.";
 
+/// Arguments of `season`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = SEASON_HELP)]
+pub struct SeasonArgs {
+    /// The folder; clips in folders below it count too
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+
+    #[command(flatten)]
+    pub input: InputArgs,
+    #[command(flatten)]
+    pub method: MethodArgs,
+    /// So many clips are measured at the same time [default: by the number of cores]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256), help_heading = METHOD)]
+    pub jobs: Option<u16>,
+    /// Measure only the I-th of N shares of the clips, and join nothing yet
+    #[arg(long, value_name = "I/N", value_parser = part, conflicts_with = "gather", help_heading = METHOD)]
+    pub part: Option<Part>,
+    /// Measure nothing; join what all parts have measured
+    #[arg(long, help_heading = METHOD)]
+    pub gather: bool,
+    #[command(flatten)]
+    pub output: OutputArgs,
+    /// Folder in which the folder `season` with the results is made [default: the folder of the clips]
+    #[arg(long, value_name = "DIR", help_heading = OUTPUT)]
+    pub out: Option<PathBuf>,
+}
+
+const METHOD: &str = "Method";
+
+const SEASON_HELP: &str = "\
+Dates (2025-06-14, 20250614) and player codes (P01) are read from the names of files and folders, the drill too. A table
+season.csv in the folder says it better: file,player,date,view,drill,height_cm,hand,grip,capture_fps, one line for a clip
+or for a whole folder. A run that was stopped goes on where it was; clips that have not changed are not measured again.";
+
 /// What the user knows about clip and player.
 #[derive(Debug, ClapArgs)]
-#[command(next_help_heading = "Clip and player")]
+#[command(next_help_heading = PLAYER)]
 pub struct InputArgs {
     /// The hitting hand [default: the one that swings]
     #[arg(long, value_enum, value_name = "SIDE", hide_possible_values = false)]
@@ -81,26 +164,26 @@ pub struct InputArgs {
     /// Pictures a second that the camera took, for slow motion that is stored at a lower rate [default: the file's]
     #[arg(long, value_name = "N", value_parser = |s: &str| number_in(s, 1.0, 10_000.0, "pictures a second"))]
     pub capture_fps: Option<f64>,
-    /// A pixel on the player, counted from the top left, when others are in the picture [default: who swings]
-    #[arg(long, value_name = "X,Y", value_parser = pixel)]
-    pub subject: Option<Point2>,
     /// The lens's horizontal field of view in degrees [default: the file's, or a phone's main lens]
     #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
     pub fov: Option<f64>,
+    /// From the camera to the player in metres, for how long sound is under way [default: from the player's size]
+    #[arg(long, value_name = "M", value_parser = |s: &str| number_in(s, 1.0, 200.0, "metres"))]
+    pub camera_distance: Option<f64>,
     /// A code for the player, for the tables (better not a name)
     #[arg(long, value_name = "CODE", value_parser = code)]
     pub player: Option<String>,
-    /// The day of the clip, for the tables
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
-    pub date: Option<String>,
-    /// How the ball came, for the tables
+    /// How the ball came, for the tables; in shadow swings no hit is listened for
     #[arg(long, value_enum, value_name = "KIND")]
     pub drill: Option<DrillArg>,
+    /// How the racket is held, for the notes
+    #[arg(long, value_enum)]
+    pub grip: Option<GripArg>,
 }
 
 /// How to measure.
 #[derive(Debug, ClapArgs)]
-#[command(next_help_heading = "Method")]
+#[command(next_help_heading = METHOD)]
 pub struct MethodArgs {
     /// The pose network: full, lite (faster), heavy (steadier, slower), or the path of a card or ONNX file
     #[arg(long, value_name = "NAME|FILE", default_value = "full")]
@@ -108,15 +191,24 @@ pub struct MethodArgs {
     /// Take everything to lie in one upright plane, for comparison with the usual method
     #[arg(long)]
     pub planar: bool,
+    /// A table of corrections: contact, phases, hand, kind, player, scale; measure --marks-template writes one to fill in
+    #[arg(long, value_name = "FILE")]
+    pub marks: Option<PathBuf>,
+    /// The coach's targets, for the findings [default: toeline's own; `toeline explain targets` prints them]
+    #[arg(long, value_name = "FILE")]
+    pub targets: Option<PathBuf>,
 }
 
 /// Where results go.
 #[derive(Debug, ClapArgs)]
-#[command(next_help_heading = "Output")]
+#[command(next_help_heading = OUTPUT)]
 pub struct OutputArgs {
-    /// Folder of the results; with several clips, the folder that holds a folder for each [default: beside each clip]
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    /// Write the tables also as one workbook, tables.xlsx
+    #[arg(long)]
+    pub xlsx: bool,
+    /// Write numbers in CSV with a comma, and a semicolon between cells
+    #[arg(long)]
+    pub decimal_comma: bool,
     /// No progress, notes or cautions; warnings and errors only
     #[arg(long)]
     pub quiet: bool,
@@ -169,6 +261,43 @@ pub enum DrillArg {
     Rally,
 }
 
+/// How the racket is held.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+#[allow(missing_docs, reason = "the values of an option")]
+pub enum GripArg {
+    Continental,
+    Eastern,
+    SemiWestern,
+    Western,
+}
+
+/// A form in which motion or phases are handed to other programs.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum ExportArg {
+    /// Body points in metres, as OpenSim reads them
+    Trc,
+    /// Body points in pixels, as COCO keypoints
+    Coco,
+    /// Phases as captions for a video player
+    Vtt,
+}
+
+/// A share of the clips: one of so many.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Part {
+    /// Its number, from 1.
+    pub number: usize,
+    /// How many there are.
+    pub of: usize,
+}
+
+fn part(text: &str) -> Result<Part, String> {
+    let wrong = || "must be two numbers such as 2/8, the first no larger than the second".to_owned();
+    let (number, of) = text.split_once('/').ok_or_else(wrong)?;
+    let part = Part { number: number.parse().map_err(|_| wrong())?, of: of.parse().map_err(|_| wrong())? };
+    if part.number >= 1 && part.number <= part.of { Ok(part) } else { Err(wrong()) }
+}
+
 fn number(text: &str) -> Result<f64, String> {
     text.trim().parse().ok().filter(|value: &f64| value.is_finite()).ok_or_else(|| "not a number".to_owned())
 }
@@ -189,6 +318,7 @@ fn pixel(text: &str) -> Result<Point2, String> {
     if x < 0.0 || y < 0.0 { Err(wrong()) } else { Ok(Point2::new(x, y)) }
 }
 
+/// A player's code.
 fn code(text: &str) -> Result<String, String> {
     const LONGEST: usize = 64;
     if text.is_empty() || text.chars().count() > LONGEST || text.chars().any(char::is_control) {
@@ -198,27 +328,16 @@ fn code(text: &str) -> Result<String, String> {
     }
 }
 
-fn day(text: &str) -> Result<String, String> {
-    let wrong = || "must be a day as YYYY-MM-DD, such as 2025-06-14".to_owned();
-    let shape = text.len() == 10
-        && text
-            .bytes()
-            .enumerate()
-            .all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
-    if !shape {
-        return Err(wrong());
+/// A day as `YYYY-MM-DD`.
+///
+/// # Errors
+/// What is wrong with it.
+pub fn day(text: &str) -> Result<String, String> {
+    if whole_date(text) {
+        Ok(text.to_owned())
+    } else {
+        Err("must be a day as YYYY-MM-DD, such as 2025-06-14".to_owned())
     }
-    let part = |range: std::ops::Range<usize>| text[range].parse::<u32>().map_err(|_| wrong());
-    let (year, month, day) = (part(0..4)?, part(5..7)?, part(8..10)?);
-    let leap = year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
-    let days = match month {
-        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
-        4 | 6 | 9 | 11 => 30,
-        2 if leap => 29,
-        2 => 28,
-        _ => 0,
-    };
-    if year > 0 && (1..=days).contains(&day) { Ok(text.to_owned()) } else { Err(wrong()) }
 }
 
 #[cfg(test)]

@@ -6,7 +6,11 @@ use crate::draw::DrawError;
 use crate::model::ModelError;
 use crate::pose::{CacheError, FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
-use crate::table::TableError;
+use crate::season::gather::GatherError;
+use crate::season::list::ListError;
+use crate::table::by_hand::ByHandError;
+use crate::table::{ReadError, TableError};
+use crate::target::TargetError;
 use crate::video::VideoError;
 
 /// How a run ended.
@@ -76,11 +80,24 @@ impl Exit {
                 _ => Self::Output,
             });
         }
+        let by_hand = match cause.downcast_ref::<ListError>() {
+            Some(ListError::Table(error)) => Some(error),
+            Some(_) => return Some(Self::Input),
+            None => cause.downcast_ref::<ByHandError>(),
+        };
+        if let Some(error) = by_hand {
+            return Some(match error {
+                ByHandError::Read { .. } => Self::Input,
+                _ => Self::Usage,
+            });
+        }
         match () {
+            () if cause.is::<ReadError>() || cause.is::<TargetError>() => Some(Self::Input),
             () if cause.is::<ModelError>() || cause.is::<OffsetsError>() => Some(Self::Model),
             () if cause.is::<CacheError>() || cause.is::<DrawError>() || cause.is::<PrintError>() => {
                 Some(Self::Output)
             }
+            () if cause.is::<GatherError>() => Some(Self::Input),
             () if cause.is::<UsageError>() || cause.is::<NoSubject>() => Some(Self::Usage),
             () if cause.is::<Interrupted>() => Some(Self::Interrupted),
             () => None,

@@ -9,12 +9,16 @@ use super::output;
 use crate::measure::{CATALOGUE, Measure, Unit};
 use crate::stroke::Boundary;
 use crate::table::{PHASES, definition};
+use crate::target::{self, Set};
 
 /// Names at least this alike (0 to 1) are suggested.
 const ALIKE: f64 = 0.80;
 
 /// No more suggestions than this.
 const SUGGESTIONS: usize = 6;
+
+/// The name under which the shipped targets are printed.
+const TARGETS: &str = "targets";
 
 /// Lines are broken at this width.
 const WIDTH: usize = 96;
@@ -34,6 +38,12 @@ pub fn run(name: Option<&str>) -> Result<Exit> {
 
 fn explain(name: &str) -> Result<String, UsageError> {
     let wanted = name.trim().to_lowercase().replace([' ', '-'], "_");
+    if wanted == TARGETS {
+        return Ok(target::SHIPPED.to_owned());
+    }
+    if let Some(text) = of_drill(&wanted) {
+        return Ok(text);
+    }
     if let Some(measure) = Measure::find(&wanted) {
         return Ok(of_measure(measure));
     }
@@ -96,7 +106,28 @@ fn of_measure(measure: &Measure) -> String {
     ] {
         paragraph(&mut text, label, &words);
     }
+    for target in shipped().of(measure.id) {
+        let Some(range) = target.range() else { continue };
+        let when = target.conditions.to_string();
+        let when = if when.is_empty() { String::new() } else { format!(" ({when})") };
+        paragraph(&mut text, "Target", &format!("{range}{when}. {}.", target.source));
+    }
     text
+}
+
+/// The shipped targets; a test reads them, so none is missing.
+fn shipped() -> Set {
+    Set::shipped().unwrap_or_default()
+}
+
+/// An exercise of the shipped targets.
+fn of_drill(wanted: &str) -> Option<String> {
+    let set = shipped();
+    let mut drills = set.targets().iter().filter_map(|target| target.drill.as_ref());
+    let drill = drills.find(|drill| drill.name.replace([' ', '-'], "_") == wanted)?;
+    let mut text = format!("{}\ndrill\n\n", drill.name);
+    paragraph(&mut text, "", &drill.text);
+    Some(text)
 }
 
 fn of_boundary(boundary: Boundary) -> String {

@@ -1,21 +1,25 @@
 //! `toeline measure`: from clips to folders of results.
 
-use std::path::{Path, PathBuf};
+use std::fs;
+use std::path::Path;
 
 use anyhow::{Context, Result};
 
 use super::exit::{Exit, UsageError};
 use super::interrupt::{self, Stoppable};
-use super::networks::Networks;
-use super::plan::{Job, Plan};
+use super::networks::{Networks, runtime_build};
+use super::plan::{Job, Output, Plan};
 use super::progress::Progress;
 use super::report::{self, ClipReportJson};
 use super::{output, summary};
 use crate::draw;
 use crate::measure::clip::{self, Given};
-use crate::pose::{Choice, Motion, NoSubject, People, Settings, Track, follow_clip};
+use crate::pose::{Choice, Followed, Motion, NoSubject, Settings, Track, follow_clip};
+use crate::sound::Heard;
+use crate::table::marks::{self, Marks};
 use crate::table::{self, Results, Staging};
-use crate::video::{Clip, ClipInfo, ClipReport};
+use crate::target::Observed;
+use crate::video::{Clip, ClipInfo, ClipReport, Sound};
 
 /// Said once a run, in the program's own words; the README says the same.
 pub const CAUTIONS: [&str; 3] = [
@@ -32,11 +36,11 @@ pub const CAUTIONS: [&str; 3] = [
 pub fn run(plan: &Plan) -> Result<Exit> {
     interrupt::listen();
     let several = plan.jobs.len() > 1;
-    let mut networks = None;
+    let mut networks = Networks::describe(&plan.model, 1)?;
     let mut documents = Vec::new();
     let (mut failed, mut with_strokes) = (0, 0);
     for job in &plan.jobs {
-        match measure(job, plan, &mut networks) {
+        match measure_and_tell(job, plan, &mut networks) {
             Ok(done) => {
                 with_strokes += usize::from(done.strokes > 0);
                 documents.push(done.document);
@@ -76,96 +80,187 @@ struct Done {
     document: ClipReportJson,
 }
 
-fn measure(job: &Job, plan: &Plan, networks: &mut Option<Networks>) -> Result<Done> {
-    let clip = Clip::open(&job.clip, plan.capture_rate)?;
+fn measure_and_tell(job: &Job, plan: &Plan, networks: &mut Networks) -> Result<Done> {
+    let mut progress = None;
+    let mut watch = |done: usize, info: &ClipInfo| {
+        progress.get_or_insert_with(|| Progress::new(&job.name, expected_frames(info), plan.quiet)).at(done);
+    };
+    let filled_in = job.folder.join("marks.csv").exists();
+    let done = measure(job, plan.marks.as_ref(), &plan.output, networks, &mut watch, |results| {
+        tell(job, plan, results)
+    })?;
+    if plan.output.marks_template && filled_in {
+        let file = job.folder.join("marks.csv");
+        output::note(&format!("{}: was there already and is left as it is", file.display()));
+    }
+    Ok(done)
+}
+
+/// Measures one clip: from the clip to the folder of its results. `watch` hears how many pictures have been looked at;
+/// `tell` gets the results once they are written.
+///
+/// # Errors
+/// Whatever goes wrong; the folder is then as it was.
+pub fn measure<T>(
+    job: &Job,
+    marks: Option<&Marks>,
+    how: &Output,
+    networks: &mut Networks,
+    watch: &mut dyn FnMut(usize, &ClipInfo),
+    tell: impl FnOnce(&Results<'_>) -> Result<T>,
+) -> Result<T> {
+    let said = &job.said;
+    let clip = Clip::open(&job.clip, said.capture_rate)?;
     let info = clip.info().clone();
-    let name = clip_name(&job.clip);
+    let names = names(job);
+    let marks = marks.map(|marks| marks.of_clip(&names.each_ref().map(String::as_str))).transpose()?;
+    if let Some(marks) = marks.as_ref().filter(|marks| marks.is_empty() && job.sha256.is_none()) {
+        let file = marks.path().display();
+        output::note(&format!("Warning: {}: no line of {file} corrects anything in it", job.name));
+    }
     // Before the work: nobody should wait for results that can't be written.
     let staging = Staging::begin(&job.folder)?;
-    let networks = match networks {
-        Some(networks) => networks,
-        None => networks.insert(Networks::load(&plan.model)?),
+    let sha256 = match &job.sha256 {
+        Some(known) => known.clone(),
+        None => table::sha256(&job.clip)?,
     };
-    let sha256 = table::sha256(&job.clip)?;
-    let (people, report) = follow(clip, networks, &name, plan.quiet)?;
-    let seen = people.candidates.iter().filter(|candidate| candidate.seen > 0.0).count();
-    let track = subject(people, &info, plan.subject)
-        .map_err(|error| UsageError(format!("{name}: {error}; correct --subject")))?;
-    let motion = Motion::from_track(&track);
-    let given =
-        Given { equivalent_mm: info.focal_length_35mm, body: networks.body.clone(), ..plan.given.clone() };
+    let settings = motion_settings(&sha256, &info, networks);
+    let followed = match kept(job, &settings) {
+        Some(followed) => followed,
+        None => follow(clip, networks, &job.name, watch)?,
+    };
+    let seen = followed.people().candidates.iter().filter(|candidate| candidate.seen > 0.0).count();
+    let subject = marks.as_ref().and_then(|marks| marks.subject_place()).or(said.subject);
+    let choice = marks.as_ref().and_then(|marks| marks.subject(info.capture_rate));
+    let choice = choice.or(said.subject.map(Choice::At)).unwrap_or(Choice::Swinging);
+    let motion = subject_of(&followed, &info, choice)
+        .map_err(|error| UsageError(format!("{}: {error}; correct --subject", job.name)))?;
+    let sound = listen(&info, &followed.report, said.given.shadow);
+    let corrections = marks.as_ref().map(|marks| marks.corrections(&motion)).transpose()?.unwrap_or_default();
+    let given = Given {
+        equivalent_mm: info.focal_length_35mm,
+        body: networks.body.clone(),
+        sound: sound.as_ref().ok().cloned(),
+        corrections,
+        ..said.given.clone()
+    };
     let measures = clip::measure(&motion, &given);
+    if let Some(marks) = &marks {
+        marks.check(&given.corrections, &measures)?;
+    }
     let results = Results {
-        clip: &name,
+        clip: &job.name,
         sha256: &sha256,
         info: &info,
-        report: &report,
-        labels: &plan.labels,
+        report: &followed.report,
+        no_sound: sound.as_ref().err().map(String::as_str),
+        labels: &said.labels,
         given: &given,
-        capture_rate_given: plan.capture_rate.is_some(),
-        subject: plan.subject,
+        capture_rate_given: said.capture_rate.is_some(),
+        subject,
         people: seen,
         model: &networks.model,
         detectors: &networks.detectors,
-        runtime: &networks.runtime,
+        runtime: &followed.runtime,
         motion: &motion,
         measures: &measures,
     };
-    write(staging.path(), &results, &track, &networks.fingerprint())?;
+    write(staging.path(), &results, how)?;
+    followed.save(&staging.path().join(MOTION), &settings)?;
+    for (name, text) in &job.beside {
+        let path = staging.path().join(name);
+        fs::write(&path, text).map_err(|source| table::TableError::Write { path, source })?;
+    }
     interrupt::check()?;
     staging.finish()?;
-    tell(job, plan, &results)
+    tell(&results)
 }
 
-/// Writes everything into a clip's folder.
-fn write(folder: &Path, results: &Results<'_>, track: &Track, networks: &str) -> Result<()> {
-    table::write_all(folder, results)?;
+/// The file of the kept motion.
+pub const MOTION: &str = "motion.bin";
+
+/// By which names marks may mean a clip: its name in the tables and its file's name.
+fn names(job: &Job) -> [String; 2] {
+    let file = job.clip.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    [job.name.clone(), file]
+}
+
+/// Writes everything but the motion into a clip's folder.
+fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<()> {
+    table::write_all(folder, results, how.decimal)?;
+    if how.workbook {
+        table::write_workbook(folder, results)?;
+    }
+    if how.marks_template {
+        marks::template().write(folder, marks::lines(results), how.decimal)?;
+    }
+    for exchange in &how.exchange {
+        exchange.write(folder, results)?;
+    }
     draw::write_all(&folder.join("charts"), results.motion, results.measures)?;
-    track.save(&folder.join("motion.bin"), &motion_settings(results, networks))?;
     Ok(())
 }
 
-/// Everything that a kept motion depends on: measuring again may use it only where all of this is the same.
-fn motion_settings(results: &Results<'_>, networks: &str) -> String {
-    let subject = results.subject.map_or_else(|| "swinging".to_owned(), |p| format!("{},{}", p.x, p.y));
-    format!(
-        "clip {} capture {} subject {subject} networks {networks}",
-        results.sha256, results.info.capture_rate
-    )
+/// Everything that a kept motion depends on: measuring again uses it only where all of this is the same.
+fn motion_settings(sha256: &str, info: &ClipInfo, networks: &Networks) -> String {
+    format!("clip {sha256} capture {} networks {}", info.capture_rate, networks.fingerprint())
 }
 
-fn follow(clip: Clip, networks: &mut Networks, name: &str, quiet: bool) -> Result<(People, ClipReport)> {
-    let total = expected_frames(clip.info());
-    let mut progress = Progress::new(name, total, quiet);
+/// What was kept of the clip, if it was measured before with all that matters the same. A file that can't be used is no
+/// reason to stop: the clip is looked at again.
+fn kept(job: &Job, settings: &str) -> Option<Followed> {
+    let own = job.folder.join(MOTION);
+    [&own].into_iter().chain(&job.motions).find_map(|file| Followed::load(file, settings).ok())
+}
+
+fn follow(
+    clip: Clip,
+    networks: &mut Networks,
+    name: &str,
+    watch: &mut dyn FnMut(usize, &ClipInfo),
+) -> Result<Followed> {
+    let info = clip.info().clone();
+    let models = networks.models()?;
     let mut frames = clip.frames()?;
     let followed =
-        follow_clip(&mut Stoppable(&mut frames), &mut networks.models, Settings::default(), |done| {
-            progress.at(done)
-        });
-    progress.end();
+        follow_clip(&mut Stoppable(&mut frames), models, Settings::default(), |done| watch(done, &info));
     interrupt::check()?;
     let people = followed.with_context(|| format!("{name}: the player could not be followed"))?;
-    Ok((people, frames.report()))
+    let tracks: Vec<Track> = people.candidates.into_iter().map(|candidate| candidate.track).collect();
+    let lifter = networks.lifter()?;
+    let depths = tracks.iter().map(|track| lifter.depths(track)).collect::<Result<_, _>>()?;
+    Ok(Followed { tracks, depths, report: frames.report(), runtime: runtime_build() })
 }
 
-/// The track of the player; without any picture where nobody was seen.
-fn subject(
-    mut people: People,
-    info: &ClipInfo,
-    place: Option<crate::geometry::Point2>,
-) -> Result<Track, NoSubject> {
-    match people.subject(place.map_or(Choice::Swinging, Choice::At)) {
-        Ok(index) => Ok(people.candidates.swap_remove(index).track),
-        Err(NoSubject::Nobody) => Ok(Track { size: (info.width, info.height), frames: Vec::new() }),
-        Err(error) => Err(error),
+/// What there is to hear in the clip, or why nothing is listened to.
+fn listen(info: &ClipInfo, report: &ClipReport, shadow: bool) -> std::result::Result<Heard, String> {
+    if shadow {
+        return Err("shadow swings have no hits".to_owned());
     }
+    let sound = Sound::read(info, report).map_err(|reason| reason.to_string())?;
+    Heard::listen(&sound).ok_or_else(|| "the sound track is silent".to_owned())
+}
+
+/// The motion of the player; without any picture where nobody was seen.
+fn subject_of(followed: &Followed, info: &ClipInfo, choice: Choice) -> Result<Motion, NoSubject> {
+    let subject = match followed.people().subject(choice) {
+        Ok(index) => followed.motion(index),
+        Err(NoSubject::Nobody) => None,
+        Err(error) => return Err(error),
+    };
+    let nobody = || Track { size: (info.width, info.height), frames: Vec::new() };
+    Ok(subject.unwrap_or_else(|| Motion::from_track(&nobody())))
 }
 
 /// Prints a clip's results, or keeps them for the one document at the end.
 fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
     let document = ClipReportJson::of(&job.clip, &job.folder, results);
     if !plan.json {
-        output::print(&summary::of(results, &job.folder))?;
+        let drill = results.labels.drill.map(table::Drill::name);
+        let grip = results.labels.grip.map(table::Grip::name);
+        let observed: Vec<_> =
+            results.measures.strokes.iter().map(|stroke| Observed::of(stroke, grip, drill)).collect();
+        output::print(&summary::of(results, &job.folder, &plan.targets.findings(&observed)))?;
     }
     for warning in document.warnings() {
         output::note(&format!("Warning: {}: {}", results.clip, output::one_line(warning)));
@@ -174,15 +269,10 @@ fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
 }
 
 /// How many pictures a clip should have, by what it says of itself.
-fn expected_frames(info: &ClipInfo) -> Option<u64> {
+pub fn expected_frames(info: &ClipInfo) -> Option<u64> {
     let by_duration = || {
         let duration = info.stated_duration?.0;
         Some((duration * info.stored_rate).round() as u64).filter(|frames| *frames > 0)
     };
     info.stated_frames.or_else(by_duration)
-}
-
-fn clip_name(path: &Path) -> String {
-    let name: PathBuf = path.file_name().map_or_else(|| path.to_owned(), PathBuf::from);
-    output::one_line(&name.to_string_lossy())
 }

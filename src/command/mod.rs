@@ -1,6 +1,7 @@
 //! What a person types: arguments are parsed, resolved into a plan, and the plan is run; one file per subcommand.
 
 mod args;
+mod compare;
 mod exit;
 mod explain;
 mod interrupt;
@@ -10,6 +11,8 @@ mod output;
 mod plan;
 mod progress;
 mod report;
+mod season;
+mod sessions;
 mod summary;
 
 use std::process::ExitCode;
@@ -29,7 +32,9 @@ pub fn main() -> ExitCode {
         Err(error) => return usage(&error),
     };
     let outcome = match args.command {
-        args::Command::Measure(args) => plan::Plan::resolve(args).and_then(|plan| measure::run(&plan)),
+        args::Command::Measure(args) => plan::Plan::resolve(*args).and_then(|plan| measure::run(&plan)),
+        args::Command::Season(args) => season::run(*args),
+        args::Command::Compare(args) => compare::run(&args),
         args::Command::Explain(args) => explain::run(args.measure.as_deref()),
     };
     match outcome {

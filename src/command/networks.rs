@@ -1,37 +1,43 @@
-//! The networks of a run, loaded once and described for the notes.
+//! The networks of a run, described for the notes at once and loaded when a clip has to be looked at.
 
 use std::thread;
 
 use anyhow::Result;
 
-use crate::model::{Card, ModelError, Places, runtime};
-use crate::pose::Models;
+use crate::model::{Card, ModelError, Places, SeriesCard, runtime};
+use crate::pose::finder::DETECTORS;
+use crate::pose::{self, Lifter, Models};
 use crate::scene::BodyPrior;
 use crate::table::ModelNote;
 
 /// More threads than this make the small networks no faster.
-const MOST_THREADS: usize = 4;
+pub const MOST_THREADS: usize = 4;
 
-/// Loaded networks.
+/// The networks of a run.
 pub struct Networks {
-    /// The networks themselves.
-    pub models: Models,
+    places: Places,
+    /// As the user named it, and the name of its card.
+    name: String,
+    full_name: String,
+    threads: usize,
+    models: Option<Models>,
+    lifter: Option<Lifter>,
+    lifter_note: ModelNote,
     /// The pose network.
     pub model: ModelNote,
     /// The detectors.
     pub detectors: Vec<ModelNote>,
     /// What is known about the pose network's body.
     pub body: BodyPrior,
-    /// What the inference library says of itself.
-    pub runtime: String,
 }
 
 impl Networks {
-    /// Loads the pose network of this name, or of this card or ONNX file, and the detectors.
+    /// Reads the cards of the pose network of this name, or of this card or ONNX file, and of the detectors; the networks
+    /// themselves will have a share of the machine's cores, 1 of `among`.
     ///
     /// # Errors
     /// [`ModelError`], and [`crate::scene::body::OffsetsError`] for a card whose offsets can't be used.
-    pub fn load(name: &str) -> Result<Self> {
+    pub fn describe(name: &str, among: usize) -> Result<Self> {
         let places = Places::usual();
         let full_name = match name {
             "full" | "lite" | "heavy" => format!("pose_landmark_{name}"),
@@ -39,23 +45,57 @@ impl Networks {
         };
         let card = places.card(&full_name)?;
         let body = BodyPrior::from_card(&card)?;
-        let threads = thread::available_parallelism().map_or(1, usize::from).min(MOST_THREADS);
-        let models = Models::load(&places, &full_name, threads).map_err(|error| with_remedy(name, error))?;
-        let detectors = [Some(models.people.card()), models.objects.as_ref().map(|objects| objects.card())];
+        let detectors = DETECTORS.map(|name| places.card(name).map(|card| note(&card)));
+        let cores = thread::available_parallelism().map_or(1, usize::from);
         Ok(Self {
+            name: name.to_owned(),
+            full_name,
+            threads: (cores / among.max(1)).clamp(1, MOST_THREADS),
+            models: None,
             model: note(&card),
-            detectors: detectors.into_iter().flatten().map(note).collect(),
+            detectors: detectors.into_iter().collect::<Result<_, ModelError>>()?,
             body,
-            runtime: runtime::build().unwrap_or_default().to_owned(),
-            models,
+            lifter: None,
+            lifter_note: series_note(&places.series_card(pose::lifter::NETWORK)?),
+            places,
         })
+    }
+
+    /// The networks themselves; they are loaded the first time.
+    ///
+    /// # Errors
+    /// [`ModelError`].
+    pub fn models(&mut self) -> Result<&mut Models> {
+        let models = match self.models.take() {
+            Some(models) => models,
+            None => Models::load(&self.places, &self.full_name, self.threads)
+                .map_err(|error| with_remedy(&self.name, error))?,
+        };
+        Ok(self.models.insert(models))
+    }
+
+    /// The network that tells depth from movement; it is loaded the first time.
+    ///
+    /// # Errors
+    /// [`ModelError`].
+    pub fn lifter(&mut self) -> Result<&mut Lifter, ModelError> {
+        let lifter = match self.lifter.take() {
+            Some(lifter) => lifter,
+            None => Lifter::load(&self.places)?,
+        };
+        Ok(self.lifter.insert(lifter))
     }
 
     /// Everything about the networks that a motion depends on, in words.
     pub fn fingerprint(&self) -> String {
-        let networks = [&self.model].into_iter().chain(&self.detectors);
+        let networks = [&self.model, &self.lifter_note].into_iter().chain(&self.detectors);
         networks.map(|note| format!("{}:{}", note.name, note.sha256)).collect::<Vec<_>>().join(" ")
     }
+}
+
+/// What the inference library says of its making, once the networks are loaded.
+pub fn runtime_build() -> String {
+    runtime::build().unwrap_or_default().to_owned()
 }
 
 /// The heavy network isn't part of the project's files, so it is often missing.
@@ -66,6 +106,11 @@ fn with_remedy(name: &str, error: ModelError) -> anyhow::Error {
         ),
         other => other.into(),
     }
+}
+
+fn series_note(card: &SeriesCard) -> ModelNote {
+    let file = card.file.to_string_lossy().into_owned();
+    ModelNote { name: card.name.clone(), file, sha256: card.sha256.clone(), licence: card.licence.clone() }
 }
 
 fn note(card: &Card) -> ModelNote {

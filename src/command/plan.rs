@@ -5,23 +5,62 @@ use std::path::{Path, PathBuf};
 
 use anyhow::Result;
 
-use super::args::{DrillArg, Hand, InputArgs, MeasureArgs, Net, ViewArg};
+use super::args::{DrillArg, ExportArg, GripArg, Hand, InputArgs, MeasureArgs, Net, OutputArgs, ViewArg};
 use super::exit::UsageError;
 use crate::geometry::Point2;
 use crate::measure::clip::Given;
 use crate::pose::Side;
 use crate::scene::direction::Stated;
 use crate::scene::{NetSide, View};
-use crate::table::{Drill, Labels};
+use crate::table::exchange::Exchange;
+use crate::table::marks::Marks;
+use crate::table::{Decimal, Drill, Grip, Labels};
+use crate::target;
 use crate::units::{Degrees, Metres};
 
-/// A clip and where its results go.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// A clip, what is known of it beforehand, and where its results go.
+#[derive(Debug, Clone)]
 pub struct Job {
     /// The clip.
     pub clip: PathBuf,
+    /// The clip's name in the tables.
+    pub name: String,
     /// The folder of its results.
     pub folder: PathBuf,
+    /// What the user says of it.
+    pub said: Said,
+    /// The clip's SHA-256, where it is known already.
+    pub sha256: Option<String>,
+    /// Kept motions besides the folder's own that may be of this clip.
+    pub motions: Vec<PathBuf>,
+    /// Files that are to stand in the folder besides the results: name and text.
+    pub beside: Vec<(&'static str, String)>,
+}
+
+/// What the user says of a clip.
+#[derive(Debug, Clone)]
+pub struct Said {
+    /// What the numbers depend on.
+    pub given: Given,
+    /// What changes no number.
+    pub labels: Labels,
+    /// The camera's rate.
+    pub capture_rate: Option<f64>,
+    /// A pixel on the player.
+    pub subject: Option<Point2>,
+}
+
+/// How results are written.
+#[derive(Debug, Clone, Default)]
+pub struct Output {
+    /// How numbers are written in CSV.
+    pub decimal: Decimal,
+    /// Whether a workbook is written.
+    pub workbook: bool,
+    /// Files for other programs.
+    pub exchange: Vec<Exchange>,
+    /// Whether a table for marks is written.
+    pub marks_template: bool,
 }
 
 /// Everything that `measure` is to do.
@@ -29,16 +68,14 @@ pub struct Job {
 pub struct Plan {
     /// The clips.
     pub jobs: Vec<Job>,
-    /// What the user knows that the numbers depend on.
-    pub given: Given,
-    /// What the user says without its changing any number.
-    pub labels: Labels,
-    /// The camera's rate.
-    pub capture_rate: Option<f64>,
-    /// A pixel on the player.
-    pub subject: Option<Point2>,
     /// The pose network.
     pub model: String,
+    /// Corrections.
+    pub marks: Option<Marks>,
+    /// How results are written.
+    pub output: Output,
+    /// The coach's targets.
+    pub targets: target::Set,
     /// Whether notes are left out.
     pub quiet: bool,
     /// Whether JSON is printed.
@@ -49,13 +86,24 @@ impl Plan {
     /// Resolves the arguments.
     ///
     /// # Errors
-    /// [`UsageError`] where two clips would share a folder.
+    /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`]; [`target::TargetError`].
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
-        let MeasureArgs { clips, input, method, output } = args;
+        let MeasureArgs { clips, input, subject, date, method, output, out, export, marks_template } = args;
+        let mut said = said(&input, method.planar);
+        said.labels.date = date;
+        said.subject = subject;
         let several = clips.len() > 1;
         let jobs: Vec<Job> = clips
             .into_iter()
-            .map(|clip| Job { folder: folder_of(&clip, output.out.as_deref(), several), clip })
+            .map(|clip| Job {
+                folder: folder_of(&clip, out.as_deref(), several),
+                name: name_of(&clip),
+                clip,
+                said: said.clone(),
+                sha256: None,
+                motions: Vec::new(),
+                beside: Vec::new(),
+            })
             .collect();
         for (i, job) in jobs.iter().enumerate() {
             if let Some(other) = jobs[..i].iter().find(|other| other.folder == job.folder) {
@@ -68,25 +116,51 @@ impl Plan {
                 .into());
             }
         }
-        let labels =
-            Labels { player: input.player.clone(), date: input.date.clone(), drill: input.drill.map(drill) };
-        let mut given = given(&input);
-        given.planar = method.planar;
+        let mut how = how(&output);
+        how.marks_template = marks_template;
+        how.exchange = export.into_iter().map(exchange).collect();
         Ok(Self {
             jobs,
-            given,
-            labels,
-            capture_rate: input.capture_fps,
-            subject: input.subject,
             model: method.model,
+            marks: method.marks.as_deref().map(Marks::read).transpose()?,
+            output: how,
+            targets: targets(method.targets.as_deref())?,
             quiet: output.quiet,
             json: output.json,
         })
     }
 }
 
+/// How results are written, as far as all commands have it in common.
+pub fn how(output: &OutputArgs) -> Output {
+    let decimal = if output.decimal_comma { Decimal::Comma } else { Decimal::Point };
+    Output { decimal, workbook: output.xlsx, ..Output::default() }
+}
+
+const fn exchange(export: ExportArg) -> Exchange {
+    match export {
+        ExportArg::Trc => Exchange::Trc,
+        ExportArg::Coco => Exchange::Coco,
+        ExportArg::Vtt => Exchange::Vtt,
+    }
+}
+
+/// A clip's file name as it stands in the tables.
+fn name_of(clip: &Path) -> String {
+    let name = clip.file_name().map_or_else(|| clip.to_owned(), PathBuf::from);
+    super::output::one_line(&name.to_string_lossy())
+}
+
+/// The coach's own targets, or the shipped ones.
+///
+/// # Errors
+/// [`target::TargetError`].
+pub fn targets(file: Option<&Path>) -> Result<target::Set, target::TargetError> {
+    file.map_or_else(target::Set::shipped, target::Set::read)
+}
+
 /// `<clip stem>-toeline` beside the clip, or in the folder for several, or the folder itself for one clip.
-fn folder_of(clip: &Path, out: Option<&Path>, several: bool) -> PathBuf {
+pub fn folder_of(clip: &Path, out: Option<&Path>, several: bool) -> PathBuf {
     let mut name = clip.file_stem().map_or_else(OsString::new, OsString::from);
     name.push("-toeline");
     match out {
@@ -94,6 +168,18 @@ fn folder_of(clip: &Path, out: Option<&Path>, several: bool) -> PathBuf {
         Some(out) if several => out.join(name),
         Some(out) => out.to_owned(),
     }
+}
+
+/// What is said of a clip by the options that all commands have in common.
+pub fn said(input: &InputArgs, planar: bool) -> Said {
+    let labels = Labels {
+        player: input.player.clone(),
+        date: None,
+        drill: input.drill.map(drill),
+        grip: input.grip.map(grip),
+    };
+    let given = Given { planar, ..given(input) };
+    Said { given, labels, capture_rate: input.capture_fps, subject: None }
 }
 
 fn given(input: &InputArgs) -> Given {
@@ -116,6 +202,8 @@ fn given(input: &InputArgs) -> Given {
             }),
         },
         field_of_view: input.fov.map(Degrees),
+        camera_distance: input.camera_distance.map(Metres),
+        shadow: matches!(input.drill, Some(DrillArg::Shadow)),
         ..Given::default()
     }
 }
@@ -127,6 +215,15 @@ const fn drill(drill: DrillArg) -> Drill {
         DrillArg::HandFeed => Drill::HandFeed,
         DrillArg::Machine => Drill::Machine,
         DrillArg::Rally => Drill::Rally,
+    }
+}
+
+const fn grip(grip: GripArg) -> Grip {
+    match grip {
+        GripArg::Continental => Grip::Continental,
+        GripArg::Eastern => Grip::Eastern,
+        GripArg::SemiWestern => Grip::SemiWestern,
+        GripArg::Western => Grip::Western,
     }
 }
 

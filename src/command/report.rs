@@ -8,7 +8,7 @@ use super::exit::Exit;
 use super::output;
 use crate::stroke::Boundary;
 use crate::table::measures::Row;
-use crate::table::{Notes, Results, hand_name, rounded, strokes};
+use crate::table::{Notes, Results, rounded, strokes};
 
 /// One clip of the document.
 #[derive(Debug, Serialize)]
@@ -116,7 +116,7 @@ fn stroke(row: strokes::Row<'_>) -> StrokeJson {
     StrokeJson {
         stroke: row.number,
         kind: stroke.kind.name(),
-        hand: hand_name(stroke.motion.hand),
+        hand: stroke.motion.hand.name(),
         view: stroke.motion.direction.view.name(),
         stance_kind: stroke.stance.map(crate::stroke::Stance::name),
         phases: Boundary::ALL.into_iter().enumerate().map(boundary).collect(),

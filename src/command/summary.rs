@@ -8,7 +8,8 @@ use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::scene::space::median;
 use crate::stroke::{Boundary, Kind};
 use crate::table::notes::{Settings, Source};
-use crate::table::{Notes, Results, fixed, hand_name};
+use crate::table::{Notes, Results, fixed};
+use crate::target::Finding;
 
 /// Measures that are shown where they have values, the most telling first, with two lines of heading each.
 const HEADLINES: [(&str, &str, &str); 10] = [
@@ -29,18 +30,51 @@ const MOST: usize = 6;
 const FEWEST: usize = 3;
 
 /// A clip's results in a few lines.
-pub fn of(results: &Results<'_>, folder: &Path) -> String {
+pub fn of(results: &Results<'_>, folder: &Path, findings: &[Finding]) -> String {
     let notes = Notes::of(results);
     let mut text = String::new();
     // Writing into text doesn't fail.
     let _ = writeln!(text, "{}: {}", results.clip, found(&results.measures.strokes));
     if !results.measures.strokes.is_empty() {
         text.push_str(&settings(&notes.settings));
+        for corrected in notes.corrections.iter().filter(|corrected| corrected.stroke.is_some()) {
+            let _ = writeln!(text, "  {:9}  {}", "Corrected", corrected.line());
+        }
         text.push('\n');
         text.push_str(&table(&results.measures.strokes));
         text.push('\n');
+        text.push_str(&outside(findings));
     }
     let _ = writeln!(text, "Results: {}", folder.join("").display());
+    text
+}
+
+/// What lies outside the coach's targets.
+fn outside(findings: &[Finding]) -> String {
+    if findings.is_empty() {
+        return String::new();
+    }
+    let mut text = "Outside the targets (`toeline explain NAME` says what a drill is):\n".to_owned();
+    for (i, finding) in findings.iter().enumerate() {
+        let measure = finding.measure;
+        let symbol = measure.unit.symbol();
+        let unit = if symbol.is_empty() || symbol == "°" { symbol.to_owned() } else { format!(" {symbol}") };
+        let value = cell(measure, finding.median, finding.plus_minus, finding.grade);
+        let range = finding.target.range().unwrap_or_default();
+        // Writing into text doesn't fail.
+        let _ = writeln!(
+            text,
+            "  {}. {} {}{unit}, target {range}. {}",
+            i + 1,
+            measure.title,
+            value.trim_end_matches([' ', '~', '?']),
+            finding.words()
+        );
+        if let Some(drill) = finding.drill() {
+            let _ = writeln!(text, "     Drill: {}.", drill.name.trim_end_matches('.'));
+        }
+    }
+    text.push('\n');
     text
 }
 
@@ -81,6 +115,7 @@ fn settings(settings: &Settings) -> String {
     let mut text = String::new();
     for (source, label, remedy) in [
         (Source::Given, "Given", None),
+        (Source::Marked, "Corrected", None),
         (Source::File, "From file", None),
         (Source::Estimated, "Estimated", Some("if wrong: ")),
         (Source::Assumed, "Assumed", Some("better: ")),
@@ -145,15 +180,15 @@ fn table(strokes: &[MeasuredStroke]) -> String {
             row.push(heading.clone());
         }
     }
-    for (i, stroke) in strokes.iter().enumerate() {
+    for stroke in strokes {
         let contact = Boundary::ALL.iter().position(|b| *b == Boundary::Contact);
         let plus_minus = contact.and_then(|i| stroke.measured.boundaries[i]);
         let time = fixed(stroke.stroke.phases.contact.time.0, 2);
         let mut row = vec![
-            (i + 1).to_string(),
+            stroke.number.to_string(),
             plus_minus.map_or_else(|| time.clone(), |p| format!("{time} ±{}", fixed(p.0.max(0.01), 2))),
             stroke.stroke.kind.name().to_owned(),
-            hand_name(stroke.stroke.motion.hand).to_owned(),
+            stroke.stroke.motion.hand.name().to_owned(),
         ];
         row.extend(shown.iter().map(|column| match stroke.measured.outcomes[column.index] {
             Ok(found) => cell(column.measure, found.value, found.plus_minus, found.grade),
@@ -162,7 +197,7 @@ fn table(strokes: &[MeasuredStroke]) -> String {
         rows.push(row);
     }
     rows.push(medians(strokes, &shown));
-    let mut text = aligned(&rows);
+    let mut text = aligned(&rows, &[2, 3]);
     text.push_str(
         "± is half a 95 % interval; ~ fair, ? low: for orientation only; – missing (measures.csv says why)\n",
     );
@@ -196,9 +231,8 @@ fn cell(measure: &Measure, value: f64, plus_minus: f64, grade: Grade) -> String 
     format!("{} ±{} {mark}", fixed(value, decimals), fixed(plus_minus.max(smallest), decimals))
 }
 
-/// Columns of even width: words to the left, numbers to the right.
-fn aligned(rows: &[Vec<String>]) -> String {
-    const WORDS: [usize; 2] = [2, 3];
+/// Columns of even width: those named in `words` to the left, numbers to the right.
+pub fn aligned(rows: &[Vec<String>], words: &[usize]) -> String {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
     let width = |column: usize| {
         rows.iter().filter_map(|row| row.get(column)).map(|cell| cell.chars().count()).max().unwrap_or(0)
@@ -209,7 +243,7 @@ fn aligned(rows: &[Vec<String>]) -> String {
         let mut line = String::new();
         for (column, cell) in row.iter().enumerate() {
             let gap = " ".repeat(widths[column] - cell.chars().count());
-            if WORDS.contains(&column) {
+            if words.contains(&column) {
                 line.push_str(&format!("  {cell}{gap}"));
             } else {
                 line.push_str(&format!("  {gap}{cell}"));

@@ -116,6 +116,11 @@ impl<'a> Canvas<'a> {
         );
     }
 
+    /// A square on its corner that hides what lies under it.
+    pub fn diamond(&mut self, (x, y): At, radius: f64, pen: &Pen) {
+        self.closed(&[(x, y - radius), (x + radius, y), (x, y + radius), (x - radius, y)], pen);
+    }
+
     fn closed(&mut self, corners: &[At], pen: &Pen) {
         self.polygon(corners, PAPER);
         // Once more along the first side, so that the last corner is joined and not cut off.

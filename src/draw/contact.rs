@@ -31,7 +31,6 @@ const WELL_IN_PICTURE: f64 = 0.89;
 /// One stroke's posture from the side, metres from the toe line; heights over the ground.
 struct Posture<'a> {
     stroke: &'a MeasuredStroke,
-    place: usize,
     figure: Figure,
     hand: (f64, f64),
     value: Result<Measurement, Missing>,
@@ -53,10 +52,13 @@ pub fn draw(picture: &Motion, clip: &ClipMeasures) -> io::Result<String> {
             .replace("from the diagonal", "at a slant"),
         );
     }
-    let postures: Vec<Posture> =
-        clip.strokes.iter().enumerate().filter_map(|(i, s)| Posture::new(picture, s, i)).collect();
-    let hidden: Vec<usize> =
-        (0..clip.strokes.len()).filter(|i| postures.iter().all(|p| p.place != *i)).collect();
+    let postures: Vec<Posture> = clip.strokes.iter().filter_map(|s| Posture::new(picture, s)).collect();
+    let hidden: Vec<usize> = clip
+        .strokes
+        .iter()
+        .map(|s| s.number)
+        .filter(|i| postures.iter().all(|p| p.stroke.number != *i))
+        .collect();
     let Some((x, y)) = bounds(postures.iter().flat_map(Posture::extent)) else {
         return page::notice(
             TITLE,
@@ -111,7 +113,7 @@ fn notes(in_picture: f64, postures: &[Posture], hidden: &[usize]) -> Vec<String>
 
 impl<'a> Posture<'a> {
     /// The posture; `None` where hand or toe line can't be placed.
-    fn new(picture: &Motion, stroke: &'a MeasuredStroke, place: usize) -> Option<Self> {
+    fn new(picture: &Motion, stroke: &'a MeasuredStroke) -> Option<Self> {
         let motion = &stroke.stroke.motion;
         let met = stroke.stroke.phases.contact.time;
         let (measure, value) = words::outcome(stroke, MEASURE)?;
@@ -120,7 +122,7 @@ impl<'a> Posture<'a> {
         let ahead = (measure.compute)(&stroke.stroke).ok()? / 100.0;
         let toe = (hand.0 - ahead, 0.0);
         let figure = Figure::new(picture, motion, met, Plane::Side).moved(toe);
-        (!figure.is_empty()).then_some(Self { stroke, place, figure, hand: (ahead, hand.1), value, measure })
+        (!figure.is_empty()).then_some(Self { stroke, figure, hand: (ahead, hand.1), value, measure })
     }
 
     fn extent(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
@@ -144,7 +146,7 @@ impl<'a> Posture<'a> {
         const TOE_LINE: Pen = Pen::new(style::RUST, 2.6).dashed(10.0, 5.0);
         const DIMENSION: Pen = Pen::new(style::RUST, 3.2);
         let y = frame.top - HEADING_HEIGHT;
-        canvas.text((frame.left, y + 16.0), &words::heading(self.place, self.stroke), &style::HEADING);
+        canvas.text((frame.left, y + 16.0), &words::heading(self.stroke), &style::HEADING);
         match self.value {
             Ok(m) => {
                 grade_mark(canvas, (frame.left + 9.0, y + 44.0), m.grade);
@@ -177,7 +179,7 @@ impl<'a> Posture<'a> {
 
 fn description(postures: &[Posture]) -> String {
     let all: Vec<String> =
-        postures.iter().map(|p| format!("{}: {}.", words::heading(p.place, p.stroke), p.words())).collect();
+        postures.iter().map(|p| format!("{}: {}.", words::heading(p.stroke), p.words())).collect();
     format!(
         "Stick figures at contact from the side, net on the right, with an upright line at the tip of the front toe and \
          the distance of the hitting hand to it. {}",

@@ -53,7 +53,6 @@ const PARTS: [Part; 4] = [
 /// One stroke in its plane, metres from the middle of the hips at contact.
 struct Drawn<'a> {
     stroke: &'a MeasuredStroke,
-    place: usize,
     plane: Plane,
     figure: Figure,
     /// The path's stretches with the part they belong to.
@@ -65,10 +64,13 @@ struct Drawn<'a> {
 
 /// Draws the chart.
 pub fn draw(picture: &Motion, clip: &ClipMeasures) -> io::Result<String> {
-    let drawn: Vec<Drawn> =
-        clip.strokes.iter().enumerate().filter_map(|(i, s)| Drawn::new(picture, s, i)).collect();
-    let left_out: Vec<usize> =
-        (0..clip.strokes.len()).filter(|i| drawn.iter().all(|d| d.place != *i)).collect();
+    let drawn: Vec<Drawn> = clip.strokes.iter().filter_map(|s| Drawn::new(picture, s)).collect();
+    let left_out: Vec<usize> = clip
+        .strokes
+        .iter()
+        .map(|s| s.number)
+        .filter(|i| drawn.iter().all(|d| d.stroke.number != *i))
+        .collect();
     let points = drawn.iter().flat_map(Drawn::extent);
     let (Some(plane), Some((x, y))) = (drawn.first().map(|d| d.plane), bounds(points)) else {
         return super::page::notice(
@@ -103,7 +105,7 @@ pub fn draw(picture: &Motion, clip: &ClipMeasures) -> io::Result<String> {
             };
             canvas.text(
                 (left + LEFT, top + 0.5 * HEADING_HEIGHT),
-                &words::heading(stroke.place, stroke.stroke),
+                &words::heading(stroke.stroke),
                 &style::HEADING,
             );
             stroke.draw(canvas, &frame);
@@ -150,7 +152,7 @@ fn key(canvas: &mut Canvas, y: f64) {
 
 impl<'a> Drawn<'a> {
     /// The stroke's path; `None` where there is no place to measure from.
-    fn new(picture: &Motion, stroke: &'a MeasuredStroke, place: usize) -> Option<Self> {
+    fn new(picture: &Motion, stroke: &'a MeasuredStroke) -> Option<Self> {
         let (motion, phases) = (&stroke.stroke.motion, &stroke.stroke.phases);
         let met = phases.contact.time;
         let plane = Plane::best(motion);
@@ -175,7 +177,7 @@ impl<'a> Drawn<'a> {
             })
             .collect();
         let figure = Figure::new(picture, motion, met, plane).moved(origin);
-        Some(Self { stroke, place, plane, figure, paths, marks, contact: hand(met), ground: -origin.1 })
+        Some(Self { stroke, plane, figure, paths, marks, contact: hand(met), ground: -origin.1 })
     }
 
     fn extent(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
@@ -280,7 +282,7 @@ fn description(plane: Plane, drawn: &[Drawn]) -> String {
         Plane::Side => "from the side with the net on the right",
         Plane::Behind => "from behind the player",
     };
-    let all: Vec<String> = drawn.iter().map(|d| words::heading(d.place, d.stroke)).collect();
+    let all: Vec<String> = drawn.iter().map(|d| words::heading(d.stroke)).collect();
     format!(
         "Path of the hitting hand around the body from the start of the preparation to the end of the finish, seen {seen}, \
          with a stick figure at contact and marks at the phases' boundaries. {}.",

@@ -77,7 +77,7 @@ pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
                 times(canvas, &frame, top - 0.5 * AXIS_HEIGHT);
             }
             let median = medians.iter().find(|(kind, _)| *kind == stroke.stroke.kind).map(|(_, m)| m);
-            panel(canvas, &frame, i, stroke, speed, median);
+            panel(canvas, &frame, stroke, speed, median);
             if i + 1 == clip.strokes.len() {
                 times(canvas, &frame, frame.bottom() + BAR_HEIGHT + GAP);
             }
@@ -122,12 +122,11 @@ pub fn times(canvas: &mut Canvas, frame: &Frame, y: f64) {
 fn panel(
     canvas: &mut Canvas,
     frame: &Frame,
-    place: usize,
     stroke: &MeasuredStroke,
     speed: &Samples,
     median: Option<&Samples>,
 ) {
-    let heading = words::heading(place, stroke);
+    let heading = words::heading(stroke);
     let y = frame.top - 0.5 * HEADING_HEIGHT;
     canvas.text((frame.left, y), &heading, &style::HEADING);
     let x = frame.left + text::width(&heading, style::TEXT, true) + 14.0;
@@ -214,12 +213,8 @@ fn bar(canvas: &mut Canvas, frame: &Frame, stroke: &MeasuredStroke) {
 }
 
 fn description(clip: &ClipMeasures) -> String {
-    let all: Vec<String> = clip
-        .strokes
-        .iter()
-        .enumerate()
-        .map(|(i, s)| format!("{}: {}.", words::heading(i, s), facts(s)))
-        .collect();
+    let all: Vec<String> =
+        clip.strokes.iter().map(|s| format!("{}: {}.", words::heading(s), facts(s))).collect();
     format!(
         "Speed of the hitting hand over time, one panel for each stroke, aligned at contact. {}",
         all.join(" ")

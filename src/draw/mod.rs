@@ -1,10 +1,12 @@
-//! Charts of a clip as SVG files: speed and path of the hand, posture at contact, weight, and a strip for each measure.
+//! Charts as SVG files: of a clip speed and path of the hand, posture at contact, weight, and a strip for each measure; of
+//! two sessions what changed.
 //!
 //! The same input gives the same bytes. Every chart can be read in black and white, has a title and a description for
 //! those who don't see it, and leaves a gap where nothing was seen.
 
 mod axis;
 mod canvas;
+mod compare;
 mod contact;
 mod curve;
 mod figure;
@@ -14,8 +16,9 @@ mod label;
 mod page;
 mod strip;
 mod style;
-mod svg;
+pub(crate) mod svg;
 mod text;
+pub mod trend;
 mod weight;
 mod words;
 
@@ -88,6 +91,18 @@ pub fn charts(motion: &Motion, clip: &ClipMeasures) -> Result<Vec<Chart>, DrawEr
             Err(source) => Err(DrawError::Chart { file, source }),
         })
         .collect()
+}
+
+/// Draws two compared sessions.
+///
+/// # Errors
+/// [`DrawError::Chart`].
+pub fn comparison(comparison: &crate::compare::Comparison) -> Result<Chart, DrawError> {
+    let file = "compare.svg".to_owned();
+    match compare::draw(comparison) {
+        Ok(svg) => Ok(Chart { file, svg }),
+        Err(source) => Err(DrawError::Chart { file, source }),
+    }
 }
 
 /// Writes all charts of a clip into a folder, which is made if need be, and returns their files in reading order. A clip

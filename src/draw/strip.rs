@@ -36,17 +36,8 @@ pub fn draw_all(clip: &ClipMeasures) -> impl Iterator<Item = (String, io::Result
     })
 }
 
-fn title(measure: &Measure) -> String {
-    let unit = match measure.unit.symbol() {
-        "" => String::new(),
-        "°" => ", degrees".to_owned(),
-        symbol => format!(", {symbol}"),
-    };
-    format!("{}{unit}", text::capitalised(measure.title))
-}
-
 fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) -> io::Result<String> {
-    let title = title(measure);
+    let title = words::title(measure);
     let kinds = words::kinds(clip);
     let head = Head::new(&title, &[format!("{}.", text::capitalised(measure.sign))]);
     let top = head.bottom() + KEY_HEIGHT;
@@ -200,7 +191,7 @@ fn numbers(canvas: &mut Canvas, frame: &Frame, clip: &ClipMeasures, letters: boo
         let x = frame.across(i as f64);
         canvas.line((x, frame.bottom()), (x, frame.bottom() + 6.0), &style::AXIS);
         if (i + 1) % every == 0 {
-            canvas.text((x, frame.bottom() + 20.0), &(i + 1).to_string(), &style::LABEL.middle());
+            canvas.text((x, frame.bottom() + 20.0), &stroke.number.to_string(), &style::LABEL.middle());
         }
         if letters && pitch >= LETTER_PITCH {
             let letter = words::letter(stroke.stroke.kind);
@@ -214,12 +205,11 @@ fn description(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurem
         .strokes
         .iter()
         .zip(values)
-        .enumerate()
-        .map(|(i, (s, v))| match v {
+        .map(|(s, v)| match v {
             Some(m) => {
-                format!("{}: {}, {}.", words::heading(i, s), words::amount(measure, m), m.grade.name())
+                format!("{}: {}, {}.", words::heading(s), words::amount(measure, m), m.grade.name())
             }
-            None => format!("{}: no value.", words::heading(i, s)),
+            None => format!("{}: no value.", words::heading(s)),
         })
         .collect();
     format!("{} {}. {}", measure.definition, measure.sign, all.join(" "))

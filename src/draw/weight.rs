@@ -32,7 +32,6 @@ const USUAL: (f64, f64) = (-0.25, 1.25);
 /// A stroke's curve.
 struct Line<'a> {
     stroke: &'a MeasuredStroke,
-    place: usize,
     samples: Samples,
     rough: bool,
 }
@@ -40,10 +39,13 @@ struct Line<'a> {
 /// Draws the chart.
 pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
     let window = window(clip);
-    let lines: Vec<Line> =
-        clip.strokes.iter().enumerate().filter_map(|(i, s)| Line::new(s, i, window)).collect();
-    let hidden: Vec<usize> =
-        (0..clip.strokes.len()).filter(|i| lines.iter().all(|l| l.place != *i)).collect();
+    let lines: Vec<Line> = clip.strokes.iter().filter_map(|s| Line::new(s, window)).collect();
+    let hidden: Vec<usize> = clip
+        .strokes
+        .iter()
+        .map(|s| s.number)
+        .filter(|i| lines.iter().all(|l| l.stroke.number != *i))
+        .collect();
     if lines.is_empty() {
         return page::notice(TITLE, &format!("This can't be shown from this clip: {}.", reason(clip)));
     }
@@ -120,7 +122,7 @@ fn notes(lines: &[Line], hidden: &[usize]) -> Vec<String> {
          the front ankle. This is posture, not force."
             .to_owned(),
     ];
-    let rough: Vec<usize> = lines.iter().filter(|l| l.rough).map(|l| l.place).collect();
+    let rough: Vec<usize> = lines.iter().filter(|l| l.rough).map(|l| l.stroke.number).collect();
     if rough.len() == lines.len() {
         notes.push("For orientation only: from this view the ± is large.".to_owned());
     } else if !rough.is_empty() {
@@ -145,7 +147,7 @@ fn reason(clip: &ClipMeasures) -> &'static str {
 
 impl<'a> Line<'a> {
     /// A stroke's curve; `None` where neither contact nor finish could be measured.
-    fn new(stroke: &'a MeasuredStroke, place: usize, window: (f64, f64)) -> Option<Self> {
+    fn new(stroke: &'a MeasuredStroke, window: (f64, f64)) -> Option<Self> {
         let outcomes = [CONTACT, FINISH].map(|id| words::outcome(stroke, id));
         let grades: Vec<Grade> =
             outcomes.iter().flatten().filter_map(|(_, o)| Some(o.as_ref().ok()?.grade)).collect();
@@ -157,7 +159,7 @@ impl<'a> Line<'a> {
             moved.phases.contact.time = t;
             (measure.compute)(&moved).ok()
         });
-        Some(Self { stroke, place, samples, rough: *best == Grade::Low })
+        Some(Self { stroke, samples, rough: *best == Grade::Low })
     }
 
     fn value_at(&self, time: f64) -> Option<f64> {
@@ -241,7 +243,7 @@ fn names(canvas: &mut Canvas, frame: &Frame, lines: &[Line]) {
         return;
     }
     let ends: Vec<(usize, (f64, f64))> =
-        lines.iter().filter_map(|l| Some((l.place, l.end(frame)?))).collect();
+        lines.iter().filter_map(|l| Some((l.stroke.number, l.end(frame)?))).collect();
     let wanted: Vec<f64> = ends.iter().map(|(_, (_, v))| frame.down(*v)).collect();
     let places = label::spread(&wanted, 1.1 * style::SMALL, (frame.top, frame.bottom()));
     // So many strokes that their numbers would lie over each other stay without.
@@ -251,10 +253,10 @@ fn names(canvas: &mut Canvas, frame: &Frame, lines: &[Line]) {
     let highest = places.iter().copied().fold(f64::MAX, f64::min);
     let x = frame.right() + 30.0;
     canvas.text((x - 12.0, highest - 1.2 * style::SMALL), "stroke", &style::NOTE);
-    for ((place, (t, value)), y) in ends.into_iter().zip(places) {
+    for ((number, (t, value)), y) in ends.into_iter().zip(places) {
         canvas
             .path(&[frame.at(t, value), (frame.right() + 6.0, y), (x - 4.0, y)], &Pen::new(style::PALE, 1.0));
-        canvas.text((x, y), &(place + 1).to_string(), &style::LABEL);
+        canvas.text((x, y), &number.to_string(), &style::LABEL);
     }
 }
 
@@ -269,7 +271,7 @@ fn description(lines: &[Line]) -> String {
                     Some(format!("{} at {name}", words::amount(measure, outcome.as_ref().ok()?)))
                 })
                 .collect();
-            format!("{}: {}.", words::heading(l.place, l.stroke), values.join(", "))
+            format!("{}: {}.", words::heading(l.stroke), values.join(", "))
         })
         .collect();
     format!(

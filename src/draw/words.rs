@@ -38,13 +38,23 @@ pub fn letters_key(kinds: &[Kind]) -> Option<String> {
     (kinds.len() > 1).then(|| format!("{}.", key.join(" · ")))
 }
 
-/// A panel's heading; strokes count from 1.
-pub fn heading(place: usize, stroke: &MeasuredStroke) -> String {
+/// A panel's heading.
+pub fn heading(stroke: &MeasuredStroke) -> String {
     let kind = match stroke.stroke.kind {
         Kind::Unknown => "kind unknown",
         kind => kind.name(),
     };
-    format!("Stroke {} · {kind}", place + 1)
+    format!("Stroke {} · {kind}", stroke.number)
+}
+
+/// A measure's title with its unit.
+pub fn title(measure: &Measure) -> String {
+    let unit = match measure.unit.symbol() {
+        "" => String::new(),
+        "°" => ", degrees".to_owned(),
+        symbol => format!(", {symbol}"),
+    };
+    format!("{}{unit}", super::text::capitalised(measure.title))
 }
 
 /// A number with a true minus sign.
@@ -76,9 +86,9 @@ pub fn outcome(stroke: &MeasuredStroke, id: &str) -> Option<(&'static Measure, O
 }
 
 /// Numbers of strokes as a list: "1, 2 and 5".
-pub fn listed(places: &[usize]) -> String {
-    let numbers: Vec<String> = places.iter().map(|p| (p + 1).to_string()).collect();
-    match numbers.split_last() {
+pub fn listed(numbers: &[usize]) -> String {
+    let words: Vec<String> = numbers.iter().map(usize::to_string).collect();
+    match words.split_last() {
         Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
         Some((last, _)) => last.clone(),
         None => String::new(),

@@ -1,11 +1,19 @@
 //! From a player's motion to the numbers of every stroke in it.
 
+use rayon::prelude::*;
+use serde::Serialize;
+
 use super::uncertainty::{self, Measured, Sources};
 use crate::pose::{Motion, Side};
 use crate::scene::direction::{Stated, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, lens};
-use crate::stroke::{self, Hitting, Kind, Mark, Method, Phases, Stroke, contact, kind};
+use crate::sound::Heard;
+use crate::stroke::hits::{self, Hits};
+use crate::stroke::{
+    self, Boundary, Contact, Correction, Corrections, Distance, Hitting, Kind, Method, Phases, Reading,
+    Stroke, contact, kind,
+};
 use crate::units::{Degrees, Metres, Seconds};
 
 /// How far a stroke's motion reaches before and after the hand's speed peak, if no other stroke is nearer.
@@ -14,6 +22,12 @@ const AFTER: Seconds = Seconds(2.4);
 
 /// A stroke's motion keeps this far from the peaks of its neighbours.
 const FROM_NEIGHBOUR: Seconds = Seconds(0.45);
+
+/// Of a stroke that a person has added, only contact is known; the hand's speed peaks about this long before it.
+const PEAK_BEFORE_CONTACT: Seconds = Seconds(0.03);
+
+/// Contacts closer than this are of one stroke.
+pub const SAME_STROKE: Seconds = Seconds(0.5);
 
 /// What is known about clip and player beforehand; everything unset is estimated.
 #[derive(Debug, Clone, Default)]
@@ -32,11 +46,21 @@ pub struct Given {
     pub planar: bool,
     /// What is known about the pose model's body.
     pub body: BodyPrior,
+    /// What a person has corrected after seeing the numbers.
+    pub corrections: Corrections,
+    /// From the camera to the player.
+    pub camera_distance: Option<Metres>,
+    /// What there is to hear; `None` where the clip has no sound that can be used.
+    pub sound: Option<Heard>,
+    /// Whether no ball is hit in the clip, as in shadow swings.
+    pub shadow: bool,
 }
 
 /// A stroke with its numbers.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeasuredStroke {
+    /// Its number in the clip, from 1; numbers of strokes that were taken out are left free.
+    pub number: usize,
     /// The stroke.
     pub stroke: Stroke,
     /// Its values and their uncertainty.
@@ -56,53 +80,220 @@ pub struct ClipMeasures {
     pub stature: (Metres, bool),
     /// The player's motion in the camera's frame.
     pub space: Space,
+    /// What the sound says of the strokes, in their order; `None` where it was not listened to.
+    pub hits: Option<Hits>,
     /// The strokes in order of time.
     pub strokes: Vec<MeasuredStroke>,
+    /// How many strokes were found before single ones were taken out or added.
+    pub found: usize,
+    /// What a person's corrections have changed.
+    pub corrected: Vec<Corrected>,
+}
+
+/// Something that a person has corrected, in words.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Corrected {
+    /// The stroke's number; none for what concerns the whole clip.
+    pub stroke: Option<usize>,
+    /// What was corrected, as marks name it.
+    pub event: &'static str,
+    /// What was found without the correction, where that is known.
+    pub before: Option<String>,
+    /// What was said.
+    pub after: String,
+    /// How far a time was moved.
+    #[serde(skip)]
+    pub shift: Option<Seconds>,
 }
 
 /// Finds and measures every stroke of a motion.
 pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
+    let said = &given.corrections;
     let lens = Lens::new(motion.size, given.field_of_view, given.equivalent_mm);
-    let stature = given.height.unwrap_or(lens::ASSUMED_STATURE);
+    let height = said.height.or(given.height);
+    let stature = height.unwrap_or(lens::ASSUMED_STATURE);
     let lift = if given.planar { Lift::Planar } else { Lift::Perspective };
     let space = Space::lift(motion, &lens, stature, &given.body, lift);
     let mut clip = ClipMeasures {
         hitting: None,
         direction: None,
         lens,
-        stature: (stature, given.height.is_some()),
+        stature: (stature, height.is_some()),
         space,
+        hits: None,
         strokes: Vec::new(),
+        found: 0,
+        corrected: of_the_whole_clip(said, given),
     };
     let Some(stroke::Found { hitting, direction, swings }) =
-        stroke::find(&clip.space, &given.body, given.hand, given.stated)
+        stroke::find(&clip.space, &given.body, said.hand.or(given.hand), given.stated)
     else {
         return clip;
     };
     let sources = Sources {
-        scale: if given.height.is_some() {
+        scale: if height.is_some() {
             lens::STATED_STATURE_SPREAD + 0.012
         } else {
             lens::ASSUMED_STATURE_SPREAD
         },
         jitter: clip.space.jitter.max(0.003),
-        has_depth: clip.space.has_depth,
+        landmarks: given.body.landmark_spread(),
         rate: clip.space.rate,
     };
-    for (i, swing) in swings.iter().enumerate() {
-        let neighbours = (i.checked_sub(1).map(|j| swings[j].peak), swings.get(i + 1).map(|s| s.peak));
-        let window = window(&clip.space, swing.peak, neighbours);
-        let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window);
-        if let Some((stroke, spread)) = split(motion, swing) {
-            let measured = uncertainty::measure(&stroke, swing.peak, spread, &sources, i as u64);
-            clip.strokes.push(MeasuredStroke { stroke, measured });
+    let peaks = peaks(&swings, said);
+    let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
+        .iter()
+        .enumerate()
+        .filter_map(|(i, peak)| {
+            let neighbours = (i.checked_sub(1).map(|j| peaks[j].time), peaks.get(i + 1).map(|p| p.time));
+            let window = window(&clip.space, peak.time, neighbours);
+            let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window.clone());
+            Some((*peak, window, Movement::of(&motion, peak.time, None)?))
+        })
+        .collect();
+    clip.found = drafts.iter().filter(|(peak, ..)| peak.added.is_none()).count();
+    let mut swung: Vec<Swung> = Vec::new();
+    let mut found = 0;
+    for (peak, window, as_seen) in drafts {
+        let (number, seed) = match peak.added {
+            None => {
+                found += 1;
+                (found, peak.place)
+            }
+            Some(_) => (clip.found + 1 + peak.place, swings.len() + peak.place),
+        };
+        let mut said = said.of(number);
+        if said.no_stroke {
+            clip.corrected.push(Corrected::of_stroke(number, "no_stroke", None, "yes".to_owned()));
+            continue;
         }
+        said.times[Boundary::Contact as usize] = said.time(Boundary::Contact).or(peak.added);
+        let motion_of = |hand| CourtMotion::new(&clip.space, &direction, hand, window.clone());
+        let (hand, movement) = corrected_movement(
+            number,
+            &said,
+            hitting.hand,
+            as_seen,
+            peak.time,
+            motion_of,
+            &mut clip.corrected,
+        );
+        swung.push(Swung { number, seed: seed as u64, peak: peak.time, window, hand, movement, said });
     }
+    let distance = Distance { stated: given.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
+    clip.hits = listen(&swung, given, &clip.space, distance);
+    let contacts = settle(&swung, clip.hits.as_ref(), sources.rate);
+    let impacts: Vec<Seconds> =
+        contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
+    if !impacts.is_empty() {
+        clip.space = Space::lift(&motion.split_at(&impacts), &lens, stature, &given.body, lift);
+    }
+    let mut strokes = Vec::new();
+    for (i, (swung, contact)) in swung.into_iter().zip(contacts).enumerate() {
+        let motion = CourtMotion::new(&clip.space, &direction, swung.hand, swung.window.clone());
+        let phases = swung.phases(&motion, &contact, &mut clip.corrected);
+        let stance = kind::stance(&motion, contact.mark.time);
+        let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
+        let ball = if given.shadow { Some(false) } else { heard };
+        let stroke = Stroke { kind: swung.movement.kind, stance, phases, ball, motion };
+        strokes.push((swung.number, swung.seed, stroke, contact));
+    }
+    // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
+    clip.strokes = strokes
+        .into_par_iter()
+        .map(|(number, seed, stroke, contact)| {
+            let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
+            MeasuredStroke { number, stroke, measured }
+        })
+        .collect();
     if !clip.strokes.is_empty() {
         clip.hitting = Some(hitting);
         clip.direction = Some(direction);
     }
     clip
+}
+
+/// A peak of the hand's speed that stands for a stroke.
+#[derive(Debug, Clone, Copy)]
+struct Peak {
+    time: Seconds,
+    /// Its place among those that were found, or among those that were added.
+    place: usize,
+    /// The contact that a person has named for a stroke that was missed.
+    added: Option<Seconds>,
+}
+
+/// Peaks of the found swings and of those that a person has added, in order of time.
+fn peaks(swings: &[Swing], said: &Corrections) -> Vec<Peak> {
+    let found = swings.iter().enumerate().map(|(place, swing)| Peak { time: swing.peak, place, added: None });
+    let added = said.added.iter().enumerate().map(|(place, contact)| Peak {
+        time: *contact - PEAK_BEFORE_CONTACT,
+        place,
+        added: Some(*contact),
+    });
+    // What is found already is not added once more.
+    let added = added.filter(|peak| swings.iter().all(|s| (s.peak - peak.time).abs() >= SAME_STROKE));
+    let mut peaks: Vec<Peak> = found.chain(added).collect();
+    peaks.sort_by(|a, b| a.time.0.total_cmp(&b.time.0));
+    peaks
+}
+
+impl Corrected {
+    fn of_stroke(number: usize, event: &'static str, before: Option<String>, after: String) -> Self {
+        Self { stroke: Some(number), event, before, after, shift: None }
+    }
+
+    /// What was corrected as a line for a person.
+    pub fn line(&self) -> String {
+        let whose = self.stroke.map_or_else(String::new, |number| format!(" of stroke {number}"));
+        let before = self.before.as_ref().map_or_else(String::new, |before| format!("{before} → "));
+        format!("{}{whose}: {before}{}", self.event, self.after)
+    }
+}
+
+/// What is corrected for all strokes at once.
+fn of_the_whole_clip(said: &Corrections, given: &Given) -> Vec<Corrected> {
+    let centimetres = |height: Metres| format!("{:.0} cm", 100.0 * height.0);
+    let whole = |event, before, after| Corrected { stroke: None, event, before, after, shift: None };
+    let mut lines = Vec::new();
+    if let Some(hand) = said.hand {
+        lines.push(whole("hand", given.hand.map(|hand| hand.name().to_owned()), hand.name().to_owned()));
+    }
+    if let Some(height) = said.height {
+        lines.push(whole("scale", given.height.map(centimetres), centimetres(height)));
+    }
+    for tip in &said.racket_tips {
+        lines.push(whole("racket_tip", None, format!("{:.0},{:.0} in {}", tip.at.x, tip.at.y, tip.frame)));
+    }
+    lines
+}
+
+/// Kind and kinematic contact of a swing as a person's word about hand and kind has it, and the hand.
+fn corrected_movement(
+    number: usize,
+    said: &Correction,
+    usual: Side,
+    as_seen: Movement,
+    peak: Seconds,
+    motion_of: impl Fn(Side) -> CourtMotion,
+    log: &mut Vec<Corrected>,
+) -> (Side, Movement) {
+    let mut changed = |event, before: &str, after: &str| {
+        log.push(Corrected::of_stroke(number, event, Some(before.to_owned()), after.to_owned()));
+    };
+    let hand = said.hand.unwrap_or(usual);
+    // Another hand's movement says something else about the kind as well, unless that was said too.
+    let movement = match said.kind {
+        None if hand == usual => as_seen,
+        kind => Movement::of(&motion_of(hand), peak, kind).unwrap_or(as_seen),
+    };
+    if said.hand.is_some() {
+        changed("hand", usual.name(), hand.name());
+    }
+    if said.kind.is_some() {
+        changed("kind", as_seen.kind.name(), movement.kind.name());
+    }
+    (hand, movement)
 }
 
 /// Pictures that belong to the stroke with its peak at `peak`.
@@ -116,13 +307,90 @@ fn window(
     space.times.partition_point(|t| *t < from)..space.times.partition_point(|t| *t <= to)
 }
 
-/// Names, times and splits one swing; `None` when the motion has a gap there. Also the spread of the contact's time.
-pub fn split(motion: CourtMotion, swing: &Swing) -> Option<(Stroke, Seconds)> {
-    // Kind and contact need each other: contact as in a forehand is near enough to tell the kind by.
-    let near = contact::kinematic(&motion, Kind::Forehand, swing.peak)?;
-    let kind = kind::tell(&motion, near.time);
-    let met = contact::kinematic(&motion, kind, swing.peak)?;
-    let phases = Phases::split(&motion, Mark { time: met.time, method: Method::Kinematic });
-    let stance = kind::stance(&motion, met.time);
-    Some((Stroke { kind, stance, phases, motion }, met.spread))
+/// What the hand's movement says of a swing.
+#[derive(Debug, Clone, Copy)]
+struct Movement {
+    kind: Kind,
+    contact: Reading,
+}
+
+impl Movement {
+    /// Names and times the swing whose speed peaks at `peak`, with its kind where that is known; `None` when the motion has
+    /// a gap there.
+    fn of(motion: &CourtMotion, peak: Seconds, kind: Option<Kind>) -> Option<Self> {
+        // Kind and contact need each other: contact as in a forehand is near enough to tell the kind by.
+        let near = contact::kinematic(motion, Kind::Forehand, peak)?;
+        let kind = kind.unwrap_or_else(|| kind::tell(motion, near.time));
+        Some(Self { kind, contact: contact::kinematic(motion, kind, peak)? })
+    }
+}
+
+/// A swing before its contact is settled.
+struct Swung {
+    number: usize,
+    seed: u64,
+    peak: Seconds,
+    window: std::ops::Range<usize>,
+    hand: Side,
+    movement: Movement,
+    said: Correction,
+}
+
+impl Swung {
+    /// Splits the swing between what was said of its boundaries.
+    fn phases(&self, motion: &CourtMotion, contact: &Contact, log: &mut Vec<Corrected>) -> Phases {
+        let marks = self.said.marks();
+        if marks.iter().all(Option::is_none) {
+            return Phases::split(motion, contact.mark);
+        }
+        let mut found = Phases::split(motion, contact.mark);
+        found.contact.time = self.movement.contact.time;
+        for (boundary, mark) in Boundary::ALL.into_iter().zip(marks) {
+            let Some(mark) = mark else { continue };
+            let before = found.get(boundary).map(|mark| mark.time);
+            let seconds = |time: Seconds| format!("{:.3} s", time.0);
+            let line =
+                Corrected::of_stroke(self.number, boundary.name(), before.map(seconds), seconds(mark.time));
+            log.push(Corrected { shift: before.map(|before| mark.time - before), ..line });
+        }
+        Phases::split_between(motion, contact.mark, marks)
+    }
+}
+
+/// Looks for the hits of the swings in the clip's sound; `None` without sound, or where the user says there is no ball.
+fn listen(swung: &[Swung], given: &Given, space: &Space, distance: Distance) -> Option<Hits> {
+    let heard = given.sound.as_ref().filter(|_| !given.shadow)?;
+    let expected: Option<Vec<hits::Swung>> = swung
+        .iter()
+        .map(|swung| {
+            let kinematic = swung.movement.contact;
+            let delay = distance.delay(space, swung.hand, kinematic.time)?;
+            Some(hits::Swung { kinematic, delay })
+        })
+        .collect();
+    Some(hits::own(&expected?, heard, Seconds(1.0 / space.rate)))
+}
+
+/// A reading farther from a surer one than this many of its standard deviations was misled and witnesses nothing.
+const CONTRADICTS: f64 = 3.0;
+
+/// Contact of each swing from everything that witnessed it; a person's word stands against all.
+fn settle(swung: &[Swung], hits: Option<&Hits>, rate: f64) -> Vec<Contact> {
+    let shift = hits.and_then(|hits| hits.shift);
+    let settle_one = |(i, swung): (usize, &Swung)| {
+        if let Some(time) = swung.said.time(Boundary::Contact) {
+            return Contact::marked(time, rate);
+        }
+        let kinematic = swung.movement.contact;
+        let by_movement = Contact::by_movement(kinematic, swung.peak, shift);
+        let Some(sound) = hits.and_then(|hits| hits.of_swings[i]) else { return by_movement };
+        // What saw the ball or the racket would join these.
+        let mut witnesses = vec![(Method::Sound, sound)];
+        // As the hand alone tells it: the shift was learnt from these very sounds.
+        if (kinematic.time - sound.time).abs() < kinematic.spread * CONTRADICTS {
+            witnesses.push((Method::Kinematic, kinematic));
+        }
+        Contact::fused(&witnesses).unwrap_or(by_movement)
+    };
+    swung.iter().enumerate().map(settle_one).collect()
 }

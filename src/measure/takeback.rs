@@ -10,7 +10,8 @@ use crate::units::Seconds;
 fn takeback_span(stroke: &Stroke) -> Result<(Seconds, Seconds), Missing> {
     let begin = stroke.phases.preparation_begin();
     let end = stroke.time_of(Boundary::ForwardStart)?;
-    stroke.joint(stroke.motion.hitting(Joint::Wrist), begin)?;
+    // From behind the body hides the waiting hand; where it is farthest back it must be in sight.
+    stroke.joint(stroke.motion.hitting(Joint::Wrist), stroke.time_of(Boundary::BackswingEnd)?)?;
     Ok((begin, end))
 }
 

@@ -14,7 +14,7 @@ use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::Axes;
 use crate::scene::{CourtMotion, Direction, View};
-use crate::stroke::{Boundary, Phases, Stroke, contact};
+use crate::stroke::{Boundary, Contact, Method, Stroke, correction};
 use crate::units::{Degrees, Seconds};
 
 /// Draws per stroke: the standard deviation they give is good to about a tenth.
@@ -32,6 +32,10 @@ const USELESS: f64 = 3.0;
 /// Spread of a hand-held or tripod camera's roll, degrees (1 standard deviation).
 const ROLL: f64 = 1.0;
 
+/// When the foot tips, its heel's landmark follows the shoe only in part: spread of that part, relative (1 standard
+/// deviation). From rendered players.
+const TIPPING: f64 = 0.2;
+
 /// Errors of the landmarks change over about this time.
 const SHAKE_TIME: Seconds = Seconds(0.07);
 
@@ -45,35 +49,15 @@ pub struct Sources {
     pub scale: f64,
     /// Spread of the landmarks' jitter that smoothing left, metres per axis.
     pub jitter: f64,
-    /// Whether the model gives depth; without it depth is only known to lie within the body's width.
-    pub has_depth: bool,
+    /// Spread of each landmark about its joint that stays the same over a stroke, in the picture's plane, metres.
+    pub landmarks: [f64; COUNT],
     /// Pictures per second.
     pub rate: f64,
 }
 
-/// Spread of a landmark about its joint that stays the same over a stroke: in the picture's plane and along the lens,
-/// metres (1 standard deviation), left after the model card's offsets. From rendered players, who are not real people.
-fn landmark_spread(landmark: Landmark, has_depth: bool) -> (f64, f64) {
-    const TABLE: [(Joint, f64, f64); 11] = [
-        (Joint::Shoulder, 0.026, 0.09),
-        (Joint::Elbow, 0.028, 0.11),
-        (Joint::Wrist, 0.028, 0.16),
-        (Joint::Index, 0.025, 0.14),
-        (Joint::Pinky, 0.025, 0.14),
-        (Joint::Hip, 0.032, 0.03),
-        (Joint::Knee, 0.020, 0.06),
-        (Joint::Ankle, 0.015, 0.09),
-        (Joint::Heel, 0.042, 0.10),
-        (Joint::Toe, 0.028, 0.14),
-        (Joint::Ear, 0.020, 0.06),
-    ];
-    const NO_DEPTH: f64 = 0.25;
-    let row = TABLE
-        .iter()
-        .find(|(joint, _, _)| [Side::Left, Side::Right].into_iter().any(|side| joint.on(side) == landmark));
-    let (_, plane, depth) = row.copied().unwrap_or((Joint::Ear, 0.02, 0.06));
-    (plane, if has_depth { depth } else { NO_DEPTH })
-}
+/// Shares of a depth's spread that stay the same over a stroke and that change with the shake (squares sum to 1).
+const DEPTH_LASTING: f64 = 0.9;
+const DEPTH_SHAKE: f64 = 0.436;
 
 /// A hidden landmark is a guess: its spread grows with the model's doubt up to this factor.
 const HIDDEN_FACTOR: f64 = 2.5;
@@ -97,6 +81,7 @@ struct Draw {
     roll: f64,
     /// Offsets of the landmarks at the motion's start and end: what a landmark is off by depends on the pose.
     offsets: [[Camera; COUNT]; 2],
+    tipping: f64,
     contact: f64,
 }
 
@@ -109,6 +94,7 @@ impl Draw {
             turn: Degrees(motion.direction.spread.0 * normal()),
             roll: (ROLL * normal()).to_radians(),
             offsets,
+            tipping: TIPPING * normal(),
             contact: normal(),
         }
     }
@@ -134,13 +120,23 @@ impl Draw {
         let shake = Shake::new(motion, sources, rng);
         let mut drawn = motion.clone();
         let (start, end) = motion.span().unwrap_or_default();
-        for (time, frame) in motion.times.iter().zip(drawn.points.iter_mut()) {
+        for ((time, frame), depth) in motion.times.iter().zip(&mut drawn.points).zip(&motion.depth_spread) {
             let share = (*time - start).0 / (end - start).0.max(1e-6);
             for (k, point) in frame.iter_mut().enumerate() {
                 let Some(at) = point else { continue };
-                let c = from.to_camera(*at - origin) + self.offset(k, share) + shake.at(k, *time);
+                let mut error = self.offset(k, share) + shake.at(k, *time);
+                error.away *= depth[k];
+                let c = from.to_camera(*at - origin) + error;
                 let rolled = Camera::new(c.right * cos - c.up * sin, c.right * sin + c.up * cos, c.away);
                 *at = to.to_court(rolled) * self.scale + Court { up: origin.up, ..Court::default() };
+            }
+        }
+        for frame in &mut drawn.points {
+            for side in [Side::Left, Side::Right] {
+                let toe = frame[Joint::Toe.on(side) as usize];
+                if let (Some(toe), Some(heel)) = (toe, frame[Joint::Heel.on(side) as usize].as_mut()) {
+                    heel.up += self.tipping * (heel.up - toe.up).max(0.0);
+                }
             }
         }
         drawn.direction = Direction { angle: motion.direction.angle + self.turn, ..motion.direction };
@@ -152,7 +148,8 @@ fn mean_visibility(motion: &CourtMotion, k: usize) -> f64 {
     motion.visibility.iter().map(|v| v[k]).sum::<f64>() / motion.visibility.len().max(1) as f64
 }
 
-/// One draw of every landmark's offset from its joint, metres in the camera's frame.
+/// One draw of every landmark's offset from its joint in the camera's frame: metres in the picture's plane, standard
+/// deviations of the depth along the lens.
 fn drawn_offsets(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> [Camera; COUNT] {
     let mut normal = || -> f64 { rng.sample(StandardNormal) };
     let mut offsets = [Camera::default(); COUNT];
@@ -163,14 +160,15 @@ fn drawn_offsets(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) ->
         shared[own] = if twin < own { shared[twin] } else { Camera::new(normal(), normal(), normal()) };
         let single = Camera::new(normal(), normal(), normal());
         let mixed = (shared[own] + single) * std::f64::consts::FRAC_1_SQRT_2;
-        let (plane, depth) = landmark_spread(landmark, sources.has_depth);
         let doubt = 1.0 + (HIDDEN_FACTOR - 1.0) * (1.0 - mean_visibility(motion, own)).clamp(0.0, 1.0);
-        offsets[own] = Camera::new(mixed.right * plane, mixed.up * plane, mixed.away * depth) * doubt;
+        let plane = sources.landmarks[own] * doubt;
+        offsets[own] = Camera::new(mixed.right * plane, mixed.up * plane, mixed.away * DEPTH_LASTING);
     }
     offsets
 }
 
-/// Errors of the landmarks that change over time: drawn at even knots, straight between them.
+/// Errors of the landmarks that change over time, in the same units as the lasting ones: drawn at even knots, straight
+/// between them.
 struct Shake {
     start: Seconds,
     knots: Vec<[Camera; COUNT]>,
@@ -178,20 +176,13 @@ struct Shake {
 
 impl Shake {
     fn new(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> Self {
-        /// Share of a landmark's depth spread that changes during a stroke.
-        const DEPTH_SHARE: f64 = 0.4;
         let (start, end) = motion.span().unwrap_or_default();
         let count = ((end - start).0 / SHAKE_TIME.0).ceil() as usize + 2;
         let knots = (0..count)
             .map(|_| {
-                std::array::from_fn(|k| {
-                    let (_, depth) = landmark_spread(Landmark::ALL[k], sources.has_depth);
+                std::array::from_fn(|_| {
                     let mut normal = || -> f64 { rng.sample(StandardNormal) };
-                    Camera::new(
-                        sources.jitter * normal(),
-                        sources.jitter * normal(),
-                        DEPTH_SHARE * depth * normal(),
-                    )
+                    Camera::new(sources.jitter * normal(), sources.jitter * normal(), DEPTH_SHAKE * normal())
                 })
             })
             .collect();
@@ -215,15 +206,9 @@ pub struct Measured {
     pub boundaries: [Option<Seconds>; 7],
 }
 
-/// Evaluates every measure of a stroke and its uncertainty. `peak` is the speed peak from which contact was read,
-/// `contact_spread` the spread of that reading; the result is the same for the same input (`seed`).
-pub fn measure(
-    stroke: &Stroke,
-    peak: Seconds,
-    contact_spread: Seconds,
-    sources: &Sources,
-    seed: u64,
-) -> Measured {
+/// Evaluates every measure of a stroke and its uncertainty. `contact` is how contact was settled; the result is the same
+/// for the same input (`seed`).
+pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64) -> Measured {
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
     let values: Vec<_> = CATALOGUE.iter().map(|m| (m.compute)(stroke)).collect();
     let mut squares = vec![(0.0, 0usize); CATALOGUE.len()];
@@ -231,14 +216,18 @@ pub fn measure(
     for _ in 0..DRAWS {
         let draw = Draw::new(&stroke.motion, sources, &mut rng);
         let motion = draw.apply(&stroke.motion, sources, &mut rng);
-        let Some(met) = contact::kinematic(&motion, stroke.kind, peak) else { continue };
-        let mut mark = stroke.phases.contact;
-        mark.time = met.time + contact_spread * draw.contact;
-        let mut phases = Phases::split(&motion, mark);
+        let Some(mark) = contact.again(&motion, stroke.kind, draw.contact) else { continue };
+        let mut phases = stroke.phases.again(&motion, mark);
         for boundary in Boundary::ALL {
             let normal: f64 = rng.sample(StandardNormal);
             if let Some(mark) = phases.get_mut(boundary) {
-                mark.time = mark.time + boundary_spread(boundary) * normal;
+                let spread = match mark.method {
+                    // Contact's own spread is in its time already.
+                    Method::Marked if boundary == Boundary::Contact => Seconds(0.0),
+                    Method::Marked => Seconds(correction::SPREAD_IN_PICTURES / sources.rate),
+                    _ => boundary_spread(boundary),
+                };
+                mark.time = mark.time + spread * normal;
             }
         }
         let drawn = Stroke { phases, motion, ..stroke.clone() };
@@ -269,9 +258,12 @@ pub fn measure(
             graded(measure, value, plus_minus, stroke.motion.direction.view, sources)
         })
         .collect();
-    // Nothing in time is known better than half a picture's interval.
-    let least = Seconds(0.5 / sources.rate);
-    let boundaries = boundary_squares.map(|(sum, n): (f64, usize)| {
+    // What is read from pictures is not known better than half the interval between them.
+    let interval = Seconds(1.0 / sources.rate);
+    let boundaries = std::array::from_fn(|b| {
+        let (sum, n): (f64, usize) = boundary_squares[b];
+        let at_contact = Boundary::ALL[b] == Boundary::Contact;
+        let least = if at_contact { contact.least(interval) } else { interval * 0.5 };
         (n >= enough).then(|| Seconds(TWO_SIDED_95 * (sum / n as f64).sqrt()).max(least))
     });
     Measured { outcomes, boundaries }

@@ -1,13 +1,10 @@
 //! Model cards: one TOML file beside each model says what it is, where it comes from and how it is fed and read.
 
-use std::fs::File;
-use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
-use sha2::{Digest, Sha256};
 
-use super::ModelError;
+use super::{ModelError, checksum};
 
 /// Everything that a model's card says.
 #[derive(Debug, Clone, Deserialize)]
@@ -340,6 +337,20 @@ pub struct Classes {
     pub racket: Option<usize>,
 }
 
+/// Compares a file with its SHA-256 (hexadecimal); reads the whole file.
+///
+/// # Errors
+/// [`ModelError::Unreadable`] and [`ModelError::Checksum`].
+pub(super) fn verify(path: &Path, expected: &str) -> Result<(), ModelError> {
+    let unreadable = |source| ModelError::Unreadable { path: path.to_owned(), source };
+    let found = checksum(path).map_err(unreadable)?;
+    if found.eq_ignore_ascii_case(expected) {
+        Ok(())
+    } else {
+        Err(ModelError::Checksum { path: path.to_owned(), expected: expected.to_owned(), found })
+    }
+}
+
 impl Card {
     /// Reads a card and checks what can be checked without the model's file.
     ///
@@ -365,24 +376,7 @@ impl Card {
     /// # Errors
     /// [`ModelError::Unreadable`] and [`ModelError::Checksum`].
     pub fn verify(&self) -> Result<(), ModelError> {
-        let path = self.model_path();
-        let unreadable = |source| ModelError::Unreadable { path: path.clone(), source };
-        let mut reader = BufReader::new(File::open(&path).map_err(unreadable)?);
-        let mut hash = Sha256::new();
-        let mut block = vec![0; 1 << 16];
-        loop {
-            let count = reader.read(&mut block).map_err(unreadable)?;
-            if count == 0 {
-                break;
-            }
-            hash.update(&block[..count]);
-        }
-        let found: String = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
-        if found.eq_ignore_ascii_case(&self.sha256) {
-            Ok(())
-        } else {
-            Err(ModelError::Checksum { path, expected: self.sha256.clone(), found })
-        }
+        verify(&self.model_path(), &self.sha256)
     }
 
     /// An error about this card.

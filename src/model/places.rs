@@ -3,7 +3,7 @@
 use std::env;
 use std::path::{Path, PathBuf};
 
-use super::{Card, ModelError};
+use super::{Card, ModelError, SeriesCard};
 
 /// File name of the inference library on this system.
 pub const LIBRARY: &str = if cfg!(target_os = "windows") {
@@ -74,13 +74,23 @@ impl Places {
         if given.extension().is_some_and(|ending| ending == "toml" || ending == "onnx") {
             return Card::read(&given.with_extension("toml"));
         }
-        let path = self
-            .folders
+        Card::read(&self.card_file(name)?)
+    }
+
+    /// Reads the card of a network for series of numbers, given by name.
+    ///
+    /// # Errors
+    /// [`ModelError::CardMissing`] and those of [`SeriesCard::read`].
+    pub fn series_card(&self, name: &str) -> Result<SeriesCard, ModelError> {
+        SeriesCard::read(&self.card_file(name)?)
+    }
+
+    fn card_file(&self, name: &str) -> Result<PathBuf, ModelError> {
+        self.folders
             .iter()
             .map(|folder| folder.join("models").join(format!("{name}.toml")))
             .find(|path| path.is_file())
-            .ok_or_else(|| ModelError::CardMissing { name: name.to_owned(), looked: self.listed() })?;
-        Card::read(&path)
+            .ok_or_else(|| ModelError::CardMissing { name: name.to_owned(), looked: self.listed() })
     }
 
     fn listed(&self) -> String {

@@ -6,14 +6,14 @@ use ort::session::SessionOutputs;
 use ort::value::TensorRef;
 
 use super::card::Layout;
-use super::{Card, ModelError, Places, runtime};
+use super::{Card, ModelError, Places, SeriesCard, runtime};
 
 /// A loaded model.
 #[derive(Debug)]
 pub struct Session {
     session: ort::session::Session,
     input: String,
-    shape: [usize; 3],
+    shape: Vec<usize>,
     path: PathBuf,
 }
 
@@ -24,9 +24,32 @@ impl Session {
     /// Those of [`runtime::environment`] and [`Card::verify`]; [`ModelError::Session`] where the library refuses the file
     /// or the file lacks an input or output that the card names.
     pub fn load(places: &Places, card: &Card, threads: usize) -> Result<Self, ModelError> {
-        let environment = runtime::environment(places)?;
         card.verify()?;
-        let path = card.model_path();
+        let shape = match card.input.layout {
+            Layout::Nhwc => vec![card.input.height, card.input.width, 3],
+            Layout::Nchw => vec![3, card.input.height, card.input.width],
+        };
+        Self::open(places, card.model_path(), &card.input.name, &card.head.outputs(), shape, threads)
+    }
+
+    /// Loads the model of a card for series of numbers; the same errors as [`Session::load`].
+    ///
+    /// # Errors
+    /// See [`Session::load`].
+    pub fn load_series(places: &Places, card: &SeriesCard) -> Result<Self, ModelError> {
+        card.verify()?;
+        Self::open(places, card.model_path(), &card.input, &[&card.output], vec![card.channels, 0], 1)
+    }
+
+    fn open(
+        places: &Places,
+        path: PathBuf,
+        input: &str,
+        outputs: &[&str],
+        shape: Vec<usize>,
+        threads: usize,
+    ) -> Result<Self, ModelError> {
+        let environment = runtime::environment(places)?;
         let fail = |reason: String| ModelError::Session { path: path.clone(), reason };
         let session = ort::session::Session::builder(&environment)
             .map_err(|error| fail(error.to_string()))?
@@ -37,19 +60,15 @@ impl Session {
             .map_err(|error| fail(error.to_string()))?
             .commit_from_file(&path)
             .map_err(|error| fail(error.to_string()))?;
-        if !session.inputs().iter().any(|input| input.name() == card.input.name) {
-            return Err(fail(format!("it has no input `{}`, which its card names", card.input.name)));
+        if !session.inputs().iter().any(|found| found.name() == input) {
+            return Err(fail(format!("it has no input `{input}`, which its card names")));
         }
-        for name in card.head.outputs() {
-            if !session.outputs().iter().any(|output| output.name() == name) {
+        for name in outputs {
+            if !session.outputs().iter().any(|output| output.name() == *name) {
                 return Err(fail(format!("it has no output `{name}`, which its card names")));
             }
         }
-        let shape = match card.input.layout {
-            Layout::Nhwc => [card.input.height, card.input.width, 3],
-            Layout::Nchw => [3, card.input.height, card.input.width],
-        };
-        Ok(Self { session, input: card.input.name.clone(), shape, path })
+        Ok(Self { session, input: input.to_owned(), shape, path })
     }
 
     /// Number of values in one input.
@@ -67,10 +86,24 @@ impl Session {
     pub fn run(&mut self, input: &[f32]) -> Result<Outputs<'_>, ModelError> {
         assert_eq!(input.len() % self.input_len(), 0, "a whole number of inputs");
         let batch = input.len() / self.input_len();
-        let [a, b, c] = self.shape;
+        let shape = [&[batch], self.shape.as_slice()].concat();
+        self.run_shaped(shape, input)
+    }
+
+    /// Runs one series: `input` holds all values in time of the first channel, then of the next.
+    ///
+    /// # Errors
+    /// [`ModelError::Session`] where the library fails.
+    pub fn run_series(&mut self, input: &[f32]) -> Result<Outputs<'_>, ModelError> {
+        let channels = self.shape[0];
+        self.run_shaped(vec![1, channels, input.len() / channels], input)
+    }
+
+    fn run_shaped(&mut self, shape: Vec<usize>, input: &[f32]) -> Result<Outputs<'_>, ModelError> {
         let path = &self.path;
+        let batch = shape[0];
         let fail = |error: ort::Error| ModelError::Session { path: path.clone(), reason: error.to_string() };
-        let tensor = TensorRef::from_array_view(([batch, a, b, c], input)).map_err(fail)?;
+        let tensor = TensorRef::from_array_view((shape, input)).map_err(fail)?;
         let outputs = self.session.run(ort::inputs![self.input.as_str() => tensor]).map_err(fail)?;
         Ok(Outputs { outputs, path, batch })
     }

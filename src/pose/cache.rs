@@ -1,7 +1,7 @@
-//! Keeps a track on disk, so that a clip need not be followed again.
+//! Keeps what following a clip has given on disk, so that the clip need not be looked at again.
 //!
 //! The file: 8 bytes `TOELINE\0`, format version (u32, little endian), SHA-256 of what follows (32 bytes), then the
-//! settings it was made with and the track, both in postcard's encoding.
+//! settings it was made with and what was kept, both in postcard's encoding.
 
 use std::fs;
 use std::io::Write;
@@ -10,14 +10,17 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
+use super::People;
+use super::motion::{Depth, Motion};
 use super::track::{Pose, Track};
+use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
-/// Goes up with every change of [`Track`] or of what following means.
-const VERSION: u32 = 1;
+/// Goes up with every change of [`Followed`] or of what following means.
+const VERSION: u32 = 3;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
-/// A kept track can't be written or used.
+/// A kept motion can't be written or used.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum CacheError {
@@ -29,7 +32,7 @@ pub enum CacheError {
         /// The system's answer.
         source: std::io::Error,
     },
-    /// The file isn't a kept track, or was cut or changed.
+    /// The file isn't a kept motion, or was cut or changed.
     #[error("{path}: not an intact motion file; delete it and analyse the clip again", path = .0.display())]
     Damaged(PathBuf),
     /// The file comes from another version of the program.
@@ -38,8 +41,8 @@ pub enum CacheError {
     /// The file was made from another clip or with other settings.
     #[error("{path}: made from another clip or with other settings; analyse the clip again", path = .0.display())]
     OtherSettings(PathBuf),
-    /// The track can't be encoded.
-    #[error("{path}: the track can't be encoded: {source}", path = .path.display())]
+    /// It can't be encoded.
+    #[error("{path}: the motion can't be encoded: {source}", path = .path.display())]
     Encoding {
         /// The file.
         path: PathBuf,
@@ -48,27 +51,58 @@ pub enum CacheError {
     },
 }
 
+/// What following a clip has given. Everybody is kept, so that the subject can be chosen again.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Followed {
+    /// The people, in order of appearance; each track has every picture of the clip.
+    pub tracks: Vec<Track>,
+    /// Depth of each of them, as [`Motion::depth`] has it: by person, picture and landmark.
+    pub depths: Vec<Vec<Vec<Option<Depth>>>>,
+    /// What reading the clip has shown.
+    pub report: ClipReport,
+    /// What the inference library that ran the networks says of its making.
+    pub runtime: String,
+}
+
+/// The file's body when written and when read.
 #[derive(Serialize)]
 struct Kept<'a> {
     settings: &'a str,
-    track: &'a Track,
+    followed: &'a Followed,
 }
 
 #[derive(Deserialize)]
 struct Found {
     settings: String,
-    track: Track,
+    followed: Followed,
 }
 
-impl Track {
-    /// Writes the track to a file; `settings` names the clip, the model and all that the track depends on.
+impl Followed {
+    /// The people, for choosing the subject among them.
+    pub fn people(&self) -> People {
+        let size = self.tracks.first().map_or((0, 0), |track| track.size);
+        People::new(size, self.tracks.iter().map(|track| track.frames.clone()))
+    }
+
+    /// The motion of one of the people.
+    pub fn motion(&self, person: usize) -> Option<Motion> {
+        let mut motion = Motion::from_track(self.tracks.get(person)?);
+        for (frame, kept) in motion.depth.iter_mut().zip(self.depths.get(person)?) {
+            for (depth, kept) in frame.iter_mut().zip(kept) {
+                *depth = *kept;
+            }
+        }
+        Some(motion)
+    }
+
+    /// Writes everything to a file; `settings` names the clip, the models and all that it depends on.
     ///
     /// The file appears whole or not at all.
     ///
     /// # Errors
     /// [`CacheError::File`] and [`CacheError::Encoding`].
     pub fn save(&self, path: &Path, settings: &str) -> Result<(), CacheError> {
-        let body = postcard::to_stdvec(&Kept { settings, track: self })
+        let body = postcard::to_stdvec(&Kept { settings, followed: self })
             .map_err(|source| CacheError::Encoding { path: path.to_owned(), source })?;
         let file_error = |source| CacheError::File { path: path.to_owned(), source };
         let mut part = path.as_os_str().to_owned();
@@ -88,26 +122,26 @@ impl Track {
         })
     }
 
-    /// Reads a track that was written with the same `settings`.
+    /// Reads what was written with the same `settings`.
     ///
     /// # Errors
     /// [`CacheError`]: the file is missing, damaged, of another version, or made with other settings.
     pub fn load(path: &Path, settings: &str) -> Result<Self, CacheError> {
         let found = read(path)?;
         if found.settings == settings {
-            Ok(found.track)
+            Ok(found.followed)
         } else {
             Err(CacheError::OtherSettings(path.to_owned()))
         }
     }
 
-    /// Reads a track and the settings it was written with.
+    /// Reads what was kept and the settings it was written with.
     ///
     /// # Errors
     /// [`CacheError`]: the file is missing, damaged, or of another version.
     pub fn load_any(path: &Path) -> Result<(Self, String), CacheError> {
         let found = read(path)?;
-        Ok((found.track, found.settings))
+        Ok((found.followed, found.settings))
     }
 }
 
@@ -125,6 +159,8 @@ fn read(path: &Path) -> Result<Found, CacheError> {
         return Err(damaged());
     }
     let found: Found = postcard::from_bytes(body).map_err(|_| damaged())?;
-    let whole = found.track.frames.iter().filter_map(|frame| frame.pose.as_ref()).all(Pose::is_well_formed);
+    let mut poses =
+        found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());
+    let whole = poses.all(Pose::is_well_formed);
     if whole { Ok(found) } else { Err(damaged()) }
 }

@@ -39,16 +39,20 @@ pub struct Models {
     pub objects: Option<ObjectDetector>,
 }
 
+/// Cards of the usual detectors: of people, and of people of any size.
+pub const DETECTORS: [&str; 2] = ["pose_detection", "nanodet_g_416"];
+
 impl Models {
     /// Loads the landmark model of this name (or card's path) and the usual detectors, each for `threads` cores.
     ///
     /// # Errors
     /// [`ModelError`] where a card, a model or the inference library is missing or unusable.
     pub fn load(places: &Places, landmarks: &str, threads: usize) -> Result<Self, ModelError> {
+        let [people, objects] = DETECTORS;
         Ok(Self {
             landmarker: Landmarker::load(places, places.card(landmarks)?, threads)?,
-            people: PersonDetector::load(places, places.card("pose_detection")?, threads)?,
-            objects: Some(ObjectDetector::load(places, places.card("nanodet_g_416")?, threads)?),
+            people: PersonDetector::load(places, places.card(people)?, threads)?,
+            objects: Some(ObjectDetector::load(places, places.card(objects)?, threads)?),
         })
     }
 }

@@ -13,6 +13,14 @@ pub enum Side {
 }
 
 impl Side {
+    /// The word used in columns and options.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+        }
+    }
+
     /// The other side of the body.
     pub fn other(self) -> Self {
         match self {

@@ -1,6 +1,8 @@
 //! The player's motion in the picture: what every later room works on.
 
-use super::landmark::{COUNT, Landmark};
+use serde::{Deserialize, Serialize};
+
+use super::landmark::{COUNT, Joint, Landmark, Side};
 use super::smooth;
 use super::swap;
 use super::track::{Track, typical_height};
@@ -32,6 +34,15 @@ pub struct MotionPoint {
     pub bridged: bool,
 }
 
+/// How far a joint is from the lens, as the depth network tells it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Depth {
+    /// Farther from the lens than the middle of the hips, in pixels at the hips' distance.
+    pub away: f64,
+    /// Standard deviation of that, in the same unit.
+    pub spread: f64,
+}
+
 /// The motion of one player: smoothed landmarks in every picture of the clip.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Motion {
@@ -48,10 +59,66 @@ pub struct Motion {
     /// The model's body in space per picture (metres of the model's own body, origin between the hips, x right, y down,
     /// z away), smoothed like the points; `None` without a pose or for models that have none.
     pub world: Vec<Option<[[f64; 3]; COUNT]>>,
+    /// Depth of the joints per picture; `None` where it was not told ([`super::Lifter`] fills it).
+    pub depth: Vec<[Option<Depth>; COUNT]>,
     /// Pictures in which left and right were exchanged.
     pub straightened: usize,
     /// Frame-to-frame jitter of each landmark left after smoothing, pixels (1 standard deviation).
     pub jitter: [f64; COUNT],
+    /// What was seen before smoothing, to smooth it anew; empty where that is not known.
+    pub seen: Seen,
+}
+
+/// What a model saw of the player: straightened, without slips, with its gaps, before any smoothing.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Seen {
+    /// Landmarks per picture with the model's chance that each is in sight.
+    points: Vec<[Option<(Point2, f64)>; COUNT]>,
+    /// The model's body in space per picture.
+    world: Vec<Option<[[f64; 3]; COUNT]>>,
+}
+
+impl Seen {
+    fn of(track: &Track, times: &[Seconds]) -> Self {
+        let height = typical_height(track);
+        let spike = SPIKE * height * (30.0 / rate_of(times)).clamp(0.4, 1.0);
+        let mut points = vec![[None; COUNT]; times.len()];
+        for landmark in Landmark::ALL {
+            let k = landmark as usize;
+            let raw: Vec<Option<[f64; 2]>> = track
+                .frames
+                .iter()
+                .map(|f| {
+                    let pose = f.pose.as_ref()?;
+                    (pose.visibility[k] >= MIN_VISIBILITY).then(|| [pose.points[k].x, pose.points[k].y])
+                })
+                .collect();
+            let raw = without_leaps(without_spikes(raw, spike), times, height);
+            for ((frame, at), seen) in points.iter_mut().zip(raw).zip(&track.frames) {
+                let visibility = seen.pose.as_ref().map_or(0.0, |p| f64::from(p.visibility[k]));
+                frame[k] = at.map(|[x, y]| (Point2::new(x, y), visibility));
+            }
+        }
+        let world = track
+            .frames
+            .iter()
+            .map(|f| {
+                let body = &f.pose.as_ref()?.world;
+                (body.len() == COUNT).then(|| std::array::from_fn(|k| body[k].map(f64::from)))
+            })
+            .collect();
+        Self { points, world }
+    }
+}
+
+/// Pictures a second from which on the arms are smoothed apart before and after an impact: with fewer, the stretch
+/// between two pictures is longer than what an impact changes.
+const SPLIT_RATE: f64 = 55.0;
+
+/// Whether an impact shakes a landmark: the arms' own.
+fn of_arm(landmark: Landmark) -> bool {
+    const ARM: [Joint; 4] = [Joint::Elbow, Joint::Wrist, Joint::Index, Joint::Pinky];
+    ARM.iter().any(|joint| [Side::Left, Side::Right].into_iter().any(|side| joint.on(side) == landmark))
 }
 
 impl Motion {
@@ -67,40 +134,64 @@ impl Motion {
         }
         let straightened = swap::straighten(&mut track);
         let times: Vec<Seconds> = track.frames.iter().map(|f| f.time).collect();
-        let rate = rate_of(&times);
-        let height = typical_height(&track);
-        let n = times.len();
-        let mut points = vec![[None; COUNT]; n];
-        let mut jitter = [0.0; COUNT];
+        let mut motion = Self {
+            size: track.size,
+            rate: rate_of(&times),
+            indices: track.frames.iter().map(|f| f.index).collect(),
+            points: Vec::new(),
+            world: Vec::new(),
+            depth: vec![[None; COUNT]; times.len()],
+            straightened,
+            jitter: [0.0; COUNT],
+            seen: Seen::of(&track, &times),
+            times,
+        };
+        motion.smooth(&[]);
+        motion
+    }
+
+    /// The motion with the arms smoothed before and after each impact (increasing times) by themselves: a filter that
+    /// runs through an impact rounds off what the impact stops. Nothing changes where pictures are too few for it.
+    pub fn split_at(&self, impacts: &[Seconds]) -> Self {
+        let mut motion = self.clone();
+        if self.rate >= SPLIT_RATE && !impacts.is_empty() && !self.seen.points.is_empty() {
+            motion.smooth(impacts);
+        }
+        motion
+    }
+
+    /// Smooths what was seen.
+    fn smooth(&mut self, impacts: &[Seconds]) {
+        let n = self.times.len();
+        self.points = vec![[None; COUNT]; n];
+        let mut world = vec![Some([[0.0; 3]; COUNT]); n];
         for landmark in Landmark::ALL {
             let k = landmark as usize;
-            let raw: Vec<Option<[f64; 2]>> = track
-                .frames
-                .iter()
-                .map(|f| {
-                    let pose = f.pose.as_ref()?;
-                    (pose.visibility[k] >= MIN_VISIBILITY).then(|| [pose.points[k].x, pose.points[k].y])
-                })
-                .collect();
-            let raw = without_spikes(raw, SPIKE * height * (30.0 / rate).clamp(0.4, 1.0));
-            let raw = without_leaps(raw, &times, height);
-            let smoothed = smooth_series(&raw, &times, rate);
-            jitter[k] = residual(&raw, &smoothed);
+            let impacts = if of_arm(landmark) { impacts } else { &[] };
+            let raw: Vec<Option<[f64; 2]>> =
+                self.seen.points.iter().map(|frame| frame[k].map(|(at, _)| [at.x, at.y])).collect();
+            let smoothed = smooth_series(&raw, &self.times, self.rate, impacts);
+            self.jitter[k] = residual(&raw, &smoothed);
             let mut visibility = 0.0;
             for i in 0..n {
-                if raw[i].is_some() {
-                    visibility = track.frames[i].pose.as_ref().map_or(0.0, |p| f64::from(p.visibility[k]));
-                }
-                points[i][k] = smoothed[i].map(|[x, y]| MotionPoint {
+                visibility = self.seen.points[i][k].map_or(visibility, |(_, visibility)| visibility);
+                self.points[i][k] = smoothed[i].map(|[x, y]| MotionPoint {
                     at: Point2::new(x, y),
                     visibility,
                     bridged: raw[i].is_none(),
                 });
             }
+            let raw: Vec<Option<[f64; 3]>> =
+                self.seen.world.iter().map(|body| body.as_ref().map(|body| body[k])).collect();
+            // The body in space is the model's guess and shows no impact: split, it would only be noisier.
+            for (frame, value) in world.iter_mut().zip(smooth_series(&raw, &self.times, self.rate, &[])) {
+                match (frame.as_mut(), value) {
+                    (Some(body), Some(v)) => body[k] = v,
+                    _ => *frame = None,
+                }
+            }
         }
-        let world = smooth_world(&track, &times, rate);
-        let indices = track.frames.iter().map(|f| f.index).collect();
-        Self { size: track.size, rate, indices, times, points, world, straightened, jitter }
+        self.world = world;
     }
 
     /// Number of pictures.
@@ -166,13 +257,16 @@ fn without_leaps(mut raw: Vec<Option<[f64; 2]>>, times: &[Seconds], height: f64)
 }
 
 /// Bridges short gaps and smooths each stretch on an even grid, so that uneven picture times don't bend the filter.
+/// Stretches end at impacts.
 fn smooth_series<const D: usize>(
     raw: &[Option<[f64; D]>],
     times: &[Seconds],
     rate: f64,
+    impacts: &[Seconds],
 ) -> Vec<Option<[f64; D]>> {
     let mut out = vec![None; raw.len()];
-    for (start, end) in stretches(raw, times) {
+    let stretches = stretches(raw, times, impacts);
+    for &(start, end) in &stretches {
         let seen: Vec<usize> = (start..=end).filter(|&i| raw[i].is_some()).collect();
         let span = (times[end] - times[start]).0;
         let steps = (span * rate).round() as usize;
@@ -198,15 +292,36 @@ fn smooth_series<const D: usize>(
             out[i] = Some(smoothed[i - start]);
         }
     }
+    // Pictures between two stretches that only an impact parts are bridged from both.
+    for pair in stretches.windows(2) {
+        let ((start, left), (right, end)) = (pair[0], pair[1]);
+        if times[right] - times[left] > LONGEST_BRIDGE {
+            continue;
+        }
+        let frames: Vec<usize> =
+            (start.max(left.saturating_sub(1))..=left).chain(right..=end.min(right + 1)).collect();
+        for i in left + 1..right {
+            out[i] = Some(std::array::from_fn(|axis| {
+                let knot = |&j: &usize| Some((times[j].0, out[j]?[axis]));
+                curve_at(&frames.iter().filter_map(knot).collect::<Vec<_>>(), times[i].0)
+            }));
+        }
+    }
     out
 }
 
-/// Stretches of frames (first, last) in which no gap is longer than the longest bridge.
-fn stretches<T>(raw: &[Option<T>], times: &[Seconds]) -> Vec<(usize, usize)> {
+/// Stretches of frames (first, last) in which no gap is longer than the longest bridge and no impact lies.
+fn stretches<T>(raw: &[Option<T>], times: &[Seconds], impacts: &[Seconds]) -> Vec<(usize, usize)> {
     let mut found: Vec<(usize, usize)> = Vec::new();
+    let struck = |from: Seconds, to: Seconds| {
+        let next = impacts.partition_point(|t| *t < from);
+        impacts.get(next).is_some_and(|t| *t < to)
+    };
     for i in (0..raw.len()).filter(|&i| raw[i].is_some()) {
         match found.last_mut() {
-            Some((_, end)) if (times[i] - times[*end]) <= LONGEST_BRIDGE => *end = i,
+            Some((_, end)) if times[i] - times[*end] <= LONGEST_BRIDGE && !struck(times[*end], times[i]) => {
+                *end = i;
+            }
             _ => found.push((i, i)),
         }
     }
@@ -258,24 +373,52 @@ fn residual(raw: &[Option<[f64; 2]>], smoothed: &[Option<[f64; 2]>]) -> f64 {
     distances.get(distances.len() / 2).map_or(0.0, |d| d / 1.177)
 }
 
-/// Smooths the model's body in space, landmark by landmark.
-fn smooth_world(track: &Track, times: &[Seconds], rate: f64) -> Vec<Option<[[f64; 3]; COUNT]>> {
-    let mut world = vec![Some([[0.0; 3]; COUNT]); times.len()];
-    for k in 0..COUNT {
-        let raw: Vec<Option<[f64; 3]>> = track
-            .frames
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A point that speeds up to 12 units a second at `impact` and goes on at half that speed.
+    fn struck(times: &[Seconds], impact: f64) -> Vec<Option<[f64; 1]>> {
+        times
             .iter()
-            .map(|f| {
-                let [x, y, z] = *f.pose.as_ref()?.world.get(k)?;
-                Some([f64::from(x), f64::from(y), f64::from(z)])
+            .map(|t| {
+                let u = t.0 - impact;
+                Some([if u < 0.0 { 12.0 * 0.1 * ((u / 0.1).exp() - 1.0) } else { 6.0 * u }])
             })
-            .collect();
-        for (frame, value) in world.iter_mut().zip(smooth_series(&raw, times, rate)) {
-            match (frame.as_mut(), value) {
-                (Some(body), Some(v)) => body[k] = v,
-                _ => *frame = None,
-            }
+            .collect()
+    }
+
+    fn peak_speed(path: &[Option<[f64; 1]>], rate: f64, until: usize) -> f64 {
+        (1..until).map(|i| (path[i].unwrap()[0] - path[i - 1].unwrap()[0]) * rate).fold(0.0, f64::max)
+    }
+
+    #[test]
+    fn speed_before_an_impact_survives_smoothing_apart() {
+        for rate in [60.0, 120.0] {
+            let times: Vec<Seconds> = (0..rate as usize).map(|i| Seconds(i as f64 / rate)).collect();
+            let impact = Seconds(0.5 + 0.4 / rate);
+            let raw = struck(&times, impact.0);
+            let first_after = times.partition_point(|t| *t <= impact);
+            let truth = peak_speed(&raw, rate, first_after);
+            let apart = peak_speed(&smooth_series(&raw, &times, rate, &[impact]), rate, first_after);
+            let through = peak_speed(&smooth_series(&raw, &times, rate, &[]), rate, first_after);
+            assert!((apart / truth - 1.0).abs() < 0.07, "{rate}: {apart} {through} {truth}");
+            assert!(
+                (apart - truth).abs() < 0.5 * (through - truth).abs(),
+                "{rate}: {apart} {through} {truth}"
+            );
         }
     }
-    world
+
+    #[test]
+    fn pictures_missing_at_an_impact_are_bridged() {
+        let times: Vec<Seconds> = (0..60).map(|i| Seconds(f64::from(i) / 60.0)).collect();
+        let mut raw: Vec<Option<[f64; 1]>> = times.iter().map(|t| Some([3.0 * t.0])).collect();
+        raw[30..33].fill(None);
+        let smoothed = smooth_series(&raw, &times, 60.0, &[Seconds(30.5 / 60.0)]);
+        for (i, at) in smoothed.iter().enumerate() {
+            let [at] = at.unwrap();
+            assert!((at - 3.0 * times[i].0).abs() < 0.02, "{i} {at}");
+        }
+    }
 }

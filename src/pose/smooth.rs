@@ -1,6 +1,6 @@
 //! Low-pass filtering of a landmark's path without delay.
 
-use std::f64::consts::PI;
+use crate::filter::Section;
 
 /// A second-order Butterworth filter run forward and backward narrows its own pass band; its cutoff is divided by this
 /// so that the pair has the cutoff asked for (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., 2.2.4.4).
@@ -8,42 +8,7 @@ const TWO_PASS_CUTOFF: f64 = 0.802;
 
 /// Cutoff for landmarks of the body, Hz, by the rate of pictures per second: more pictures carry more of the motion.
 pub fn cutoff_for(rate: f64) -> f64 {
-    if rate >= 100.0 { 10.0 } else { 8.0 }
-}
-
-/// Coefficients of a second-order section, normalised to a leading 1.
-#[derive(Debug, Clone, Copy)]
-struct Section {
-    b: [f64; 3],
-    a: [f64; 2],
-}
-
-impl Section {
-    /// Low-pass Butterworth by the bilinear transform with the cutoff pre-warped; `cutoff` and `rate` in Hz.
-    fn butterworth(cutoff: f64, rate: f64) -> Self {
-        let warped = (PI * cutoff / rate).tan();
-        let norm = 1.0 / (1.0 + std::f64::consts::SQRT_2 * warped + warped * warped);
-        let b0 = warped * warped * norm;
-        Self {
-            b: [b0, 2.0 * b0, b0],
-            a: [
-                2.0 * (warped * warped - 1.0) * norm,
-                (1.0 - std::f64::consts::SQRT_2 * warped + warped * warped) * norm,
-            ],
-        }
-    }
-
-    /// Filters in place, starting as if the first value had always stood there.
-    fn run(&self, values: &mut [f64]) {
-        let Some(&first) = values.first() else { return };
-        let (mut x1, mut x2, mut y1, mut y2) = (first, first, first, first);
-        for value in values {
-            let x = *value;
-            let y = self.b[0] * x + self.b[1] * x1 + self.b[2] * x2 - self.a[0] * y1 - self.a[1] * y2;
-            (x2, x1, y2, y1) = (x1, x, y1, y);
-            *value = y;
-        }
-    }
+    if rate >= 100.0 { 12.0 } else { 8.0 }
 }
 
 /// Filters evenly spaced values with a second-order Butterworth run both ways (no delay, fourth order in all). The ends
@@ -60,7 +25,7 @@ pub fn low_pass(values: &[f64], cutoff: f64, rate: f64) -> Vec<f64> {
     padded.extend((1..=pad).rev().map(|i| 2.0 * values[0] - values[i]));
     padded.extend_from_slice(values);
     padded.extend((1..=pad).map(|i| 2.0 * values[n - 1] - values[n - 1 - i]));
-    let section = Section::butterworth(corrected, rate);
+    let section = Section::low_pass(corrected, rate);
     section.run(&mut padded);
     padded.reverse();
     section.run(&mut padded);
@@ -70,6 +35,8 @@ pub fn low_pass(values: &[f64], cutoff: f64, rate: f64) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::PI;
+
     use super::*;
 
     fn sine(frequency: f64, rate: f64, n: usize) -> Vec<f64> {
@@ -98,5 +65,40 @@ mod tests {
         let filtered = low_pass(&bell, 8.0, 60.0);
         let peak = (0..200).max_by(|&a, &b| filtered[a].total_cmp(&filtered[b]));
         assert_eq!(peak, Some(100));
+    }
+
+    /// `fixtures/filter.csv` is made by SciPy, see `scripts/filter-reference.py`.
+    #[test]
+    fn agrees_with_an_independent_implementation() {
+        let mut paths: Vec<(f64, f64, Vec<f64>, Vec<f64>)> = Vec::new();
+        for line in include_str!("../../fixtures/filter.csv").lines().skip(1) {
+            let numbers: Vec<f64> = line.split(',').map(|v| v.parse().unwrap()).collect();
+            if numbers[2] == 0.0 {
+                paths.push((numbers[0], numbers[1], Vec::new(), Vec::new()));
+            }
+            let path = paths.last_mut().unwrap();
+            path.2.push(numbers[3]);
+            path.3.push(numbers[4]);
+        }
+        assert_eq!(paths.len(), 3);
+        for (rate, cutoff, raw, expected) in paths {
+            for (i, (ours, theirs)) in low_pass(&raw, cutoff, rate).iter().zip(&expected).enumerate() {
+                assert!((ours - theirs).abs() < 1e-6, "{rate} Hz, place {i}: {ours} {theirs}");
+            }
+        }
+    }
+
+    #[test]
+    fn an_end_is_not_pulled_to_a_stop() {
+        // A path at full speed up to its last point, as before an impact.
+        let path: Vec<f64> = (0..40).map(|i| 100.0 * (f64::from(i) / 60.0).powi(2)).collect();
+        let filtered = low_pass(&path, 8.0, 60.0);
+        let speed = |p: &[f64]| (p[39] - p[37]) * 30.0;
+        assert!(
+            (speed(&filtered) / speed(&path) - 1.0).abs() < 0.05,
+            "{} {}",
+            speed(&filtered),
+            speed(&path)
+        );
     }
 }

@@ -4,6 +4,7 @@ use super::landmark::{Joint, Side};
 use super::region::bounds;
 use super::track::{Pose, Track, TrackFrame};
 use crate::geometry::Point2;
+use crate::units::FrameIndex;
 
 /// Wrist speeds are taken over at least this span, seconds: jitter between neighbouring pictures isn't speed.
 const SPEED_SPAN: f64 = 0.06;
@@ -39,6 +40,8 @@ pub enum Choice {
     Swinging,
     /// The one who stands at this pixel in the first picture in which somebody does.
     At(Point2),
+    /// The one who stands at this pixel in this picture, or in the first one after it in which somebody does.
+    AtPicture(Point2, FrameIndex),
 }
 
 /// There is no subject.
@@ -80,8 +83,9 @@ impl People {
     /// # Errors
     /// [`NoSubject`] where nobody was found, or nobody at the chosen place.
     pub fn subject(&self, choice: Choice) -> Result<usize, NoSubject> {
-        let place = match choice {
-            Choice::At(place) => place,
+        let (place, first) = match choice {
+            Choice::At(place) => (place, 0),
+            Choice::AtPicture(place, picture) => (place, picture.0),
             Choice::Swinging => {
                 return (0..self.candidates.len())
                     .filter(|i| self.candidates[*i].seen > 0.0)
@@ -90,7 +94,7 @@ impl People {
             }
         };
         let pictures = self.candidates.iter().map(|c| c.track.frames.len()).max().unwrap_or(0);
-        for picture in 0..pictures {
+        for picture in first..pictures {
             let here = self
                 .candidates
                 .iter()

@@ -41,16 +41,37 @@ pub struct BodyPrior {
     pub profile_turn: f64,
     /// Landmark minus joint, for joints that are off.
     pub offsets: Vec<(Joint, Offset)>,
+    /// How far a joint's landmark may lie from the joint after that, metres per axis (1 standard deviation).
+    pub spreads: Vec<(Joint, f64)>,
 }
+
+/// Spread of landmarks about which a card says nothing, metres.
+const USUAL_SPREAD: f64 = 0.025;
 
 impl Default for BodyPrior {
     /// A model about which nothing is known: landmarks on the joints.
     fn default() -> Self {
-        Self { stature: super::lens::ASSUMED_STATURE.0, profile_turn: 0.0, offsets: Vec::new() }
+        Self {
+            stature: super::lens::ASSUMED_STATURE.0,
+            profile_turn: 0.0,
+            offsets: Vec::new(),
+            spreads: Vec::new(),
+        }
     }
 }
 
 impl BodyPrior {
+    /// Spread of each landmark about its joint in the picture's plane, metres (1 standard deviation).
+    pub fn landmark_spread(&self) -> [f64; COUNT] {
+        let mut spread = [USUAL_SPREAD; COUNT];
+        for &(joint, value) in &self.spreads {
+            for side in [Side::Left, Side::Right] {
+                spread[joint.on(side) as usize] = value;
+            }
+        }
+        spread
+    }
+
     /// Moves landmarks onto the joints they stand for. `scale` is the player's stature over [`BodyPrior::stature`].
     pub fn correct(&self, points: &mut [Option<Camera>; COUNT], scale: f64) {
         let upright = |(forward, right)| Axes { forward, right, up: UP };
@@ -116,7 +137,7 @@ pub struct OffsetsError {
 
 impl BodyPrior {
     /// What a model's card says under `[offsets]`: `world_stature_m`, `profile_turn_deg`, and a table per joint with
-    /// `forward_m`, `outward_m`, `up_m` (landmark minus joint).
+    /// `forward_m`, `outward_m`, `up_m` (landmark minus joint) and `spread_m` (what is left, per axis).
     ///
     /// # Errors
     /// [`OffsetsError`] for a name that is not known or a value that is no number.
@@ -143,6 +164,7 @@ impl BodyPrior {
                             "forward_m" => offset.forward = value,
                             "outward_m" => offset.outward = value,
                             "up_m" => offset.up = value,
+                            "spread_m" => prior.spreads.push((joint, value)),
                             _ => return Err(wrong(format!("{name} has no {axis}"))),
                         }
                     }

@@ -58,6 +58,8 @@ pub struct CourtMotion {
     pub points: Vec<[Option<Court>; COUNT]>,
     /// Visibility of each joint, 0 to 1.
     pub visibility: Vec<[f64; COUNT]>,
+    /// Standard deviation of each joint's depth along the lens, metres.
+    pub depth_spread: Vec<[f64; COUNT]>,
     /// Where the net is from the camera, which says what lies in the picture's plane and what is depth.
     pub direction: Direction,
 }
@@ -74,7 +76,8 @@ impl CourtMotion {
             hand,
             times: space.times[frames.clone()].to_vec(),
             points,
-            visibility: space.visibility[frames].to_vec(),
+            visibility: space.visibility[frames.clone()].to_vec(),
+            depth_spread: space.depth_spread[frames].to_vec(),
             direction: *direction,
         };
         motion.set_on_ground();

@@ -95,20 +95,24 @@ pub struct Stated {
 
 /// Spread of the facing of a player who waits for the ball, degrees, and of the hand's path through contact: both from
 /// rendered players whose direction is known.
-const READY_SPREAD: f64 = 9.0;
-const HAND_SPREAD: f64 = 16.0;
+const READY_SPREAD: f64 = 6.0;
+const HAND_SPREAD: f64 = 26.0;
 
 /// Spread of the hand's path where it runs along the lens and is the model's guess, degrees.
-const DEPTH_SPREAD: f64 = 35.0;
+const DEPTH_SPREAD: f64 = 40.0;
 
 /// Share of evidence that is simply wrong: a player who looks aside, a hand that the model lost.
 const OUTLIERS: f64 = 0.15;
 
+/// How far the depth network turns a waiting player in profile toward the camera, degrees: both hands on the racket turn
+/// the chest by as much. From rendered players, each lifted by a network that had not seen them.
+const LIFTED_PROFILE_TURN: f64 = 5.0;
+
 /// How closely coaches set up the camera square to the shot or behind it, degrees, and how often each view is chosen.
 const SQUARE_SPREAD: f64 = 8.0;
 const DIAGONAL_SPREAD: f64 = 16.0;
-const SIDE_SHARE: f64 = 0.5;
-const DIAGONAL_SHARE: f64 = 0.2;
+const SIDE_SHARE: f64 = 0.4;
+const DIAGONAL_SHARE: f64 = 0.3;
 
 /// A hand slower than this, relative to the hips, belongs to a waiting player, metres per second.
 const QUIET: f64 = 0.4;
@@ -148,16 +152,16 @@ pub fn estimate(
         }
         weighed = true;
     };
-    // Strokes of one clip share their causes of error, so all of them together count like two; so do the waits.
-    let share = |n: usize| 2.0_f64.min(n as f64) / n as f64;
+    // Readings of one clip share their causes of error: all waits together count like two, all strokes like one.
+    let share = |worth: f64, n: usize| worth.min(n as f64) / n as f64;
     for angle in waiting {
-        weigh(*angle, READY_SPREAD, share(waiting.len()));
+        weigh(*angle, READY_SPREAD, share(2.0, waiting.len()));
     }
     for swing in swings {
         if let Some(travel) = travel_through_ball(space, swing) {
             let angle = Degrees::from_radians(travel.away.atan2(travel.right));
             let depth = (travel.away / travel.norm()).abs();
-            weigh(angle, HAND_SPREAD + (DEPTH_SPREAD - HAND_SPREAD) * depth, share(swings.len()));
+            weigh(angle, HAND_SPREAD + (DEPTH_SPREAD - HAND_SPREAD) * depth, share(1.0, swings.len()));
         }
     }
     if !weighed {
@@ -222,6 +226,7 @@ pub fn facing_while_waiting(space: &Space, body: &BodyPrior) -> Vec<Degrees> {
     if !space.has_depth {
         return Vec::new();
     }
+    let profile_turn = if space.lifted { LIFTED_PROFILE_TURN } else { body.profile_turn };
     let calm: Vec<Option<(f64, Camera)>> = (0..space.times.len()).map(|i| calm_frame(space, i)).collect();
     let mut found = Vec::new();
     let mut start = 0;
@@ -237,7 +242,7 @@ pub fn facing_while_waiting(space: &Space, body: &BodyPrior) -> Vec<Degrees> {
             && let Some(forward) = sum.unit()
         {
             let seen = Degrees::from_radians(forward.away.atan2(forward.right));
-            found.push(Degrees(seen.0 + body.profile_turn * seen.radians().cos()));
+            found.push(Degrees(seen.0 + profile_turn * seen.radians().cos()));
             start = end;
         } else {
             start += 1;

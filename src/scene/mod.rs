@@ -3,6 +3,7 @@
 
 pub mod body;
 pub mod court;
+pub mod depth;
 pub mod direction;
 pub mod lens;
 pub mod space;

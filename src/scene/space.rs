@@ -1,10 +1,11 @@
 //! The player's landmarks in metres in the camera's frame.
 
 use super::body::{BodyPrior, share};
+use super::depth;
 use super::lens::Lens;
 use crate::geometry::Camera;
 use crate::pose::landmark::COUNT;
-use crate::pose::{Joint, Landmark, Motion, Side};
+use crate::pose::{Depth, Joint, Landmark, Motion, Side};
 use crate::units::{Metres, Seconds};
 
 /// Landmarks from which the player's distance is solved: the body's large rigid parts.
@@ -27,7 +28,7 @@ const DISTANCE_WINDOW: Seconds = Seconds(0.35);
 /// How the picture is turned into metres.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Lift {
-    /// Through the lens, with the model's own depth of each landmark.
+    /// Through the lens, with the depth of each landmark.
     #[default]
     Perspective,
     /// As if everything stood in one upright plane at the hips' distance.
@@ -45,12 +46,16 @@ pub struct Space {
     pub points: Vec<[Option<Camera>; COUNT]>,
     /// Visibility of each landmark, 0 to 1 (0 where it was not seen).
     pub visibility: Vec<[f64; COUNT]>,
+    /// Standard deviation of each landmark's depth relative to the hips, metres.
+    pub depth_spread: Vec<[f64; COUNT]>,
     /// Metres per pixel at the hips, per picture.
     pub scale: Vec<Option<f64>>,
     /// The player's stature used for the scale.
     pub stature: Metres,
     /// Whether depth along the lens is known at all.
     pub has_depth: bool,
+    /// Whether the depth network told it.
+    pub lifted: bool,
     /// Median over the clip of the landmarks' jitter after smoothing, metres per axis.
     pub jitter: f64,
 }
@@ -63,7 +68,7 @@ impl Space {
     /// the legs in the picture instead, and every landmark lies in one plane.
     pub fn lift(motion: &Motion, lens: &Lens, stature: Metres, body: &BodyPrior, lift: Lift) -> Self {
         let body_scale = stature.0 / body.stature;
-        let with_depth = lift == Lift::Perspective && motion.world.iter().any(Option::is_some);
+        let with_depth = lift == Lift::Perspective && depth::is_told(motion);
         let raw: Vec<Option<f64>> =
             (0..motion.len()).map(|i| distance_by_body(motion, i, lens, body_scale)).collect();
         let raw =
@@ -71,23 +76,24 @@ impl Space {
         let distance = smoothed(&raw, &motion.times);
         let mut points = vec![[None; COUNT]; motion.len()];
         let mut visibility = vec![[0.0; COUNT]; motion.len()];
+        let mut depth_spread = vec![[depth::UNKNOWN; COUNT]; motion.len()];
         let mut scale = vec![None; motion.len()];
         for i in 0..motion.len() {
             let Some(hips_away) = distance[i] else { continue };
-            scale[i] = Some(hips_away / lens.focal);
+            let metres = hips_away / lens.focal;
+            scale[i] = Some(metres);
+            let depths = if with_depth { depth::of(motion, i, metres, body_scale) } else { [None; COUNT] };
             for (k, point) in motion.points[i].iter().enumerate() {
                 let Some(point) = point else { continue };
-                let depth = match (&motion.world[i], with_depth) {
-                    (Some(world), true) => world[k][2] * body_scale,
-                    _ => 0.0,
-                };
-                let away = hips_away + depth;
+                let depth = depths[k].unwrap_or(Depth { away: 0.0, spread: depth::UNKNOWN });
+                let away = hips_away + depth.away;
                 points[i][k] = Some(Camera::new(
                     (point.at.x - lens.middle.0) * away / lens.focal,
                     -(point.at.y - lens.middle.1) * away / lens.focal,
                     away,
                 ));
                 visibility[i][k] = point.visibility;
+                depth_spread[i][k] = depth.spread;
             }
             if with_depth {
                 body.correct(&mut points[i], body_scale);
@@ -100,9 +106,11 @@ impl Space {
             rate: motion.rate,
             points,
             visibility,
+            depth_spread,
             scale,
             stature,
             has_depth: with_depth,
+            lifted: with_depth && motion.depth.iter().flatten().any(Option::is_some),
             jitter,
         }
     }

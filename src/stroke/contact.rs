@@ -1,7 +1,8 @@
-//! The instant of impact from the hand's movement alone.
+//! The instant of impact: from the hand's movement, and fused with whatever else witnessed it.
 
+use super::correction::SPREAD_IN_PICTURES;
 use super::kind::Kind;
-use super::search;
+use super::{Mark, Method, search};
 use crate::geometry::Court;
 use crate::scene::CourtMotion;
 use crate::units::Seconds;
@@ -37,21 +38,97 @@ const WIDEST_REACH: Seconds = Seconds(0.25);
 /// Step of the differences that give the hand's velocity.
 const STEP: Seconds = Seconds(0.008);
 
-/// A kinematic contact with its uncertainty from the spread between players (1 standard deviation), without the
-/// landmarks' own noise.
+/// A time with its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct KinematicContact {
-    /// When the ball is met.
+pub struct Reading {
+    /// Seconds since the clip's first picture, or a span.
     pub time: Seconds,
     /// Standard deviation.
     pub spread: Seconds,
 }
 
-/// Reads contact near `peak`, the peak of the hand's speed relative to the hips.
+/// Contact as it was settled.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Contact {
+    /// When the ball was met and how that was told.
+    pub mark: Mark,
+    /// Standard deviation of the time.
+    pub spread: Seconds,
+    /// Where the hand's movement was read, if contact hangs on it alone: errors of the landmarks then move it.
+    movement: Option<Movement>,
+}
+
+/// What it takes to read contact from the hand's movement again.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Movement {
+    peak: Seconds,
+    shift: Seconds,
+}
+
+/// A witness with less than this share in a fused time is not named.
+const NAMED_SHARE: f64 = 0.1;
+
+impl Contact {
+    /// Contact from the hand's movement alone, read near `peak`. Where the clip's other strokes show how much later the
+    /// ball is met, `shift` corrects it.
+    pub fn by_movement(kinematic: Reading, peak: Seconds, shift: Option<Reading>) -> Self {
+        let (time, spread, method) = match shift {
+            Some(shift) => (kinematic.time + shift.time, shift.spread, Method::SoundKinematic),
+            None => (kinematic.time, kinematic.spread, Method::Kinematic),
+        };
+        let movement = Movement { peak, shift: shift.map_or(Seconds(0.0), |s| s.time) };
+        Self { mark: Mark { time, method }, spread, movement: Some(movement) }
+    }
+
+    /// Contact from all witnesses, each with the method it is named by: the mean weighted by 1/spread². Witnesses are
+    /// taken to err independently; `None` without any.
+    pub fn fused(witnesses: &[(Method, Reading)]) -> Option<Self> {
+        let weight = |reading: &Reading| reading.spread.0.powi(-2);
+        let all: f64 = witnesses.iter().map(|(_, r)| weight(r)).sum();
+        let time = witnesses.iter().map(|(_, r)| r.time.0 * weight(r)).sum::<f64>() / all;
+        let method = witnesses
+            .iter()
+            .filter(|(_, r)| weight(r) > NAMED_SHARE * all)
+            .map(|(method, _)| *method)
+            .reduce(Method::joined)?;
+        let spread = Seconds(all.powf(-0.5));
+        Some(Self { mark: Mark { time: Seconds(time), method }, spread, movement: None })
+    }
+
+    /// Contact as a person has read it off the pictures, of which there are `rate` a second.
+    pub fn marked(time: Seconds, rate: f64) -> Self {
+        let spread = Seconds(SPREAD_IN_PICTURES / rate);
+        Self { mark: Mark { time, method: Method::Marked }, spread, movement: None }
+    }
+
+    /// Contact in a motion that differs by drawn errors, off by `draw` standard deviations (a normal deviate): what
+    /// hangs on the hand's movement is read from the motion again.
+    pub fn again(&self, motion: &CourtMotion, kind: Kind, draw: f64) -> Option<Mark> {
+        let time = match self.movement {
+            Some(Movement { peak, shift }) => kinematic(motion, kind, peak)?.time + shift,
+            None => self.mark.time,
+        };
+        Some(Mark { time: time + self.spread * draw, ..self.mark })
+    }
+
+    /// Whether something told the instant of impact itself, between pictures.
+    pub fn is_instant(&self) -> bool {
+        self.movement.is_none() && self.mark.method != Method::Marked
+    }
+
+    /// The least ± that is stated, 95 %: what was read from pictures alone is not known better than half their
+    /// `interval`.
+    pub fn least(&self, interval: Seconds) -> Seconds {
+        if self.movement.is_some() { interval * 0.5 } else { Seconds(0.0) }
+    }
+}
+
+/// Reads contact near `peak`, the peak of the hand's speed relative to the hips. Its uncertainty is the spread between
+/// players, without the landmarks' own noise.
 ///
 /// From the side the peak of the speed toward the net is seen well; from behind or in front the hand's widest point is.
 /// Both are weighed by how much of their movement lies in the picture's plane.
-pub fn kinematic(motion: &CourtMotion, kind: Kind, peak: Seconds) -> Option<KinematicContact> {
+pub fn kinematic(motion: &CourtMotion, kind: Kind, peak: Seconds) -> Option<Reading> {
     let toward_net = |t: Seconds| velocity_from_hips(motion, t).map(|v| v.net);
     let (fastest, speed) = search::maximum(toward_net, peak - REACH, peak + REACH)?;
     let (at_peak, after_peak) = match kind {
@@ -81,10 +158,44 @@ pub fn kinematic(motion: &CourtMotion, kind: Kind, peak: Seconds) -> Option<Kine
     // contradict each other.
     let best = readings.iter().map(|(_, s)| s.0).fold(f64::INFINITY, f64::min);
     let scatter = readings.iter().map(|(t, s)| (t.0 - time).powi(2) * s.0.powi(-2)).sum::<f64>() / weights;
-    Some(KinematicContact { time: Seconds(time), spread: Seconds(best.min(0.05).hypot(scatter.sqrt())) })
+    Some(Reading { time: Seconds(time), spread: Seconds(best.min(0.05).hypot(scatter.sqrt())) })
 }
 
 /// Velocity of the hand relative to the hips, metres per second.
 pub fn velocity_from_hips(motion: &CourtMotion, time: Seconds) -> Option<Court> {
     CourtMotion::velocity(|t| motion.hand_from_hips(t), time, STEP)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn reading(time: f64, spread: f64) -> Reading {
+        Reading { time: Seconds(time), spread: Seconds(spread) }
+    }
+
+    #[test]
+    fn the_surer_witness_counts_more_and_names_the_method() {
+        let sound = (Method::Sound, reading(1.000, 0.002));
+        let movement = (Method::Kinematic, reading(1.020, 0.020));
+        let fused = Contact::fused(&[sound, movement]).unwrap();
+        assert_eq!(fused.mark.method, Method::Sound);
+        assert!((fused.mark.time.0 - 1.0002).abs() < 5e-5, "{fused:?}");
+        assert!(fused.spread < Seconds(0.002));
+        let vague = (Method::Sound, reading(1.000, 0.015));
+        let fused = Contact::fused(&[vague, movement]).unwrap();
+        assert_eq!(fused.mark.method, Method::SoundKinematic);
+        assert!((fused.spread.0 - 0.012).abs() < 1e-9);
+        assert_eq!(Contact::fused(&[]), None);
+    }
+
+    #[test]
+    fn a_shift_learnt_from_other_strokes_moves_a_kinematic_contact() {
+        let plain = Contact::by_movement(reading(1.0, 0.018), Seconds(0.97), None);
+        assert_eq!((plain.mark.method, plain.mark.time), (Method::Kinematic, Seconds(1.0)));
+        let moved = Contact::by_movement(reading(1.0, 0.018), Seconds(0.97), Some(reading(0.012, 0.009)));
+        assert_eq!((moved.mark.method, moved.mark.time), (Method::SoundKinematic, Seconds(1.012)));
+        assert_eq!(moved.spread, Seconds(0.009));
+        assert!(moved.least(Seconds(0.1)) > moved.least(Seconds(0.01)));
+    }
 }

@@ -1,13 +1,19 @@
 //! Strokes: finding them, telling their kind and hand, splitting them into phases.
 
 pub mod contact;
+pub mod correction;
+mod delay;
 pub mod find;
+pub mod hits;
 pub mod kind;
 pub mod phases;
 pub mod search;
 
 use serde::{Deserialize, Serialize};
 
+pub use contact::{Contact, Reading};
+pub use correction::{Correction, Corrections};
+pub use delay::Distance;
 pub use find::{Found, Hitting, find};
 pub use kind::{Kind, Stance};
 pub use phases::{Boundary, Mark, Phases};
@@ -23,6 +29,8 @@ pub struct Stroke {
     pub stance: Option<Stance>,
     /// When its phases begin and end.
     pub phases: Phases,
+    /// Whether a ball was hit; `None` where nothing tells.
+    pub ball: Option<bool>,
     /// The player's motion around the stroke.
     pub motion: CourtMotion,
 }
@@ -41,6 +49,13 @@ pub enum Method {
     HandSpeed,
     /// From the hand's speed and path around contact, without sound or ball.
     Kinematic,
+    /// A person said so.
+    Marked,
+    /// From the sound of the hit.
+    Sound,
+    /// From the hand's movement, corrected or sharpened by sound.
+    #[serde(rename = "sound+kinematic")]
+    SoundKinematic,
 }
 
 impl Method {
@@ -52,6 +67,14 @@ impl Method {
             Self::HandPosition => "hand-position",
             Self::HandSpeed => "hand-speed",
             Self::Kinematic => "kinematic",
+            Self::Marked => "marked",
+            Self::Sound => "sound",
+            Self::SoundKinematic => "sound+kinematic",
         }
+    }
+
+    /// The method of a time to which two methods contribute. Only ways of timing contact are ever joined.
+    fn joined(self, other: Self) -> Self {
+        if self == other { self } else { Self::SoundKinematic }
     }
 }

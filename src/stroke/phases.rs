@@ -11,6 +11,7 @@ use crate::units::Seconds;
 
 /// A boundary between phases.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[repr(usize)]
 #[serde(rename_all = "snake_case")]
 #[allow(missing_docs, reason = "defined in the catalogue of boundaries")]
 pub enum Boundary {
@@ -112,14 +113,28 @@ impl Phases {
     /// Finds the boundaries of a stroke around its contact. The motion should reach back to the ready pose and on to the
     /// finish; what it doesn't cover is absent.
     pub fn split(motion: &CourtMotion, contact: Mark) -> Self {
+        Self::split_between(motion, contact, [None; 7])
+    }
+
+    /// Finds the boundaries again, in the same stroke's motion with other errors or around another contact. What a person
+    /// has marked stays where it is.
+    pub fn again(&self, motion: &CourtMotion, contact: Mark) -> Self {
+        let marked = |boundary| self.get(boundary).filter(|mark| mark.method == Method::Marked);
+        Self::split_between(motion, contact, Boundary::ALL.map(marked))
+    }
+
+    /// Finds those boundaries that are not `known` (in the order of [`Boundary::ALL`]); each is looked for between the
+    /// known ones.
+    pub fn split_between(motion: &CourtMotion, contact: Mark, known: [Option<Mark>; 7]) -> Self {
+        let known = |boundary: Boundary| known[boundary as usize];
         let mut phases = Self {
-            prep_start: None,
-            drop_start: None,
-            backswing_end: None,
-            low_point: None,
-            forward_start: None,
+            prep_start: known(Boundary::PrepStart),
+            drop_start: known(Boundary::DropStart),
+            backswing_end: known(Boundary::BackswingEnd),
+            low_point: known(Boundary::LowPoint),
+            forward_start: known(Boundary::ForwardStart),
             contact,
-            finish_end: None,
+            finish_end: known(Boundary::FinishEnd),
         };
         let Some((first, last)) = motion.span() else { return phases };
         let met = contact.time;
@@ -130,14 +145,21 @@ impl Phases {
         // The preparation's start and the backswing's end are defined by each other: a first backswing's end comes from
         // the usual length of a preparation, the final one from the preparation found with it.
         let usual = first.max(met - DEFAULT_PREPARATION);
-        let Some((farthest, _)) = minimum(net, usual, met) else { return phases };
-        phases.prep_start = prep_start(motion, first.max(met - LONGEST_PREPARATION), farthest);
+        let farthest_from = |begin| match known(Boundary::BackswingEnd) {
+            Some(mark) => Some(mark.time),
+            None => minimum(net, begin, met).map(|(time, _)| time),
+        };
+        let Some(farthest) = farthest_from(usual) else { return phases };
+        if phases.prep_start.is_none() {
+            phases.prep_start = prep_start(motion, first.max(met - LONGEST_PREPARATION), farthest);
+        }
         let begin = phases.preparation_begin().max(first);
-        let Some((farthest, _)) = minimum(net, begin, met) else { return phases };
-        phases.backswing_end = mark(farthest, Method::HandPosition);
+        let Some(farthest) = farthest_from(begin) else { return phases };
+        phases.backswing_end = phases.backswing_end.or(mark(farthest, Method::HandPosition));
 
         let speed = |t: Seconds| velocity(motion, t).map(|v| v.net);
-        if let Some((fastest, peak)) = maximum(speed, begin.max(met - FORWARD_WINDOW), met)
+        if phases.forward_start.is_none()
+            && let Some((fastest, peak)) = maximum(speed, begin.max(met - FORWARD_WINDOW), met)
             && peak > 0.0
         {
             let start = last_at_or_under(speed, FORWARD_SHARE * peak, farthest.min(fastest), fastest);
@@ -146,9 +168,14 @@ impl Phases {
 
         // The low point belongs to the drop, so it is not looked for while the hand still rises in the takeback.
         let rise_ends = maximum(up, begin, farthest.max(begin)).map_or(farthest, |(t, _)| t);
-        if let Some((lowest, low)) = minimum(up, rise_ends, met) {
-            phases.low_point = mark(lowest, Method::HandPosition);
-            if let Some((highest, high)) = maximum(up, begin, lowest)
+        let lowest = match phases.low_point {
+            Some(mark) => up(mark.time).map(|low| (mark.time, low)),
+            None => minimum(up, phases.drop_start.map_or(rise_ends, |mark| mark.time), met),
+        };
+        if let Some((lowest, low)) = lowest {
+            phases.low_point = phases.low_point.or(mark(lowest, Method::HandPosition));
+            if phases.drop_start.is_none()
+                && let Some((highest, high)) = maximum(up, begin, lowest)
                 && high - low > SMALLEST_DROP
                 && highest > begin + STEP
             {
@@ -158,7 +185,9 @@ impl Phases {
 
         let total = |t: Seconds| velocity(motion, t).map(Court::norm);
         let from = phases.forward_start.map_or(met - FORWARD_WINDOW, |m| m.time);
-        if let Some((fastest, peak)) = maximum(total, from, met + Seconds(0.5)) {
+        if phases.finish_end.is_none()
+            && let Some((fastest, peak)) = maximum(total, from, met + Seconds(0.5))
+        {
             let end = (met + LONGEST_FINISH).min(last - STEP);
             phases.finish_end = first_at_or_under(total, FINISH_SHARE * peak, fastest.max(met), end)
                 .map(|time| Mark { time, method: Method::HandSpeed });

@@ -24,7 +24,9 @@ pub const fn definition(boundary: Boundary) -> &'static str {
         }
         Boundary::Contact => {
             "The instant at which the ball is met. The peak of the hand's speed is not contact: contact comes a little \
-             after it. Method kinematic reads it from the hand's movement alone."
+             after it. Method sound: the hit was heard, less the time that sound takes from the player to the camera. Method \
+             kinematic: the hand's movement alone. Method sound+kinematic: the hand's movement, moved by as much as hits \
+             of other strokes in the clip come later."
         }
         Boundary::FinishEnd => {
             "The first time after contact at which the hand's speed falls under 15 % of its peak; absent where it never \

@@ -2,6 +2,26 @@
 
 use std::borrow::Cow;
 
+/// How numbers are written in CSV.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Decimal {
+    /// With a point; a comma stands between cells.
+    #[default]
+    Point,
+    /// With a comma; a semicolon stands between cells.
+    Comma,
+}
+
+impl Decimal {
+    /// What stands between cells.
+    pub const fn delimiter(self) -> u8 {
+        match self {
+            Self::Point => b',',
+            Self::Comma => b';',
+        }
+    }
+}
+
 /// What stands in one place of a table.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Cell {
@@ -43,14 +63,26 @@ impl Cell {
 
     /// The cell as it is written: spreadsheets take text that starts with `=`, `+`, `-`, `@`, a tab or a line's end for
     /// a formula, so such text gets an apostrophe in front.
-    pub fn written(&self) -> Cow<'_, str> {
+    pub fn written(&self, decimal: Decimal) -> Cow<'_, str> {
         match self {
             Self::Empty => Cow::Borrowed(""),
+            Self::Number(digits) if decimal == Decimal::Comma => Cow::Owned(digits.replace('.', ",")),
             Self::Number(digits) => Cow::Borrowed(digits),
             Self::Text(words) if words.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) => {
                 Cow::Owned(format!("'{words}"))
             }
             Self::Text(words) => Cow::Borrowed(words),
+        }
+    }
+}
+
+impl Cell {
+    /// The cell as a JSON value.
+    pub fn json(&self) -> serde_json::Value {
+        match self {
+            Self::Empty => serde_json::Value::Null,
+            Self::Text(words) => words.as_str().into(),
+            Self::Number(digits) => digits.parse::<f64>().map_or_else(|_| digits.as_str().into(), Into::into),
         }
     }
 }
@@ -77,16 +109,18 @@ mod tests {
     #[test]
     fn text_never_starts_a_formula() {
         for start in ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"] {
-            assert_eq!(Cell::text(start).written(), format!("'{start}"));
+            assert_eq!(Cell::text(start).written(Decimal::Point), format!("'{start}"));
         }
-        assert_eq!(Cell::text("a=1").written(), "a=1");
+        assert_eq!(Cell::text("a=1").written(Decimal::Point), "a=1");
     }
 
     #[test]
     fn numbers_stay_numbers() {
-        assert_eq!(Cell::number(-12.34, 1).written(), "-12.3");
-        assert_eq!(Cell::number(-0.04, 1).written(), "0.0");
+        assert_eq!(Cell::number(-12.34, 1).written(Decimal::Point), "-12.3");
+        assert_eq!(Cell::number(-0.04, 1).written(Decimal::Point), "0.0");
         assert_eq!(Cell::number(f64::NAN, 1), Cell::Empty);
         assert_eq!(rounded(-0.04, 1).to_string(), "0");
+        assert_eq!(Cell::number(-12.34, 1).written(Decimal::Comma), "-12,3");
+        assert_eq!(Cell::text("1.5 s").written(Decimal::Comma), "1.5 s");
     }
 }

@@ -12,13 +12,18 @@ use super::notes::PROGRAM;
 pub const MARKER: &str = "clip.json";
 
 /// Everything that the program writes into such a folder. What else lies there belongs to the user and is kept.
-const OWN_FILES: [&str; 10] = [
+const OWN_FILES: [&str; 15] = [
     MARKER,
     "strokes.csv",
     "phases.csv",
     "measures.csv",
     "frames.csv",
     "datapackage.json",
+    "tables.xlsx",
+    "motion.trc",
+    "motion.coco.json",
+    "phases.vtt",
+    "season.json",
     "motion.bin",
     "charts",
     "stills",
@@ -91,6 +96,30 @@ impl Staging {
     }
 }
 
+impl Staging {
+    /// Removes what killed processes have left beside `target`, and puts an earlier result back that one of them had
+    /// taken away and not yet replaced. What belongs to a process that still runs is left alone.
+    pub fn sweep(target: &Path) {
+        let (Some(parent), Some(name)) = (target.parent(), target.file_name()) else { return };
+        let prefix = |ending: &str| format!(".{}.{ending}-", name.to_string_lossy());
+        // A folder that can't be read has nothing to be swept; the work itself will say what is wrong with it.
+        for entry in fs::read_dir(parent).into_iter().flatten().flatten() {
+            let left = entry.file_name().to_string_lossy().into_owned();
+            let process =
+                |ending: &str| left.strip_prefix(&prefix(ending)).and_then(|id| id.parse::<u32>().ok());
+            if process("old").is_some_and(is_gone) {
+                let back = !target.exists() && fs::rename(entry.path(), target).is_ok();
+                if !back {
+                    let _ = fs::remove_dir_all(entry.path());
+                }
+            } else if process("part").is_some_and(is_gone) {
+                // What can't be removed only takes up room.
+                let _ = fs::remove_dir_all(entry.path());
+            }
+        }
+    }
+}
+
 impl Drop for Staging {
     fn drop(&mut self) {
         if !self.finished {
@@ -98,6 +127,12 @@ impl Drop for Staging {
             let _ = fs::remove_dir_all(&self.part);
         }
     }
+}
+
+/// Whether a process has ended; where that can't be told, it is taken to run.
+fn is_gone(id: u32) -> bool {
+    let processes = Path::new("/proc");
+    processes.join("self").exists() && !processes.join(id.to_string()).exists()
 }
 
 fn hidden(name: &std::ffi::OsStr, ending: &str) -> std::ffi::OsString {

@@ -40,9 +40,9 @@ pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
     })
 }
 
-/// The stroke to which a time belongs, counted from 1, and its phase. Where two strokes overlap the earlier one has it.
+/// Number of the stroke to which a time belongs, and its phase. Where two strokes overlap the earlier one has it.
 fn place(strokes: &[MeasuredStroke], time: Seconds) -> Option<(usize, &'static str)> {
-    let (index, stroke) = strokes.iter().enumerate().find(|(_, stroke)| {
+    let stroke = strokes.iter().find(|stroke| {
         let phases = &stroke.stroke.phases;
         let end = phases.finish_end.map_or(phases.contact.time + LONGEST_FINISH, |mark| mark.time);
         time >= phases.preparation_begin() && time <= end
@@ -55,7 +55,7 @@ fn place(strokes: &[MeasuredStroke], time: Seconds) -> Option<(usize, &'static s
         () if reached(phases.drop_start) => "drop",
         () => "preparation",
     };
-    Some((index + 1, phase))
+    Some((stroke.number, phase))
 }
 
 /// The table.

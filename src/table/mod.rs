@@ -1,47 +1,71 @@
-//! Every file that is written of a clip, except charts: tables, data dictionary, notes, and the folder they stand in.
+//! Every file that is written of a clip, except charts: tables, data dictionary, notes, and the folder they stand in; and
+//! reading them back.
 
 mod boundary;
+pub mod by_hand;
 mod cell;
 mod checksum;
 mod error;
+pub mod exchange;
 pub mod folder;
 pub mod frames;
+pub mod marks;
 pub mod measures;
 pub mod notes;
 mod package;
 pub mod phases;
+pub mod read;
 mod results;
 pub mod sheet;
 pub mod strokes;
 mod warnings;
+mod workbook;
 
 use std::path::Path;
 
 use serde::Serialize;
 
+pub use crate::model::hex;
 pub use boundary::{PHASES, definition};
-pub use cell::{Cell, fixed, rounded};
+pub use cell::{Cell, Decimal, fixed, rounded};
 pub use checksum::sha256;
 pub use error::TableError;
 pub use folder::Staging;
 pub use notes::Notes;
 pub use package::Package;
-pub use results::{Drill, Labels, ModelNote, Results, hand_name};
+pub use read::{ReadClip, ReadError, ReadStroke, Recorded};
+pub use results::{Drill, Grip, Labels, ModelNote, Results};
+pub use workbook::Workbook;
+
+/// The file of the workbook.
+pub const WORKBOOK: &str = "tables.xlsx";
 
 /// Writes a clip's tables, data dictionary and notes into a folder.
 ///
 /// # Errors
 /// [`TableError::Write`].
-pub fn write_all(folder: &Path, results: &Results<'_>) -> Result<(), TableError> {
-    strokes::sheet().write(folder, strokes::rows(results))?;
-    phases::sheet().write(folder, phases::rows(results))?;
-    measures::sheet().write(folder, measures::rows(results))?;
-    frames::sheet().write(folder, frames::rows(results))?;
-    write_json(&folder.join("datapackage.json"), &Package::of_clip())?;
+pub fn write_all(folder: &Path, results: &Results<'_>, decimal: Decimal) -> Result<(), TableError> {
+    strokes::sheet().write(folder, strokes::rows(results), decimal)?;
+    phases::sheet().write(folder, phases::rows(results), decimal)?;
+    measures::sheet().write(folder, measures::rows(results), decimal)?;
+    frames::sheet().write(folder, frames::rows(results), decimal)?;
+    write_json(&folder.join("datapackage.json"), &Package::of_clip(decimal))?;
     write_json(&folder.join(folder::MARKER), &Notes::of(results))
 }
 
-fn write_json(path: &Path, value: &impl Serialize) -> Result<(), TableError> {
+/// Writes a clip's strokes, measures and their definitions as one workbook.
+///
+/// # Errors
+/// [`TableError::Write`].
+pub fn write_workbook(folder: &Path, results: &Results<'_>) -> Result<(), TableError> {
+    let mut book = Workbook::new();
+    book.add(&strokes::sheet(), strokes::rows(results));
+    book.add(&measures::sheet(), measures::rows(results));
+    book.save(&folder.join(WORKBOOK))
+}
+
+/// Writes a value as JSON.
+pub(crate) fn write_json(path: &Path, value: &impl Serialize) -> Result<(), TableError> {
     let fail = |source: std::io::Error| TableError::Write { path: path.to_owned(), source };
     let mut text = serde_json::to_string_pretty(value).map_err(|error| fail(error.into()))?;
     text.push('\n');

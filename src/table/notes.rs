@@ -3,8 +3,9 @@
 use serde::Serialize;
 
 use super::cell::rounded;
-use super::results::{ModelNote, Results, hand_name};
+use super::results::{ModelNote, Results};
 use super::warnings;
+use crate::measure::clip::Corrected;
 use crate::pose::Side;
 use crate::scene::NetSide;
 use crate::scene::lens::{ASSUMED_STATURE_SPREAD, STATED_STATURE_SPREAD};
@@ -14,7 +15,7 @@ use crate::scene::space::Lift;
 pub const PROGRAM: &str = "toeline";
 
 /// Goes up when files or columns change their meaning.
-const FORMAT: u32 = 1;
+pub const FORMAT: u32 = 2;
 
 /// Half width of a 95 % interval in standard deviations.
 const TWO_SIDED_95: f64 = 1.96;
@@ -28,6 +29,8 @@ const BESIDE: f64 = 0.26;
 pub enum Source {
     /// The user said so.
     Given,
+    /// The user corrected it after seeing the numbers.
+    Marked,
     /// The video file says so.
     File,
     /// It was read from the pictures.
@@ -71,6 +74,7 @@ pub struct Notes {
     versions: Versions,
     clip: ClipNote,
     video: VideoNote,
+    sound: SoundNote,
     /// Values on which the numbers depend.
     pub settings: Settings,
     labels: LabelNote,
@@ -78,6 +82,9 @@ pub struct Notes {
     detectors: Vec<ModelNote>,
     player: PlayerNote,
     strokes: usize,
+    /// What a person has corrected.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Corrected>,
     /// What a person should know before believing the numbers.
     pub warnings: Vec<String>,
 }
@@ -115,7 +122,42 @@ struct VideoNote {
     damaged: usize,
     skipped: usize,
     repaired_times: usize,
+    clock_restarts: usize,
+    slow_motion: bool,
     truncated: bool,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct SoundNote {
+    /// Whether it was listened to.
+    used: bool,
+    /// Why it was not, or why its hits were not believed.
+    reason: Option<String>,
+    length_s: Option<f64>,
+    short_sounds: Option<usize>,
+    own_hits: Option<usize>,
+    /// How much later than by the hand's movement alone the ball is met, ms.
+    contact_after_movement_ms: Option<f64>,
+}
+
+impl SoundNote {
+    fn of(results: &Results<'_>) -> Self {
+        let (heard, hits) = (results.given.sound.as_ref(), results.measures.hits.as_ref());
+        let apart = hits.is_some_and(|hits| hits.apart);
+        let reason =
+            results.no_sound.or(apart
+                .then_some("the hits come at another time than the swings: sound and pictures are apart"));
+        Self {
+            used: heard.is_some() && !apart,
+            reason: reason.map(str::to_owned),
+            length_s: heard.map(|heard| rounded(heard.length.0, 3)),
+            short_sounds: heard.map(|heard| heard.onsets.len()),
+            own_hits: hits.map(|hits| hits.of_swings.iter().flatten().count()),
+            contact_after_movement_ms: hits
+                .and_then(|hits| hits.shift)
+                .map(|shift| rounded(shift.time.milliseconds(), 1)),
+        }
+    }
 }
 
 /// Values on which the numbers depend.
@@ -148,6 +190,7 @@ struct LabelNote {
     player: Option<String>,
     date: Option<String>,
     drill: Option<&'static str>,
+    grip: Option<&'static str>,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -194,13 +237,17 @@ impl Notes {
                 damaged: report.damaged,
                 skipped: report.skipped,
                 repaired_times: report.repaired_times,
+                clock_restarts: report.clock_restarts,
+                slow_motion: info.is_slow_motion(),
                 truncated: report.truncated,
             },
+            sound: SoundNote::of(results),
             settings,
             labels: LabelNote {
                 player: results.labels.player.clone(),
                 date: results.labels.date.clone(),
                 drill: results.labels.drill.map(super::Drill::name),
+                grip: results.labels.grip.map(super::Grip::name),
             },
             model: results.model.clone(),
             detectors: results.detectors.to_vec(),
@@ -212,6 +259,7 @@ impl Notes {
                 frames_with_sides_exchanged: motion.straightened,
             },
             strokes: results.measures.strokes.len(),
+            corrections: results.measures.corrected.clone(),
             warnings,
         }
     }
@@ -222,6 +270,11 @@ impl Settings {
         let (measures, given) = (results.measures, results.given);
         let (stature, stature_given) = measures.stature;
         let stature_spread = if stature_given { STATED_STATURE_SPREAD } else { ASSUMED_STATURE_SPREAD };
+        let stature_source = match (given.corrections.height, stature_given) {
+            (Some(_), _) => Source::Marked,
+            (None, true) => Source::Given,
+            (None, false) => Source::Assumed,
+        };
         let angle = measures.direction.map(|direction| direction.angle);
         let net = angle.and_then(|angle| match angle.radians().cos() {
             across if across > BESIDE => Some("right"),
@@ -234,6 +287,7 @@ impl Settings {
         });
         let hand: Option<Side> = measures.hitting.map(|hitting| hitting.hand).or(given.hand);
         let hand_source = match measures.hitting {
+            _ if given.corrections.hand.is_some() => Source::Marked,
             Some(hitting) if hitting.assumed => Source::Assumed,
             _ => Source::Estimated,
         };
@@ -250,8 +304,12 @@ impl Settings {
         let distance_spread = measures.lens.focal_spread.hypot(stature_spread);
         let distance = measures.space.camera_distance().map(|distance| distance.0);
         Self {
-            hand: Setting::given_or(hand.map(hand_name), given.hand.is_some(), hand_source),
-            height_cm: Setting::given_or(Some(rounded(100.0 * stature.0, 1)), stature_given, Source::Assumed)
+            hand: Setting::given_or(
+                hand.map(Side::name),
+                given.hand.is_some() && hand_source != Source::Marked,
+                hand_source,
+            ),
+            height_cm: Setting::new(Some(rounded(100.0 * stature.0, 1)), stature_source)
                 .within(Some(rounded(TWO_SIDED_95 * stature_spread * 100.0 * stature.0, 1))),
             view: Setting::given_or(
                 measures
@@ -265,8 +323,20 @@ impl Settings {
             net: Setting::given_or(stated_net.or(net), stated_net.is_some(), Source::Estimated),
             net_direction_deg: Setting::new(angle.map(|angle| rounded(angle.0, 1)), Source::Estimated)
                 .within(measures.direction.map(|d| rounded(TWO_SIDED_95 * d.spread.0, 1))),
-            camera_distance_m: Setting::new(distance.map(|distance| rounded(distance, 2)), Source::Estimated)
-                .within(distance.map(|distance| rounded(TWO_SIDED_95 * distance_spread * distance, 2))),
+            camera_distance_m: Setting::given_or(
+                given
+                    .camera_distance
+                    .map(|distance| distance.0)
+                    .or(distance)
+                    .map(|metres| rounded(metres, 2)),
+                given.camera_distance.is_some(),
+                Source::Estimated,
+            )
+            .within(
+                distance
+                    .filter(|_| given.camera_distance.is_none())
+                    .map(|distance| rounded(TWO_SIDED_95 * distance_spread * distance, 2)),
+            ),
             field_of_view_deg: Setting::new(Some(rounded(field_of_view, 1)), lens_source)
                 .within(Some(rounded(TWO_SIDED_95 * field_spread, 1))),
             capture_rate: Setting::given_or(

@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::sheet::{Field, Sheet};
+use super::cell::Decimal;
+use super::sheet::{Field, Kind, Sheet};
 use super::{frames, measures, phases, strokes};
 
 /// The data dictionary.
@@ -28,7 +29,14 @@ struct Resource {
     format: &'static str,
     mediatype: &'static str,
     encoding: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    dialect: Option<Dialect>,
     schema: Schema,
+}
+
+#[derive(Debug, Serialize)]
+struct Dialect {
+    delimiter: char,
 }
 
 #[derive(Debug, Serialize)]
@@ -36,6 +44,7 @@ struct Resource {
 struct Schema {
     fields: Vec<Field>,
     missing_values: [&'static str; 1],
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
     primary_key: &'static [&'static str],
     #[serde(skip_serializing_if = "Vec::is_empty")]
     foreign_keys: Vec<ForeignKey>,
@@ -55,7 +64,7 @@ struct Reference {
 
 impl Package {
     /// The dictionary of a clip's tables.
-    pub fn of_clip() -> Self {
+    pub fn of_clip(decimal: Decimal) -> Self {
         Self {
             profile: "https://datapackage.org/profiles/2.0/datapackage.json",
             name: "toeline-clip",
@@ -64,16 +73,40 @@ impl Package {
                           camera's view; its uncertainty is in measures.csv.",
             version: env!("CARGO_PKG_VERSION"),
             resources: vec![
-                resource(&strokes::sheet()),
-                resource(&phases::sheet()),
-                resource(&measures::sheet()),
-                resource(&frames::sheet()),
+                resource(&strokes::sheet(), decimal),
+                resource(&phases::sheet(), decimal),
+                resource(&measures::sheet(), decimal),
+                resource(&frames::sheet(), decimal),
             ],
         }
     }
 }
 
-fn resource<R>(sheet: &Sheet<R>) -> Resource {
+impl Package {
+    /// The dictionary of a season's tables.
+    pub fn of_season<A, B, C, D>(
+        strokes: &Sheet<A>,
+        measures: &Sheet<B>,
+        sessions: &Sheet<C>,
+        clips: &Sheet<D>,
+        decimal: Decimal,
+    ) -> Self {
+        let resources = vec![
+            resource(strokes, decimal),
+            resource(measures, decimal),
+            resource(sessions, decimal),
+            resource(clips, decimal),
+        ];
+        Self {
+            name: "toeline-season",
+            title: "Strokes of a season of tennis practice",
+            resources,
+            ..Self::of_clip(decimal)
+        }
+    }
+}
+
+fn resource<R>(sheet: &Sheet<R>, decimal: Decimal) -> Resource {
     const KEY: [&str; 2] = ["clip", "stroke"];
     let to_strokes = ForeignKey { fields: KEY, reference: Reference { resource: "strokes", fields: KEY } };
     Resource {
@@ -85,11 +118,17 @@ fn resource<R>(sheet: &Sheet<R>) -> Resource {
         format: "csv",
         mediatype: "text/csv",
         encoding: "utf-8",
+        dialect: (decimal == Decimal::Comma).then(|| Dialect { delimiter: char::from(decimal.delimiter()) }),
         schema: Schema {
-            fields: sheet.columns.iter().map(|column| column.field.clone()).collect(),
+            fields: sheet.columns.iter().map(|column| field(&column.field, decimal)).collect(),
             missing_values: [""],
             primary_key: sheet.key,
             foreign_keys: if sheet.of_strokes { vec![to_strokes] } else { Vec::new() },
         },
     }
+}
+
+fn field(field: &Field, decimal: Decimal) -> Field {
+    let comma = decimal == Decimal::Comma && field.kind == Kind::Number;
+    Field { decimal_char: comma.then_some(","), ..field.clone() }
 }

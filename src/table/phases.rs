@@ -70,8 +70,16 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     }
 }
 
-const METHODS: [Method; 5] =
-    [Method::ShoulderTurn, Method::HandRetreat, Method::HandPosition, Method::HandSpeed, Method::Kinematic];
+const METHODS: [Method; 8] = [
+    Method::ShoulderTurn,
+    Method::HandRetreat,
+    Method::HandPosition,
+    Method::HandSpeed,
+    Method::Kinematic,
+    Method::Marked,
+    Method::Sound,
+    Method::SoundKinematic,
+];
 
 fn boundaries() -> String {
     let lines = Boundary::ALL.map(|b| format!("{}: {}", b.name(), super::boundary::definition(b)));

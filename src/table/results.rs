@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::geometry::Point2;
 use crate::measure::clip::{ClipMeasures, Given};
-use crate::pose::{Motion, Side};
+use crate::pose::Motion;
 use crate::video::{ClipInfo, ClipReport};
 
 /// How the ball came, as the user says.
@@ -39,7 +39,33 @@ impl Drill {
     }
 }
 
-/// What the user says about a clip without its changing any number.
+/// How the racket is held, as the user says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[allow(missing_docs, reason = "the trade's own names")]
+pub enum Grip {
+    Continental,
+    Eastern,
+    SemiWestern,
+    Western,
+}
+
+impl Grip {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Continental, Self::Eastern, Self::SemiWestern, Self::Western];
+
+    /// The word used in options and columns.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Continental => "continental",
+            Self::Eastern => "eastern",
+            Self::SemiWestern => "semi-western",
+            Self::Western => "western",
+        }
+    }
+}
+
+/// What the user says about a clip for the tables.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Labels {
     /// A code for the player.
@@ -48,6 +74,8 @@ pub struct Labels {
     pub date: Option<String>,
     /// How the ball came.
     pub drill: Option<Drill>,
+    /// How the racket is held.
+    pub grip: Option<Grip>,
 }
 
 /// A network that took part.
@@ -74,6 +102,8 @@ pub struct Results<'a> {
     pub info: &'a ClipInfo,
     /// What reading it has shown.
     pub report: &'a ClipReport,
+    /// Why the clip's sound was not listened to, where it was not.
+    pub no_sound: Option<&'a str>,
     /// What the user said about the clip.
     pub labels: &'a Labels,
     /// What the user said that the numbers depend on.
@@ -94,12 +124,4 @@ pub struct Results<'a> {
     pub motion: &'a Motion,
     /// Its numbers.
     pub measures: &'a ClipMeasures,
-}
-
-/// The word for a hand in columns and options.
-pub const fn hand_name(hand: Side) -> &'static str {
-    match hand {
-        Side::Left => "left",
-        Side::Right => "right",
-    }
 }

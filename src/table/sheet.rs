@@ -5,7 +5,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::TableError;
-use super::cell::Cell;
+use super::cell::{Cell, Decimal};
 
 /// What kind of values a column holds (types of Table Schema).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -57,6 +57,9 @@ pub struct Field {
     pub title: Option<String>,
     /// What the values are.
     pub description: String,
+    /// What stands between whole and broken, where that isn't a point.
+    #[serde(skip_serializing_if = "Option::is_none", rename = "decimalChar")]
+    pub decimal_char: Option<&'static str>,
     /// UCUM code of their unit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unit: Option<&'static str>,
@@ -85,6 +88,7 @@ impl<R> Column<R> {
             kind,
             title: None,
             description: description.into(),
+            decimal_char: None,
             unit: None,
             constraints: Constraints::default(),
         };
@@ -155,19 +159,55 @@ impl<R> Sheet<R> {
         self.columns.iter().map(|column| column.field.name.as_str()).collect()
     }
 
-    /// Writes the table into a folder: UTF-8, RFC 4180, one header row.
+    /// The same table, made from cells that are there already, in the order of the columns.
+    pub fn as_cells<'a>(&self) -> Sheet<&'a Vec<Cell>> {
+        let columns = self.columns.iter().enumerate().map(|(place, column)| Column {
+            field: column.field.clone(),
+            cell: Box::new(move |row: &&Vec<Cell>| row.get(place).cloned().unwrap_or(Cell::Empty)),
+        });
+        Sheet {
+            name: self.name,
+            title: self.title,
+            description: self.description,
+            key: self.key,
+            of_strokes: self.of_strokes,
+            columns: columns.collect(),
+        }
+    }
+
+    /// The cells of a row in order.
+    pub fn cells<'a>(&'a self, row: &'a R) -> impl Iterator<Item = Cell> + 'a {
+        self.columns.iter().map(move |column| (column.cell)(row))
+    }
+
+    /// A row as JSON: numbers as numbers, nothing for empty cells.
+    pub fn object(&self, row: &R) -> serde_json::Map<String, serde_json::Value> {
+        let name = |column: &Column<R>| column.field.name.clone();
+        self.columns.iter().zip(self.cells(row)).map(|(column, cell)| (name(column), cell.json())).collect()
+    }
+
+    /// Writes the table into a folder: UTF-8, RFC 4180, one header row; with a comma in numbers, a semicolon between
+    /// cells.
     ///
     /// # Errors
     /// [`TableError::Write`].
-    pub fn write(&self, folder: &Path, rows: impl IntoIterator<Item = R>) -> Result<(), TableError> {
+    pub fn write(
+        &self,
+        folder: &Path,
+        rows: impl IntoIterator<Item = R>,
+        decimal: Decimal,
+    ) -> Result<(), TableError> {
         let path = folder.join(self.file());
         let fail = |source: csv::Error| TableError::Write { path: path.clone(), source: source.into() };
-        let mut writer =
-            csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_path(&path).map_err(fail)?;
+        let mut writer = csv::WriterBuilder::new()
+            .terminator(csv::Terminator::CRLF)
+            .delimiter(decimal.delimiter())
+            .from_path(&path)
+            .map_err(fail)?;
         writer.write_record(self.header()).map_err(fail)?;
         for row in rows {
-            for column in &self.columns {
-                writer.write_field((column.cell)(&row).written().as_bytes()).map_err(fail)?;
+            for cell in self.cells(&row) {
+                writer.write_field(cell.written(decimal).as_bytes()).map_err(fail)?;
             }
             writer.write_record(None::<&[u8]>).map_err(fail)?;
         }

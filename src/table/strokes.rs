@@ -1,7 +1,7 @@
 //! `strokes.csv`: one row per stroke, one column per measure.
 
 use super::cell::Cell;
-use super::results::{Drill, Results, hand_name};
+use super::results::{Drill, Results};
 use super::sheet::{Column, Kind, Sheet};
 use crate::measure::CATALOGUE;
 use crate::measure::clip::MeasuredStroke;
@@ -20,7 +20,7 @@ pub struct Row<'a> {
 
 /// A clip's strokes in order.
 pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
-    results.measures.strokes.iter().enumerate().map(move |(i, stroke)| Row { results, number: i + 1, stroke })
+    results.measures.strokes.iter().map(move |stroke| Row { results, number: stroke.number, stroke })
 }
 
 /// The table.
@@ -94,7 +94,7 @@ fn about<'a>() -> Vec<Column<Row<'a>>> {
         .one_of(["forehand", "backhand", "overhead", "unknown"])
         .required(),
         Column::new("hand", String, "The hitting hand.", |row: &Row| {
-            Cell::text(hand_name(row.stroke.stroke.motion.hand))
+            Cell::text(row.stroke.stroke.motion.hand.name())
         })
         .one_of(["left", "right"])
         .required(),
@@ -103,9 +103,12 @@ fn about<'a>() -> Vec<Column<Row<'a>>> {
         })
         .one_of(["side", "back", "front", "diagonal"])
         .required(),
-        Column::new("ball", String, "Whether a ball was seen; empty = not looked for.", |_: &Row| {
-            Cell::Empty
-        })
+        Column::new(
+            "ball",
+            String,
+            "Whether a ball was hit, by the sound of the hit; empty = nothing tells. In a shadow swing: no.",
+            |row: &Row| Cell::maybe(row.stroke.stroke.ball.map(|ball| if ball { "yes" } else { "no" })),
+        )
         .one_of(["yes", "no"]),
         Column::new(
             "stance_kind",

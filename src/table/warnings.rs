@@ -58,6 +58,13 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
             results.motion.rate
         ));
     }
+    if measures.hits.as_ref().is_some_and(|hits| hits.apart) {
+        warnings.push(
+            "the hits in the sound come at another time than the swings, so contact is timed by the hand alone; see \
+             whether the clip's sound was shifted, as by a wireless microphone or by editing"
+                .to_owned(),
+        );
+    }
     if settings.hand.source == Some(Source::Assumed) {
         warnings
             .push("both hands swing alike, the right is taken for the hitting hand; give --hand".to_owned());

@@ -39,6 +39,9 @@ const MOST_THREADS: usize = 4;
 /// Rates (frames/s) that a camera can have.
 const RATES: std::ops::RangeInclusive<f64> = 0.1..=100_000.0;
 
+/// Capture and stored rate that differ by less than this share are one rate written in two ways.
+const SAME_RATE: f64 = 0.02;
+
 /// Rate to assume where the container has none.
 const USUAL_RATE: f64 = 30.0;
 
@@ -84,8 +87,17 @@ pub struct ClipInfo {
     pub bit_depth: u8,
     /// Whether there is a sound track.
     pub has_audio: bool,
+    /// The container's time of the first picture, which is 0 everywhere else; `None` where the file has none.
+    pub first_picture: Option<Seconds>,
     /// Focal length in mm as on 35 mm film, where the camera has written it down.
     pub focal_length_35mm: Option<f64>,
+}
+
+impl ClipInfo {
+    /// Whether the camera took more pictures a second than the file plays.
+    pub fn is_slow_motion(&self) -> bool {
+        (self.capture_rate / self.stored_rate - 1.0).abs() > SAME_RATE
+    }
 }
 
 /// An opened file whose first picture could be decoded.
@@ -132,7 +144,7 @@ impl Clip {
         let focal_length_35mm = focal_length(&input, &stream);
         let stream_index = stream.index();
 
-        let mut reader = Reader::new(input, decoder, stream_index);
+        let mut reader = Reader::new(input, decoder.0, stream_index);
         let mut first = frame::Video::empty();
         if !raw::has_frame(&first) || !reader.read(&mut first) {
             return Err(VideoError::NoPicture { file });
@@ -158,6 +170,7 @@ impl Clip {
             colour_space: ColourSpace::of(&first).to_string(),
             bit_depth: raw::bit_depth(first.format()).unwrap_or(8),
             has_audio,
+            first_picture: first.timestamp().filter(|_| tick > 0.0).map(|stamp| Seconds(stamp as f64 * tick)),
             focal_length_35mm,
         };
         let opened = Opened {
@@ -197,7 +210,7 @@ fn quiet() {
     });
 }
 
-fn open_container(path: &Path, file: &str) -> Result<Input, VideoError> {
+pub(super) fn open_container(path: &Path, file: &str) -> Result<Input, VideoError> {
     let unreadable = |error: std::io::Error| match error.kind() {
         ErrorKind::NotFound | ErrorKind::NotADirectory => VideoError::Missing { file: file.to_owned() },
         _ => VideoError::Unreadable { file: file.to_owned(), reason: error.to_string() },
@@ -263,7 +276,7 @@ fn check_size(file: &str, width: i64, height: i64) -> Result<(), VideoError> {
 }
 
 /// A positive ratio as a number.
-fn ratio(value: Rational) -> Option<f64> {
+pub(super) fn ratio(value: Rational) -> Option<f64> {
     (value.0 > 0 && value.1 > 0).then(|| f64::from(value.0) / f64::from(value.1))
 }
 

@@ -154,6 +154,8 @@ impl Frames {
             damaged: self.counts.damaged,
             skipped: self.reader.skipped() + self.counts.unusable,
             repaired_times: self.timeline.repaired(),
+            clock_restarts: self.timeline.restarts(),
+            stored_end: self.timeline.stored_end(),
             variable_rate: self.timeline.is_variable(),
             median_interval: self.timeline.median_interval(),
             truncated: self.ended && self.is_truncated(),

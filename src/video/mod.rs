@@ -1,4 +1,4 @@
-//! From a file to upright RGB pictures with times: opening, decoding, rotation, colour, timestamps.
+//! From a file to upright RGB pictures and sound with times: opening, decoding, rotation, colour, timestamps.
 //!
 //! ```no_run
 //! use std::path::Path;
@@ -27,6 +27,7 @@ mod reader;
 mod repeats;
 mod report;
 mod rotation;
+mod sound;
 mod timeline;
 
 pub use clip::{Clip, ClipInfo};
@@ -34,6 +35,7 @@ pub use error::VideoError;
 pub use frames::{Frame, Frames};
 pub use picture::Picture;
 pub use report::ClipReport;
+pub use sound::{NoSound, SOUND_RATE, Sound, Stretch};
 
 /// Version of FFmpeg's libavformat in use, such as `59.27.100`.
 pub fn library_version() -> String {

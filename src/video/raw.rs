@@ -70,6 +70,21 @@ pub(super) fn bit_depth(format: Pixel) -> Option<u8> {
     u8::try_from(depth).ok().filter(|depth| *depth > 0)
 }
 
+/// Gives a piece of sound whose channels have no places the usual places of so many channels: the resampler mixes by
+/// place.
+pub(super) fn place_channels(piece: &mut frame::Audio) {
+    // SAFETY: the frame owns its `AVFrame`; FFmpeg's own calls free the old layout and write a whole new one in place.
+    unsafe {
+        let frame = piece.as_mut_ptr();
+        let layout = &raw mut (*frame).ch_layout;
+        if (*layout).order != ffi::AVChannelOrder::AV_CHANNEL_ORDER_NATIVE {
+            let channels = (*layout).nb_channels;
+            ffi::av_channel_layout_uninit(layout);
+            ffi::av_channel_layout_default(layout, channels);
+        }
+    }
+}
+
 /// A scaler that may move between threads.
 pub(super) struct Scaler(pub scaling::Context);
 

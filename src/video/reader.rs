@@ -1,8 +1,8 @@
-//! The loop between container and decoder: packets in, pictures out, damage counted and passed over.
+//! The loop between container and decoder: packets in, pictures or sound out, damage counted and passed over.
 
 use ffmpeg_next::error::EAGAIN;
 use ffmpeg_next::format::context::Input;
-use ffmpeg_next::{Error, Packet, decoder, frame};
+use ffmpeg_next::{Error, Frame, Packet, decoder};
 
 /// Consecutive failures after which a file counts as damaged to its end; each one costs a read of the file, and
 /// FFmpeg finds its way again within far fewer.
@@ -11,7 +11,7 @@ const MOST_FAILURES: usize = 1000;
 /// Reads one stream of an open container.
 pub(super) struct Reader {
     input: Input,
-    decoder: decoder::Video,
+    decoder: decoder::Opened,
     stream: usize,
     waiting: Option<Packet>,
     state: State,
@@ -30,7 +30,7 @@ enum State {
 }
 
 impl Reader {
-    pub(super) fn new(input: Input, decoder: decoder::Video, stream: usize) -> Self {
+    pub(super) fn new(input: Input, decoder: decoder::Opened, stream: usize) -> Self {
         Self {
             input,
             decoder,
@@ -53,10 +53,11 @@ impl Reader {
         self.cut
     }
 
-    /// Decodes the next picture, in order of presentation, into `picture`; `false` at the end of the clip.
-    pub(super) fn read(&mut self, picture: &mut frame::Video) -> bool {
+    /// Decodes the next picture or piece of sound, in order of presentation, into `frame`; `false` at the end of the
+    /// clip.
+    pub(super) fn read(&mut self, frame: &mut Frame) -> bool {
         while self.state != State::Finished {
-            match self.decoder.receive_frame(picture) {
+            match self.decoder.receive_frame(frame) {
                 Ok(()) => {
                     self.failures = 0;
                     return true;

@@ -33,6 +33,7 @@ pub(super) struct Timeline {
     last: Option<f64>,
     intervals: Vec<f64>,
     repaired: usize,
+    restarts: usize,
 }
 
 impl Timeline {
@@ -46,6 +47,7 @@ impl Timeline {
             last: None,
             intervals: Vec::new(),
             repaired: 0,
+            restarts: 0,
         }
     }
 
@@ -74,6 +76,7 @@ impl Timeline {
                     time
                 } else if time > last || time < last - NEW_STRETCH {
                     self.repaired += 1;
+                    self.restarts += 1;
                     self.anchor = Some((stamp, last + self.nominal));
                     last + self.nominal
                 } else {
@@ -91,6 +94,11 @@ impl Timeline {
     /// How many stamps were missing or did not increase.
     pub(super) fn repaired(&self) -> usize {
         self.repaired
+    }
+
+    /// How often the container's clock leapt, so that it no longer tells the times counted here.
+    pub(super) fn restarts(&self) -> usize {
+        self.restarts
     }
 
     /// The middle one of the intervals, stored seconds; `None` before the second picture.
@@ -165,7 +173,7 @@ mod tests {
     fn goes_on_after_a_new_start() {
         let (times, timeline) = times(&[Some(100), Some(101), Some(0), Some(1)]);
         assert_eq!(times, [0.0, 0.1, 0.2, 0.3]);
-        assert_eq!(timeline.repaired(), 1);
+        assert_eq!((timeline.repaired(), timeline.restarts()), (1, 1));
     }
 
     #[test]

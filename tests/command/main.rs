@@ -2,6 +2,10 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
 
+mod compare;
+mod marks;
+mod programs;
+mod season;
 mod support;
 
 use std::fs;
@@ -307,15 +311,18 @@ fn every_measure_is_listed_and_explained() {
 
 #[test]
 fn headers_and_dictionary_stay_as_they_are() {
-    use toeline::table::{Package, frames, measures, phases, strokes};
+    use toeline::season::tables;
+    use toeline::table::{Decimal, Package, frames, measures, phases, strokes};
 
     insta::assert_snapshot!("strokes_header", strokes::sheet().header().join("\n"));
     insta::assert_snapshot!("phases_header", phases::sheet().header().join("\n"));
     insta::assert_snapshot!("measures_header", measures::sheet().header().join("\n"));
     insta::assert_snapshot!("frames_header", frames::sheet().header().join("\n"));
+    insta::assert_snapshot!("sessions_header", tables::sessions().header().join("\n"));
+    insta::assert_snapshot!("clips_header", tables::clips().header().join("\n"));
 
     // Names, kinds, units and limits; words may be improved without anybody's noticing.
-    let package = serde_json::to_value(Package::of_clip()).unwrap();
+    let package = serde_json::to_value(Package::of_clip(Decimal::Point)).unwrap();
     let mut lines = Vec::new();
     for resource in package["resources"].as_array().unwrap() {
         let schema = &resource["schema"];
@@ -331,6 +338,24 @@ fn headers_and_dictionary_stay_as_they_are() {
         }
     }
     insta::assert_snapshot!("dictionary", lines.join("\n"));
+}
+
+#[test]
+fn the_shipped_targets_can_be_printed_changed_and_used() {
+    use toeline::target::{DRILLS, Set};
+
+    let output = toeline().args(["explain", "targets"]).output().unwrap();
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(text, toeline::target::SHIPPED);
+    assert_eq!(
+        Set::parse(&text, "printed").unwrap().targets().len(),
+        Set::shipped().unwrap().targets().len()
+    );
+    assert_eq!(DRILLS, toeline::table::Drill::ALL.map(toeline::table::Drill::name));
+    let output = toeline().args(["explain", "short hop takeback"]).output().unwrap();
+    assert!(String::from_utf8_lossy(&output.stdout).contains("fence"));
+    let output = toeline().args(["explain", "hand_behind_shoulder_cm"]).output().unwrap();
+    assert!(String::from_utf8_lossy(&output.stdout).contains("at most 10 cm"));
 }
 
 #[test]

@@ -42,6 +42,45 @@ pub fn clip(folder: &Path, name: &str) -> Option<PathBuf> {
     ffmpeg(&["-i", demo.to_str()?, "-frames:v", "90", "-an", "-preset", "ultrafast"], &clip).then_some(clip)
 }
 
+/// The demo's first picture and so many after it as a small, quickly followed clip; `title` makes its content its own.
+pub fn small_clip(folder: &Path, name: &str, pictures: u32, title: &str) -> bool {
+    let clip = folder.join(name);
+    fs::create_dir_all(clip.parent().unwrap()).unwrap();
+    let (demo, pictures, title) = (demo(), pictures.to_string(), format!("title={title}"));
+    let arguments = [
+        "-i",
+        demo.to_str().unwrap(),
+        "-frames:v",
+        &pictures,
+        "-an",
+        "-vf",
+        "scale=480:-2",
+        "-preset",
+        "ultrafast",
+        "-metadata",
+        &title,
+    ];
+    ffmpeg(&arguments, &clip)
+}
+
+/// All files in a folder and below it, by their paths within it, with their contents.
+pub fn contents(folder: &Path) -> std::collections::BTreeMap<String, Vec<u8>> {
+    let mut found = std::collections::BTreeMap::new();
+    let mut folders = vec![folder.to_owned()];
+    while let Some(next) = folders.pop() {
+        for entry in fs::read_dir(next).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else {
+                let name = path.strip_prefix(folder).unwrap().to_str().unwrap().to_owned();
+                found.insert(name, fs::read(&path).unwrap());
+            }
+        }
+    }
+    found
+}
+
 /// Names in a folder, in order.
 pub fn entries(folder: &Path) -> Vec<String> {
     let mut names: Vec<String> = fs::read_dir(folder)

@@ -5,7 +5,7 @@ use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
 use toeline::measure::uncertainty::Measured;
 use toeline::measure::{CATALOGUE, Grade, Measurement, Missing};
 use toeline::pose::landmark::COUNT;
-use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Side};
+use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Seen, Side};
 use toeline::scene::space::Lift;
 use toeline::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, View};
 use toeline::stroke::{Hitting, Kind, Mark, Method, Phases, Stroke};
@@ -55,9 +55,11 @@ impl Setup {
             indices: (0..times.len()).map(FrameIndex).collect(),
             points: vec![[Some(seen); COUNT]; times.len()],
             world: vec![None; times.len()],
+            depth: vec![[None; COUNT]; times.len()],
             times,
             straightened: 0,
             jitter: [0.0; COUNT],
+            seen: Seen::default(),
         }
     }
 
@@ -74,7 +76,10 @@ impl Setup {
             lens,
             stature: (Metres(1.75), false),
             space,
+            found: strokes.len(),
+            hits: None,
             strokes,
+            corrected: Vec::new(),
         }
     }
 
@@ -96,6 +101,7 @@ impl Setup {
         let motion = CourtMotion {
             hand: Side::Right,
             visibility: vec![[0.9; COUNT]; times.len()],
+            depth_spread: vec![[0.1; COUNT]; times.len()],
             times,
             points,
             direction: self.direction(),
@@ -111,7 +117,7 @@ impl Setup {
             finish_end: Some(mark(0.4)),
         };
         let kind = self.kinds[place % self.kinds.len()];
-        let stroke = Stroke { kind, stance: None, phases, motion };
+        let stroke = Stroke { kind, stance: None, phases, ball: None, motion };
         let outcomes = CATALOGUE
             .iter()
             .map(|m| match (m.compute)(&stroke) {
@@ -120,7 +126,11 @@ impl Setup {
                 Err(missing) => Err(missing),
             })
             .collect();
-        MeasuredStroke { stroke, measured: Measured { outcomes, boundaries: [Some(Seconds(0.02)); 7] } }
+        MeasuredStroke {
+            number: place + 1,
+            stroke,
+            measured: Measured { outcomes, boundaries: [Some(Seconds(0.02)); 7] },
+        }
     }
 }
 

@@ -1,0 +1,105 @@
+"""Gathers what the depth network learns from: strokes whose movement is known, and what the pose network made of them.
+
+Usage: prepare.py CLIPS MOTIONS OUT.npz
+
+CLIPS holds rendered clips' truth (NAME.json.gz), MOTIONS the followed motions of the same clips as tables
+(`cargo run --release --example motions`). Clips that replay recorded people (names starting with `captured_`) are kept
+apart: they serve for checking only.
+"""
+
+import csv
+import gzip
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+
+JOINTS = [11, 12, 13, 14, 15, 16, 23, 24, 25, 26, 27, 28, 31, 32]
+TRUTH_RATE = 60.0
+RATE = 30.0
+
+
+def resampled(times, values, rate):
+    """Values (frames first) on an even grid of `rate` per second, straight between frames."""
+    grid = np.arange(times[0], times[-1], 1.0 / rate)
+    flat = values.reshape(len(values), -1)
+    out = np.empty((len(grid), flat.shape[1]))
+    for k in range(flat.shape[1]):
+        seen = ~np.isnan(flat[:, k])
+        out[:, k] = np.interp(grid, times[seen], flat[seen, k]) if seen.any() else 0.0
+    return out.reshape(len(grid), *values.shape[1:])
+
+
+def body_size(xy):
+    """Apparent size of the body, pixels: trunk plus the longer leg, long readings within a second believed."""
+    names = {k: i for i, k in enumerate(JOINTS)}
+    at = lambda k: xy[:, names[k]]
+    length = lambda a, b: np.linalg.norm(a - b, axis=-1)
+    trunk = length((at(11) + at(12)) / 2, (at(23) + at(24)) / 2)
+    legs = [length(at(h), at(k)) + length(at(k), at(a)) for h, k, a in ((23, 25, 27), (24, 26, 28))]
+    size = trunk + np.maximum(*legs)
+    reach = int(RATE)
+    return np.array([np.quantile(size[max(0, i - reach) : i + reach + 1], 0.9) for i in range(len(size))])
+
+
+def own_size(world):
+    """Size of the model's own body in space, in its own metres, measured like [`body_size`]: median over the clip."""
+    names = {k: i for i, k in enumerate(JOINTS)}
+    at = lambda k: world[:, names[k]]
+    length = lambda a, b: np.linalg.norm(a - b, axis=-1)
+    trunk = length((at(11) + at(12)) / 2, (at(23) + at(24)) / 2)
+    legs = [length(at(h), at(k)) + length(at(k), at(a)) for h, k, a in ((23, 25, 27), (24, 26, 28))]
+    return np.median(trunk + np.maximum(*legs))
+
+
+def table(path):
+    rows = list(csv.reader(open(path)))
+    values = np.array([[float(v) if v else np.nan for v in row] for row in rows[1:]])
+    points = values[:, 3:].reshape(len(values), 33, 6)
+    return values[:, 0], values[0, 1:3], points
+
+
+def camera_of(frame, camera):
+    turn = np.array(frame["R"] if "R" in frame else camera["R"])
+    shift = np.array(frame["tvec"] if "tvec" in frame else camera["t"])
+    return turn, shift
+
+
+def main():
+    clips, motions, out = map(Path, sys.argv[1:4])
+    arrays, names = {}, []
+    for path in sorted(clips.glob("*.json.gz")):
+        name = path.name[: -len(".json.gz")]
+        truth = json.load(gzip.open(path))
+        times = np.array([f["t"] for f in truth["frames"]])
+        space = np.array([f["lm3d"] for f in truth["frames"]])
+        height = truth["person"]["height_m"]
+        arrays[f"{name}/space"] = resampled(times, space[:, JOINTS] / height, TRUTH_RATE).astype(np.float32)
+        seen_times, size, points = table(motions / f"{name}.csv")
+        n = min(len(seen_times), len(times))
+        away = np.empty((n, 33))
+        for i in range(n):
+            turn, shift = camera_of(truth["frames"][i], truth["camera"])
+            away[i] = (space[i] @ turn.T + shift)[:, 2]
+        hips = away[:, [23, 24]].mean(1)
+        xy = resampled(seen_times[:n], points[:n][:, JOINTS, :2], RATE)
+        world = resampled(seen_times[:n], points[:n][:, JOINTS, 3:], RATE)
+        pixels = truth["camera"]["fx"] / resampled(seen_times[:n], hips, RATE)
+        depth = resampled(seen_times[:n], (away - hips[:, None])[:, JOINTS], RATE)
+        scale = body_size(xy)
+        # Depths in units of the apparent body, like everything the network sees.
+        arrays[f"{name}/xy"] = xy.astype(np.float32)
+        arrays[f"{name}/scale"] = scale.astype(np.float32)
+        arrays[f"{name}/size"] = size.astype(np.float32)
+        arrays[f"{name}/world"] = (world[:, :, 2] / own_size(world)).astype(np.float32)
+        arrays[f"{name}/depth"] = (depth * (pixels / scale)[:, None]).astype(np.float32)
+        arrays[f"{name}/metres"] = (scale / pixels).astype(np.float32)
+        names.append((name, truth["person"]["key"], truth["view"]))
+    arrays["names"] = np.array(names)
+    np.savez_compressed(out, **arrays)
+    print(f"{len(names)} clips written to {out}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,132 @@
+//! `toeline compare`: from two sessions to what changed.
+
+use std::ffi::OsString;
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use anyhow::Result;
+
+use super::args::CompareArgs;
+use super::exit::Exit;
+use super::summary::aligned;
+use super::{output, plan, sessions};
+use crate::compare::{Comparison, Verdict, compare, sheet, words};
+use crate::draw;
+use crate::stats::Summary;
+use crate::table::{Decimal, Recorded, TableError};
+
+/// So many measures are shown on standard output.
+const SHOWN: usize = 12;
+
+/// Compares two sessions and writes `compare.csv`, `compare.svg` and `compare.txt`.
+///
+/// # Errors
+/// Where a session can't be read or measured, targets are wrong, or results can't be written.
+pub fn run(args: &CompareArgs) -> Result<Exit> {
+    let targets = plan::targets(args.targets.as_deref())?;
+    let season = args.season.as_deref().map(Recorded::at).transpose()?;
+    let folder = folder(args);
+    // Before the work: nobody should wait for results that can't be written.
+    let staging = Part::begin(&folder)?;
+    let [before, after] = sessions::read([&args.before, &args.after], season.as_ref())?;
+    let comparison = compare(&before, &after, &season.unwrap_or_default(), &targets);
+    let paragraph = words::paragraph(&comparison);
+    sheet::sheet().write(&staging.path, &comparison.rows, Decimal::Point)?;
+    staging.write("compare.svg", &draw::comparison(&comparison)?.svg)?;
+    staging.write("compare.txt", &format!("{paragraph}\n"))?;
+    staging.finish()?;
+    output::print(&told(&comparison, &paragraph, &folder))?;
+    let could =
+        comparison.refused.is_none() && comparison.rows.iter().any(|row| row.verdict != Verdict::Refused);
+    Ok(if could { Exit::Done } else { Exit::NothingFound })
+}
+
+/// The folder of the results: as given, or beside the later session with its name.
+fn folder(args: &CompareArgs) -> PathBuf {
+    if let Some(out) = &args.out {
+        return out.clone();
+    }
+    let is_path = args.after.exists();
+    let name = args.after.file_stem().unwrap_or_default().to_string_lossy();
+    let name = OsString::from(format!("{}-compare", name.trim_end_matches("-toeline").replace(':', "-")));
+    match &args.season {
+        Some(season) if !is_path => season.join(name),
+        _ => fs::canonicalize(&args.after).unwrap_or_else(|_| args.after.clone()).with_file_name(name),
+    }
+}
+
+/// The results on standard output.
+fn told(comparison: &Comparison, paragraph: &str, folder: &Path) -> String {
+    let mut text = String::new();
+    let shown: Vec<_> =
+        comparison.rows.iter().filter(|row| row.verdict < Verdict::Described).take(SHOWN).collect();
+    if !shown.is_empty() {
+        let mut rows: Vec<Vec<String>> =
+            vec![["measure", "before", "after", "difference", "95 %", "verdict"].map(str::to_owned).to_vec()];
+        for row in shown {
+            let mean = |side: &[crate::measure::Measurement]| {
+                Summary::of(&crate::compare::Row::values(side))
+                    .map_or_else(String::new, |summary| words::amount(row.measure, summary.mean))
+            };
+            let difference = row.difference().unwrap_or_default();
+            let interval = row.tested.map(|tested| tested.difference.interval);
+            let end = |value: f64| row.measure.format(value).replace('-', "−");
+            rows.push(vec![
+                row.measure.title.to_owned(),
+                mean(&row.before),
+                mean(&row.after),
+                words::amount(row.measure, difference),
+                interval.map_or_else(String::new, |i| format!("{} to {}", end(i.low), end(i.high))),
+                row.verdict.name().to_owned(),
+            ]);
+        }
+        text.push_str(&aligned(&rows, &[0, 5]));
+        text.push('\n');
+    }
+    // Writing into text doesn't fail.
+    let _ = writeln!(text, "{paragraph}\n\nResults: {}", folder.join("").display());
+    text
+}
+
+/// The three files while they are being written: in a hidden folder beside their place, which they reach together.
+struct Part {
+    target: PathBuf,
+    path: PathBuf,
+}
+
+impl Part {
+    const FILES: [&str; 3] = ["compare.csv", "compare.svg", "compare.txt"];
+
+    fn begin(target: &Path) -> Result<Self, TableError> {
+        let fail = |source| TableError::Write { path: target.to_owned(), source };
+        if target.is_file() {
+            return Err(TableError::NotAFolder(target.to_owned()));
+        }
+        fs::create_dir_all(target).map_err(fail)?;
+        let path = target.join(format!(".compare-{}", std::process::id()));
+        fs::create_dir_all(&path).map_err(fail)?;
+        Ok(Self { target: target.to_owned(), path })
+    }
+
+    fn write(&self, name: &str, text: &str) -> Result<(), TableError> {
+        let path = self.path.join(name);
+        fs::write(&path, text).map_err(|source| TableError::Write { path, source })
+    }
+
+    fn finish(&self) -> Result<(), TableError> {
+        for name in Self::FILES {
+            let path = self.target.join(name);
+            fs::rename(self.path.join(name), &path).map_err(|source| TableError::Write { path, source })?;
+        }
+        Ok(())
+    }
+}
+
+impl Drop for Part {
+    fn drop(&mut self) {
+        // What is left is ours; a folder made for nothing goes too, one with anything in it stays.
+        let _ = fs::remove_dir_all(&self.path);
+        let _ = fs::remove_dir(&self.target);
+    }
+}

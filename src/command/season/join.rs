@@ -1,0 +1,197 @@
+//! Joins the results of all clips: tables, charts, page.
+
+use std::collections::HashMap;
+use std::fs;
+use std::io;
+use std::path::Path;
+
+use anyhow::Result;
+use rayon::prelude::*;
+use serde::Serialize;
+
+use super::super::exit::Exit;
+use super::super::output;
+use super::work::Left;
+use super::{Entry, Look, Plan, charts};
+use crate::season::{ClipLine, Gathered, Group, State, group, page, tables};
+use crate::table::{TableError, WORKBOOK};
+
+/// Everything that stands in the folder besides the clips' own results.
+const FILES: [&str; 8] = [
+    "strokes.csv",
+    "measures.csv",
+    "sessions.csv",
+    "clips.csv",
+    "datapackage.json",
+    WORKBOOK,
+    "charts",
+    "season.html",
+];
+
+/// Where the files are written before they are put in their places.
+const PART: &str = ".joining";
+
+/// Joins the results that are there. `left` says of clips why they have none.
+pub fn run(entries: &[Entry], left: Left, plan: &Plan) -> Result<Exit> {
+    let gathered = Gathered::of(lines(entries, left))?;
+    let groups = group::groups(&gathered.values);
+    write(&gathered, &groups, plan)?;
+    tell(&gathered, &groups, plan)?;
+    let count =
+        |wanted: &dyn Fn(&State) -> bool| gathered.clips.iter().filter(|c| wanted(&c.line.state)).count();
+    let failed = count(&|state| matches!(state, State::Failed(_)));
+    let missing = count(&|state| *state == State::NotMeasured);
+    if failed > 0 {
+        output::note(&format!("toeline: {failed} of {} clips failed, see clips.csv", gathered.clips.len()));
+    }
+    if missing > 0 {
+        output::note(&format!(
+            "toeline: {missing} of {} clips are not measured yet, see clips.csv; run `toeline season` without --gather, or \
+             the parts that are missing",
+            gathered.clips.len()
+        ));
+    }
+    Ok(match (failed + missing, gathered.strokes.is_empty()) {
+        (0, false) => Exit::Done,
+        (0, true) => Exit::NothingFound,
+        _ => Exit::SomeFailed,
+    })
+}
+
+/// What has become of each clip, in the order of their names.
+fn lines(entries: &[Entry], mut left: Left) -> Vec<ClipLine> {
+    let looks: Vec<Option<Look>> = entries
+        .par_iter()
+        .map(|entry| if left.contains_key(&entry.file) { None } else { entry.look().ok() })
+        .collect();
+    let mut first: HashMap<String, &str> = HashMap::new();
+    let mut lines = Vec::new();
+    for (entry, look) in entries.iter().zip(&looks) {
+        let state = match (left.remove(&entry.file), look) {
+            (Some(state), _) => state,
+            (None, Some(look)) => match (first.get(look.sha256()), look) {
+                (Some(other), _) => State::SameAs((*other).to_owned()),
+                (None, Look::Done { sha256 }) => {
+                    first.insert(sha256.clone(), &entry.file);
+                    State::Measured
+                }
+                (None, Look::ToDo { .. }) => State::NotMeasured,
+            },
+            (None, None) => State::Failed("cannot be read".to_owned()),
+        };
+        let labels = &entry.said.labels;
+        lines.push(ClipLine {
+            file: entry.file.clone(),
+            player: labels.player.clone(),
+            date: labels.date.clone(),
+            drill: labels.drill.map(crate::table::Drill::name),
+            state,
+            folder: entry.folder.clone(),
+        });
+    }
+    lines
+}
+
+/// Writes everything aside and then puts it in its place, file by file. Whoever kills the program in between finds some
+/// files of the run before; the next run puts that right.
+fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
+    let part = plan.results.join(PART);
+    let fail = |path: &Path| {
+        let path = path.to_owned();
+        move |source: io::Error| TableError::Write { path, source }
+    };
+    remove(&part).map_err(fail(&part))?;
+    fs::create_dir_all(part.join("charts")).map_err(fail(&part))?;
+    tables::write_all(&part, gathered, groups, plan.output.decimal, plan.output.workbook)?;
+    let charts = charts::write_all(&part, groups)?;
+    let html = part.join("season.html");
+    fs::write(&html, page::text(gathered, groups, &charts)).map_err(fail(&html))?;
+    for file in FILES {
+        let (from, to) = (part.join(file), plan.results.join(file));
+        if to.is_dir() || !from.exists() {
+            remove(&to).map_err(fail(&to))?;
+        }
+        if from.exists() {
+            fs::rename(&from, &to).map_err(fail(&to))?;
+        }
+    }
+    remove(&part).map_err(fail(&part))?;
+    Ok(())
+}
+
+fn remove(path: &Path) -> io::Result<()> {
+    let removed = if path.is_dir() { fs::remove_dir_all(path) } else { fs::remove_file(path) };
+    match removed {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+        _ => Ok(()),
+    }
+}
+
+fn tell(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
+    if plan.json {
+        return Ok(output::print(&document(gathered, groups)?)?);
+    }
+    let mut rows: Vec<[String; 6]> =
+        vec![["player", "date", "drill", "view", "kind", "strokes"].map(str::to_owned)];
+    for group in groups {
+        for session in &group.sessions {
+            let cells = [&group.player, &session.date, &session.drill, &group.view, &group.kind];
+            let [player, date, drill, view, kind] =
+                cells.map(|text| if text.is_empty() { "–".to_owned() } else { text.clone() });
+            rows.push([player, date, drill, view, kind, session.strokes.to_string()]);
+        }
+    }
+    let mut text = String::new();
+    for row in &rows {
+        let mut line = String::new();
+        for (column, cell) in row.iter().enumerate() {
+            let wide = rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);
+            let gap = " ".repeat(wide - cell.chars().count());
+            let (before, after) =
+                if column + 1 == row.len() { (gap.as_str(), "") } else { ("", gap.as_str()) };
+            line.push_str(&format!("  {before}{cell}{after}"));
+        }
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    let undated = groups.iter().flat_map(|group| &group.sessions).filter(|session| session.date.is_empty());
+    let undated: usize = undated.map(|session| session.strokes).sum();
+    if undated > 0 {
+        output::note(&format!(
+            "Warning: {undated} strokes are of clips without a date and not in the trends; put the date into the names of \
+             files or folders (2025-06-14), or into season.csv"
+        ));
+    }
+    text.push_str(&format!("\nResults: {}\n", plan.results.join("").display()));
+    Ok(output::print(&text)?)
+}
+
+/// The JSON document of `--json`.
+fn document(gathered: &Gathered, groups: &[Group]) -> serde_json::Result<String> {
+    #[derive(Serialize)]
+    struct Clip<'a> {
+        clip: &'a str,
+        state: &'static str,
+        strokes: usize,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        note: Option<String>,
+    }
+    #[derive(Serialize)]
+    struct Document<'a> {
+        clips: Vec<Clip<'a>>,
+        sessions: Vec<HashMapRow>,
+    }
+    type HashMapRow = serde_json::Map<String, serde_json::Value>;
+    let clips = gathered.clips.iter().map(|clip| Clip {
+        clip: &clip.line.file,
+        state: clip.line.state.name(),
+        strokes: clip.strokes,
+        note: clip.line.state.note(),
+    });
+    let sheet = tables::sessions();
+    let sessions = tables::session_rows(groups).map(|row| sheet.object(&row));
+    let document = Document { clips: clips.collect(), sessions: sessions.collect() };
+    let mut text = serde_json::to_string_pretty(&document)?;
+    text.push('\n');
+    Ok(text)
+}

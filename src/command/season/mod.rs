@@ -1,0 +1,137 @@
+//! `toeline season`: a folder of clips measured one by one, whatever happens in between, and joined.
+
+mod charts;
+mod entry;
+mod join;
+mod work;
+
+use std::collections::HashMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use anyhow::Result;
+
+use super::args::{Part, SeasonArgs};
+use super::exit::{Exit, Interrupted};
+use super::networks::{MOST_THREADS, Networks};
+use super::plan::{self, Output};
+use super::{interrupt, output};
+use crate::season::{Season, State};
+use crate::table::TableError;
+use crate::table::marks::Marks;
+use crate::table::notes::PROGRAM;
+use entry::{Entry, Look};
+
+/// The folder of the results, within the clips' folder or `--out`.
+const RESULTS: &str = "season";
+
+/// The file by which that folder is known as ours.
+const MARKER: &str = "toeline.json";
+
+/// Everything that `season` is to do.
+pub struct Plan {
+    /// The folder of the results.
+    results: PathBuf,
+    jobs: usize,
+    model: String,
+    marks: Option<Marks>,
+    output: Output,
+    quiet: bool,
+    json: bool,
+}
+
+/// Measures what is to be measured of a folder and joins the results.
+///
+/// # Errors
+/// What stops all of it; a clip that fails is told of, and the others are done.
+pub fn run(args: SeasonArgs) -> Result<Exit> {
+    interrupt::listen();
+    let results = args.out.as_ref().unwrap_or(&args.folder).join(RESULTS);
+    let plan = Plan {
+        jobs: args.jobs.map_or_else(usual_jobs, usize::from),
+        model: args.method.model.clone(),
+        marks: args.method.marks.as_deref().map(Marks::read).transpose()?,
+        output: plan::how(&args.output),
+        quiet: args.output.quiet,
+        json: args.output.json,
+        results,
+    };
+    let season = Season::list(&args.folder, &plan.results)?;
+    for note in &season.notes {
+        output::note(&format!("Warning: {}", output::one_line(note)));
+    }
+    if season.clips.is_empty() {
+        output::note(&format!("toeline: there is no clip in {}", args.folder.display()));
+        return Ok(Exit::NothingFound);
+    }
+    begin(&plan.results)?;
+    let networks = Networks::describe(&plan.model, 1)?;
+    let said = plan::said(&args.input, args.method.planar);
+    let marks = plan.marks.as_ref();
+    let entries = season
+        .clips
+        .into_iter()
+        .map(|clip| Entry::new(clip, &said, &plan.results, &networks, marks))
+        .collect::<Result<Vec<_>>>()?;
+    match args.part {
+        Some(part) => measure_part(&share(entries, part), part, &plan),
+        None if args.gather => join::run(&entries, HashMap::new(), &plan),
+        None => {
+            let failed = work::measure(&entries, &plan).map_err(with_remedy)?;
+            join::run(&entries, failed, &plan)
+        }
+    }
+}
+
+/// So many clips at the same time that each has the cores that the networks can use.
+fn usual_jobs() -> usize {
+    (std::thread::available_parallelism().map_or(1, usize::from) / MOST_THREADS).max(1)
+}
+
+/// Every so many-th clip: shares of one size that stay the same as long as the folder does.
+fn share(entries: Vec<Entry>, part: Part) -> Vec<Entry> {
+    entries.into_iter().skip(part.number - 1).step_by(part.of).collect()
+}
+
+fn measure_part(entries: &[Entry], part: Part, plan: &Plan) -> Result<Exit> {
+    let failed = work::measure(entries, plan).map_err(with_remedy)?;
+    let count = failed.values().filter(|state| matches!(state, State::Failed(_))).count();
+    output::print(&format!(
+        "Part {}/{}: {} of {} clips measured; when all parts are, join them with --gather\n",
+        part.number,
+        part.of,
+        entries.len() - failed.len(),
+        entries.len()
+    ))?;
+    Ok(if count > 0 { Exit::SomeFailed } else { Exit::Done })
+}
+
+/// Makes the folder of the results, or sees that it is ours.
+fn begin(results: &Path) -> Result<(), TableError> {
+    let fail = |source| TableError::Write { path: results.to_owned(), source };
+    let marker = results.join(MARKER);
+    let is_empty = match fs::read_dir(results) {
+        Ok(mut entries) => entries.next().is_none(),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => true,
+        Err(error) => return Err(fail(error)),
+    };
+    if !is_empty && !marker.is_file() {
+        return Err(TableError::NotOurs(results.to_owned()));
+    }
+    if !marker.is_file() {
+        fs::create_dir_all(results).map_err(fail)?;
+        fs::write(&marker, format!("{{\"program\": \"{PROGRAM}\"}}\n")).map_err(fail)?;
+    }
+    Ok(())
+}
+
+/// An interrupted run is no loss: say so.
+fn with_remedy(error: anyhow::Error) -> anyhow::Error {
+    if error.is::<Interrupted>() {
+        error.context(
+            "interrupted; the clips that are done stay, and the same command goes on with the others",
+        )
+    } else {
+        error
+    }
+}

@@ -1,0 +1,172 @@
+//! Measures the clips of a season that have no good results yet, several at a time.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
+use std::thread;
+
+use anyhow::Result;
+use rayon::prelude::*;
+
+use super::super::exit::Exit;
+use super::super::measure;
+use super::super::networks::Networks;
+use super::super::plan::{Job, Output};
+use super::super::progress::Season as Progress;
+use super::super::{interrupt, output};
+use super::{Entry, Look, Plan};
+use crate::season::State;
+use crate::table::{Staging, TableError};
+
+/// What has become of the clips that have no results in the end, by name.
+pub type Left = HashMap<String, State>;
+
+/// A clip that has to be measured.
+struct ToDo {
+    job: Job,
+    size: u64,
+}
+
+/// Measures what has no good results yet. Clips that failed, and those that hold the same as another, are in the answer.
+///
+/// # Errors
+/// What stops all clips: interruption, missing networks, results that can't be written.
+pub fn measure(entries: &[Entry], plan: &Plan) -> Result<Left> {
+    for entry in entries {
+        Staging::sweep(&entry.folder);
+    }
+    let mut left = Left::new();
+    let todo = to_do(entries, plan, &mut left)?;
+    if todo.is_empty() {
+        return Ok(left);
+    }
+    let progress = Progress::new(todo.len(), todo.iter().map(|todo| todo.size).sum(), plan.quiet);
+    let jobs = plan.jobs.min(todo.len());
+    let next = AtomicUsize::new(0);
+    let fatal: Mutex<Option<anyhow::Error>> = Mutex::new(None);
+    let failed = Mutex::new(&mut left);
+    thread::scope(|scope| {
+        for _ in 0..jobs {
+            scope.spawn(|| {
+                if let Err(error) = one_after_another(&todo, &next, jobs, plan, &progress, &failed) {
+                    // The others stop at their next clip.
+                    next.store(todo.len(), Ordering::SeqCst);
+                    fatal.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(error);
+                }
+            });
+        }
+    });
+    progress.end();
+    match fatal.into_inner().unwrap_or_else(PoisonError::into_inner) {
+        Some(error) => Err(error),
+        None => Ok(left),
+    }
+}
+
+fn one_after_another(
+    todo: &[ToDo],
+    next: &AtomicUsize,
+    jobs: usize,
+    plan: &Plan,
+    progress: &Progress,
+    failed: &Mutex<&mut Left>,
+) -> Result<()> {
+    let mut networks = Networks::describe(&plan.model, jobs)?;
+    loop {
+        interrupt::check()?;
+        let Some(ToDo { job, size }) = todo.get(next.fetch_add(1, Ordering::SeqCst)) else { return Ok(()) };
+        let mut share = progress.share(*size);
+        let mut watch = |done: usize, info: &crate::video::ClipInfo| {
+            share.at(done, measure::expected_frames(info));
+        };
+        let marks = plan.marks.as_ref();
+        // A clip's own tables stay as other programs read them; the season's are written as they are wanted.
+        let plain = Output::default();
+        let outcome = measure::measure(job, marks, &plain, &mut networks, &mut watch, |results| {
+            Ok(results.measures.strokes.len())
+        });
+        match outcome {
+            Ok(strokes) => {
+                let word = if strokes == 1 { "stroke" } else { "strokes" };
+                share.end(&format!("{}: {strokes} {word}", job.name));
+            }
+            Err(error) if matches!(Exit::of(&error), Exit::Interrupted | Exit::Model | Exit::Output) => {
+                return Err(error);
+            }
+            Err(error) => {
+                let why = why(&error, job);
+                share.end(&format!("toeline: {}: {why}", job.name));
+                let mut failed = failed.lock().unwrap_or_else(PoisonError::into_inner);
+                failed.insert(job.name.clone(), State::Failed(why));
+            }
+        }
+    }
+}
+
+/// Why a clip failed, without its name.
+fn why(error: &anyhow::Error, job: &Job) -> String {
+    let text = output::one_line(&error.to_string());
+    let path = job.clip.display().to_string();
+    let file = job.clip.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let without =
+        |text: &str, name: &str| text.strip_prefix(name).map(|rest| rest.trim_start_matches(": ").to_owned());
+    [path.as_str(), &job.name, &file].iter().find_map(|name| without(&text, name)).unwrap_or(text)
+}
+
+/// The clips that have to be measured, each content once.
+fn to_do(entries: &[Entry], plan: &Plan, left: &mut Left) -> Result<Vec<ToDo>> {
+    let looks: Vec<Result<Look, TableError>> =
+        entries
+            .par_iter()
+            .map(|entry| {
+                if interrupt::check().is_ok() {
+                    entry.look()
+                } else {
+                    Ok(Look::Done { sha256: String::new() })
+                }
+            })
+            .collect();
+    interrupt::check()?;
+    let motions = kept_motions(&plan.results.join("clips"));
+    let mut first: HashMap<String, &str> = HashMap::new();
+    let mut todo = Vec::new();
+    for (entry, look) in entries.iter().zip(looks) {
+        let look = match look {
+            Ok(look) => look,
+            Err(error) => {
+                output::note(&format!("toeline: {}: {}", entry.file, output::one_line(&error.to_string())));
+                left.insert(entry.file.clone(), State::Failed("cannot be read".to_owned()));
+                continue;
+            }
+        };
+        if let Some(other) = first.get(look.sha256()) {
+            output::note(&format!("{}: the same as {other}, counted once", entry.file));
+            left.insert(entry.file.clone(), State::SameAs((*other).to_owned()));
+            continue;
+        }
+        first.insert(look.sha256().to_owned(), &entry.file);
+        if let Look::ToDo { sha256, size, stamp } = look {
+            let motions = motions.get(&sha256).cloned().unwrap_or_default();
+            todo.push(ToDo { job: entry.job(&sha256, &stamp, motions), size });
+        }
+    }
+    Ok(todo)
+}
+
+/// Kept motions of clips that were measured under another name, by the clips' checksums.
+fn kept_motions(folder: &Path) -> HashMap<String, Vec<PathBuf>> {
+    let mut found: HashMap<String, Vec<PathBuf>> = HashMap::new();
+    let mut folders = vec![folder.to_owned()];
+    while let Some(folder) = folders.pop() {
+        // What can't be looked into has nothing to offer.
+        let Ok(entries) = std::fs::read_dir(&folder) else { continue };
+        for path in entries.flatten().map(|entry| entry.path()).filter(|path| path.is_dir()) {
+            match Entry::sha256_of(&path) {
+                Some(sha256) => found.entry(sha256).or_default().push(path.join(measure::MOTION)),
+                None => folders.push(path),
+            }
+        }
+    }
+    found
+}

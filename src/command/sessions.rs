@@ -1,0 +1,153 @@
+//! Finding and reading the sessions that are to be compared; clips without results are measured first.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::Result;
+use clap::Parser;
+
+use super::args::{Args, Command};
+use super::exit::UsageError;
+use super::plan::{Plan, folder_of};
+use super::{measure, output};
+use crate::compare::Session;
+use crate::table::read::{is_result, results_in};
+use crate::table::{ReadError, Recorded, sha256};
+
+/// Endings of clips in a folder; a clip that is named itself may end in anything.
+const CLIPS: [&str; 7] = ["mp4", "mov", "mkv", "avi", "webm", "m4v", "mts"];
+
+/// What a session's name stands for.
+enum Place {
+    /// Tables, or a folder of results.
+    Results(PathBuf),
+    /// A clip.
+    Clip(PathBuf),
+    /// A folder of clips.
+    Clips(PathBuf, Vec<PathBuf>),
+    /// A day of the season, perhaps one player's.
+    Day(Option<String>, String),
+}
+
+/// Reads the sessions of these names; `season` holds all results of the season.
+///
+/// # Errors
+/// [`UsageError`] for a name that stands for nothing, [`ReadError`], and what goes wrong in measuring a clip.
+pub fn read(names: [&Path; 2], season: Option<&Recorded>) -> Result<[Session; 2]> {
+    let places = [place(names[0], season.is_some())?, place(names[1], season.is_some())?];
+    let mut missing: Vec<PathBuf> = Vec::new();
+    for place in &places {
+        let clips = match place {
+            Place::Clip(clip) => std::slice::from_ref(clip),
+            Place::Clips(_, clips) => clips.as_slice(),
+            Place::Results(_) | Place::Day(..) => &[],
+        };
+        for clip in clips {
+            if !missing.contains(clip) && !is_measured(clip)? {
+                missing.push(clip.clone());
+            }
+        }
+    }
+    if !missing.is_empty() {
+        measure_first(&missing)?;
+    }
+    let [before, after] = places;
+    Ok([session(names[0], before, season)?, session(names[1], after, season)?])
+}
+
+fn session(name: &Path, place: Place, season: Option<&Recorded>) -> Result<Session> {
+    let recorded = match place {
+        Place::Results(path) => Recorded::at(&path)?,
+        Place::Clip(clip) => Recorded::at(&folder_of(&clip, None, false))?,
+        Place::Clips(folder, _) => Recorded::of_folders(&results_in(&folder)?)?,
+        Place::Day(player, day) => {
+            let of_day = season.map_or_else(Recorded::default, |season| {
+                season.only(|stroke| {
+                    stroke.date.as_ref() == Some(&day) && (player.is_none() || stroke.player == player)
+                })
+            });
+            if of_day.strokes.is_empty() {
+                return Err(UsageError(format!(
+                    "{}: no such file or folder, and the season has no strokes of that player and day",
+                    name.display()
+                ))
+                .into());
+            }
+            of_day
+        }
+    };
+    let name = name.file_name().unwrap_or(name.as_os_str()).to_string_lossy();
+    Ok(Session { name: output::one_line(name.trim_end_matches("-toeline")), recorded })
+}
+
+fn place(name: &Path, has_season: bool) -> Result<Place> {
+    let metadata = match std::fs::metadata(name) {
+        Ok(metadata) => metadata,
+        Err(_) if has_season => return day(name).ok_or_else(|| nothing(name)),
+        Err(source) => return Err(ReadError::Open { path: name.to_owned(), source }.into()),
+    };
+    if metadata.is_file() {
+        let is_table = ending(name) == "csv";
+        return Ok(if is_table { Place::Results(name.to_owned()) } else { Place::Clip(name.to_owned()) });
+    }
+    let has_tables = ["strokes.csv", "season/strokes.csv"].iter().any(|table| name.join(table).is_file());
+    let clips = if has_tables { Vec::new() } else { clips_in(name)? };
+    Ok(if clips.is_empty() { Place::Results(name.to_owned()) } else { Place::Clips(name.to_owned(), clips) })
+}
+
+fn nothing(name: &Path) -> anyhow::Error {
+    UsageError(format!(
+        "{}: no such file or folder, and not a day of the season (2025-06-14 or PLAYER:2025-06-14)",
+        name.display()
+    ))
+    .into()
+}
+
+/// `2025-06-14` or `P01:2025-06-14`.
+fn day(name: &Path) -> Option<Place> {
+    let text = name.to_str()?;
+    let (player, day) = match text.rsplit_once(':') {
+        Some((player, day)) => (Some(player.to_owned()), day),
+        None => (None, text),
+    };
+    super::args::day(day).ok().map(|day| Place::Day(player, day))
+}
+
+fn ending(path: &Path) -> String {
+    path.extension().unwrap_or_default().to_string_lossy().to_lowercase()
+}
+
+fn clips_in(folder: &Path) -> Result<Vec<PathBuf>, ReadError> {
+    let fail = |source| ReadError::Open { path: folder.to_owned(), source };
+    let mut clips = Vec::new();
+    for entry in std::fs::read_dir(folder).map_err(fail)? {
+        let path = entry.map_err(fail)?.path();
+        if path.is_file() && CLIPS.contains(&ending(&path).as_str()) {
+            clips.push(path);
+        }
+    }
+    clips.sort();
+    Ok(clips)
+}
+
+/// Whether results of this very clip lie beside it.
+fn is_measured(clip: &Path) -> Result<bool> {
+    let folder = folder_of(clip, None, false);
+    if !is_result(&folder) {
+        return Ok(false);
+    }
+    let known = Recorded::at(&folder)?.clips.iter().find_map(|clip| clip.sha256.clone());
+    let same = known == Some(sha256(clip)?);
+    if !same {
+        output::note(&format!("{}: the clip is another than its results are of", clip.display()));
+    }
+    Ok(same)
+}
+
+/// Measures clips with everything estimated, as `toeline measure` does.
+fn measure_first(clips: &[PathBuf]) -> Result<()> {
+    let words = ["toeline", "measure", "--"].into_iter().map(Into::into);
+    let typed = words.chain(clips.iter().map(|clip| clip.clone().into_os_string()));
+    let Command::Measure(args) = Args::try_parse_from(typed)?.command else { return Ok(()) };
+    measure::run(&Plan::resolve(*args)?)?;
+    Ok(())
+}

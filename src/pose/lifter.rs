@@ -1,0 +1,303 @@
+//! Depth of the joints: a network reads how 14 joints move in the picture and says how far each is from the lens.
+//!
+//! The picture shows two coordinates of a joint; its depth shows only in how the body moves. A small network of convolutions
+//! over time (1.5 s to either side) was trained on made-up movements and rendered players, filmed from everywhere by made-up
+//! cameras, to tell each joint's depth relative to the hips, and how well it can be told (`scripts/lifter/`).
+
+use super::landmark::{COUNT, Landmark};
+use super::motion::{Depth, Motion, curve_at};
+use super::track::Track;
+use crate::geometry::Point2;
+use crate::model::{ModelError, Places, SeriesCard, Session};
+use crate::units::Seconds;
+
+/// Name of the network among the models.
+pub const NETWORK: &str = "pose_lifter";
+
+/// The joints that the network reads and lifts, in its order: left before right.
+const JOINTS: [Landmark; 14] = [
+    Landmark::LeftShoulder,
+    Landmark::RightShoulder,
+    Landmark::LeftElbow,
+    Landmark::RightElbow,
+    Landmark::LeftWrist,
+    Landmark::RightWrist,
+    Landmark::LeftHip,
+    Landmark::RightHip,
+    Landmark::LeftKnee,
+    Landmark::RightKnee,
+    Landmark::LeftAnkle,
+    Landmark::RightAnkle,
+    Landmark::LeftToe,
+    Landmark::RightToe,
+];
+const N: usize = JOINTS.len();
+
+/// Places of joints in [`JOINTS`].
+const SHOULDERS: [usize; 2] = [0, 1];
+const HIPS: [usize; 2] = [6, 7];
+const LEGS: [[usize; 3]; 2] = [[6, 8, 10], [7, 9, 11]];
+
+/// The body's apparent size is that of its long readings within this time to either side, at this quantile.
+const SIZE_REACH: Seconds = Seconds(1.0);
+const SIZE_QUANTILE: f64 = 0.9;
+
+/// A player in fewer pictures than this can't be lifted.
+const LEAST_FRAMES: usize = 3;
+
+/// The network's own spread is widened by this (share of the body's size, added in squares): movements unlike those it
+/// learnt from are lifted worse than it knows.
+const LEAST_SPREAD: f64 = 0.02;
+
+/// The depth network, ready to run.
+#[derive(Debug)]
+pub struct Lifter {
+    session: Session,
+    card: SeriesCard,
+}
+
+/// One view of the joints on the network's even grid of times.
+struct Grid {
+    /// Joints in the picture, pixels.
+    joints: Vec<[Point2; N]>,
+    /// The pose network's own depth relative to the hips, in sizes of its own body; `None` for networks without it.
+    own: Option<Vec<[f64; N]>>,
+    /// Apparent size of the body, pixels.
+    size: Vec<f64>,
+}
+
+impl Lifter {
+    /// Loads the network that lies beside the pose networks.
+    ///
+    /// # Errors
+    /// [`ModelError`] where the network, its card or the inference library is missing or damaged.
+    pub fn load(places: &Places) -> Result<Self, ModelError> {
+        let card = places.series_card(NETWORK)?;
+        Ok(Self { session: Session::load_series(places, &card)?, card })
+    }
+
+    /// Fills [`Motion::depth`]. A motion in which the hips or a limb are never seen keeps none.
+    ///
+    /// # Errors
+    /// [`ModelError::Session`] where the inference library fails.
+    pub fn lift(&mut self, motion: &mut Motion) -> Result<(), ModelError> {
+        let Some((first, last)) = span(motion) else { return Ok(()) };
+        let steps = ((last - first).0 * self.card.rate).floor() as usize + 1;
+        let times: Vec<f64> = (0..steps).map(|s| first.0 + s as f64 / self.card.rate).collect();
+        let Some(grid) = Grid::new(motion, &times) else { return Ok(()) };
+        // With and without the pose network's own depth, as it is and seen in a mirror: where they agree the depth is sure.
+        let mut readings = Vec::new();
+        for told in [true, false] {
+            for mirrored in [false, true] {
+                if !told || grid.own.is_some() {
+                    readings.push(self.read(&grid, motion.size, told, mirrored)?);
+                }
+            }
+        }
+        let (depth, spread) = combined(&readings, steps);
+        for (k, landmark) in JOINTS.into_iter().enumerate() {
+            let knots = |values: &[[f64; N]]| -> Vec<(f64, f64)> {
+                times.iter().zip(values).zip(&grid.size).map(|((t, v), size)| (*t, v[k] * size)).collect()
+            };
+            let (depth, spread) = (knots(&depth), knots(&spread));
+            for (i, time) in motion.times.iter().enumerate() {
+                if motion.points[i][landmark as usize].is_some() && (first..=last).contains(time) {
+                    let away = curve_at(&depth, time.0);
+                    let spread = curve_at(&spread, time.0).max(0.0);
+                    motion.depth[i][landmark as usize] = Some(Depth { away, spread });
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Depths of a followed person, as [`Motion::depth`] has them: by picture and landmark.
+    ///
+    /// # Errors
+    /// [`ModelError::Session`] where the inference library fails.
+    pub fn depths(&mut self, track: &Track) -> Result<Vec<Vec<Option<Depth>>>, ModelError> {
+        let mut motion = Motion::from_track(track);
+        self.lift(&mut motion)?;
+        Ok(motion.depth.iter().map(|frame| frame.to_vec()).collect())
+    }
+
+    /// One pass: depth and spread in sizes of the body for each moment.
+    fn read(
+        &mut self,
+        grid: &Grid,
+        size: (u32, u32),
+        told: bool,
+        mirrored: bool,
+    ) -> Result<Vec<[(f64, f64); N]>, ModelError> {
+        let input = grid.input(size, told, mirrored);
+        let steps = grid.joints.len();
+        let outputs = self.session.run_series(&input)?;
+        let (shape, values) = outputs.get(&self.card.output, 0)?;
+        if shape != [2 * N as i64, steps as i64] {
+            return Err(ModelError::Session {
+                path: self.card.model_path(),
+                reason: format!("its output has the shape {shape:?} for {steps} moments"),
+            });
+        }
+        let at = |row: usize, step: usize| f64::from(values[row * steps + step]);
+        Ok((0..steps)
+            .map(|s| {
+                std::array::from_fn(|k| {
+                    let row = if mirrored { twin(k) } else { k };
+                    (at(row, s), at(N + row, s).exp())
+                })
+            })
+            .collect())
+    }
+}
+
+/// Left and right stand beside each other in [`JOINTS`].
+const fn twin(k: usize) -> usize {
+    k ^ 1
+}
+
+/// First and last picture with both hips in sight.
+fn span(motion: &Motion) -> Option<(Seconds, Seconds)> {
+    let seen = |i: &usize| {
+        motion.point(*i, Landmark::LeftHip).is_some() && motion.point(*i, Landmark::RightHip).is_some()
+    };
+    let frames: Vec<usize> = (0..motion.len()).filter(seen).collect();
+    if frames.len() < LEAST_FRAMES {
+        return None;
+    }
+    Some((motion.times[*frames.first()?], motion.times[*frames.last()?]))
+}
+
+/// Mean of several passes, and the spread that follows from theirs and from how far they differ.
+fn combined(readings: &[Vec<[(f64, f64); N]>], steps: usize) -> (Vec<[f64; N]>, Vec<[f64; N]>) {
+    let n = readings.len() as f64;
+    let mean = |s: usize, k: usize| readings.iter().map(|r| r[s][k].0).sum::<f64>() / n;
+    let spread = |s: usize, k: usize| {
+        let middle = mean(s, k);
+        let square = |r: &Vec<[(f64, f64); N]>| r[s][k].1.powi(2) + (r[s][k].0 - middle).powi(2);
+        (readings.iter().map(square).sum::<f64>() / n + LEAST_SPREAD * LEAST_SPREAD).sqrt()
+    };
+    let table = |f: &dyn Fn(usize, usize) -> f64| -> Vec<[f64; N]> {
+        (0..steps).map(|s| std::array::from_fn(|k| f(s, k))).collect()
+    };
+    (table(&mean), table(&spread))
+}
+
+impl Grid {
+    /// Reads a motion on an even grid; `None` where a joint is never seen.
+    fn new(motion: &Motion, times: &[f64]) -> Option<Self> {
+        let mut joints = vec![[Point2::default(); N]; times.len()];
+        for (k, landmark) in JOINTS.into_iter().enumerate() {
+            let seen: Vec<(f64, Point2)> = (0..motion.len())
+                .filter_map(|i| Some((motion.times[i].0, motion.point(i, landmark)?.at)))
+                .collect();
+            if seen.is_empty() {
+                return None;
+            }
+            let x: Vec<(f64, f64)> = seen.iter().map(|(t, p)| (*t, p.x)).collect();
+            let y: Vec<(f64, f64)> = seen.iter().map(|(t, p)| (*t, p.y)).collect();
+            for (joint, time) in joints.iter_mut().zip(times) {
+                joint[k] = Point2::new(straight(&x, *time), straight(&y, *time));
+            }
+        }
+        let own = own_depth(motion, times);
+        let size = body_sizes(&joints, times);
+        size.iter().all(|s| *s > 0.0).then_some(Self { joints, own, size })
+    }
+
+    /// The network's input, channel by channel: joints relative to the hips in sizes of the body (x right, y down), the
+    /// pose network's own depth, whether that is told, the hips' place in the picture in longer sides from its middle.
+    fn input(&self, (width, height): (u32, u32), told: bool, mirrored: bool) -> Vec<f32> {
+        let steps = self.joints.len();
+        let longer = f64::from(width.max(height));
+        let flip = if mirrored { -1.0 } else { 1.0 };
+        let source = |k: usize| if mirrored { twin(k) } else { k };
+        let mut input = vec![0.0_f32; (3 * N + 3) * steps];
+        for (s, joints) in self.joints.iter().enumerate() {
+            let hips = joints[HIPS[0]].lerp(joints[HIPS[1]], 0.5);
+            let mut set = |channel: usize, value: f64| input[channel * steps + s] = value as f32;
+            for k in 0..N {
+                let joint = joints[source(k)];
+                set(2 * k, flip * (joint.x - hips.x) / self.size[s]);
+                set(2 * k + 1, (joint.y - hips.y) / self.size[s]);
+                if let (true, Some(own)) = (told, &self.own) {
+                    set(2 * N + k, own[s][source(k)]);
+                }
+            }
+            set(3 * N, if told { 1.0 } else { 0.0 });
+            set(3 * N + 1, flip * (hips.x - 0.5 * f64::from(width)) / longer);
+            set(3 * N + 2, (hips.y - 0.5 * f64::from(height)) / longer);
+        }
+        input
+    }
+}
+
+/// Value of straight lines between `knots` (time, value), held outside.
+fn straight(knots: &[(f64, f64)], time: f64) -> f64 {
+    let right = knots.partition_point(|k| k.0 < time);
+    match (right.checked_sub(1).map(|i| knots[i]), knots.get(right)) {
+        (Some((t0, v0)), Some(&(t1, v1))) => v0 + (v1 - v0) * (time - t0) / (t1 - t0),
+        (Some((_, v)), None) | (None, Some(&(_, v))) => v,
+        (None, None) => 0.0,
+    }
+}
+
+/// Trunk plus the longer leg of one body whose joints lie `length` apart.
+fn body_size(length: impl Fn([usize; 2], [usize; 2]) -> f64) -> f64 {
+    let leg = |[hip, knee, ankle]: [usize; 3]| {
+        length([hip, hip], [knee, knee]) + length([knee, knee], [ankle, ankle])
+    };
+    length(SHOULDERS, HIPS) + leg(LEGS[0]).max(leg(LEGS[1]))
+}
+
+/// Apparent size of the body at each time, pixels.
+fn body_sizes(joints: &[[Point2; N]], times: &[f64]) -> Vec<f64> {
+    let readings: Vec<f64> = joints
+        .iter()
+        .map(|j| body_size(|a, b| j[a[0]].lerp(j[a[1]], 0.5).distance(j[b[0]].lerp(j[b[1]], 0.5))))
+        .collect();
+    times
+        .iter()
+        .map(|t| {
+            let from = times.partition_point(|u| *u < t - SIZE_REACH.0 - 1e-6);
+            let to = times.partition_point(|u| *u <= t + SIZE_REACH.0 + 1e-6);
+            quantile(readings[from..to].to_vec(), SIZE_QUANTILE)
+        })
+        .collect()
+}
+
+/// A quantile between the nearest two values; 0 for none.
+fn quantile(mut values: Vec<f64>, share: f64) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let place = share * values.len().saturating_sub(1) as f64;
+    let low = place.floor() as usize;
+    match (values.get(low), values.get(low + 1)) {
+        (Some(a), Some(b)) => a + (b - a) * (place - low as f64),
+        (Some(a), None) => *a,
+        _ => 0.0,
+    }
+}
+
+/// The pose network's own depth on an even grid, in sizes of its own body (median over the clip).
+fn own_depth(motion: &Motion, times: &[f64]) -> Option<Vec<[f64; N]>> {
+    let bodies: Vec<(f64, &[[f64; 3]; COUNT])> =
+        motion.times.iter().zip(&motion.world).filter_map(|(t, w)| Some((t.0, w.as_ref()?))).collect();
+    let sizes = bodies.iter().map(|(_, body)| {
+        let middle = |ends: [usize; 2]| -> [f64; 3] {
+            let [a, b] = ends.map(|k| body[JOINTS[k] as usize]);
+            std::array::from_fn(|i| 0.5 * (a[i] + b[i]))
+        };
+        body_size(|a, b| {
+            let (a, b) = (middle(a), middle(b));
+            (0..3).map(|i| (a[i] - b[i]).powi(2)).sum::<f64>().sqrt()
+        })
+    });
+    let size = quantile(sizes.collect(), 0.5);
+    if size <= 0.0 {
+        return None;
+    }
+    let curves: [Vec<(f64, f64)>; N] = std::array::from_fn(|k| {
+        bodies.iter().map(|(t, body)| (*t, body[JOINTS[k] as usize][2] / size)).collect()
+    });
+    Some(times.iter().map(|t| std::array::from_fn(|k| straight(&curves[k], *t))).collect())
+}

@@ -1,0 +1,99 @@
+//! How far each landmark of one picture is from the lens, relative to the hips.
+//!
+//! The depth network tells it for the joints that move the body; landmarks that hang on one of them (face, knuckles, heel)
+//! take that joint's depth and their own place on it. Without that network the pose network's own depth serves, which is
+//! flattened and unsteady.
+
+use crate::pose::landmark::COUNT;
+use crate::pose::{Depth, Joint, Landmark, Motion, Side};
+
+/// Spread of a depth of which nothing is known: within the body's reach, metres.
+pub const UNKNOWN: f64 = 0.25;
+
+/// A heel lies behind the ankle by this share of the way from ankle to toe.
+const HEEL_SHARE: f64 = 0.35;
+
+/// Spread of what hangs on a joint against the joint, metres: knuckles turn with the hand, the face with the head.
+const HANGING: f64 = 0.05;
+
+/// Spread of the pose network's own depth of a joint, metres; from rendered players.
+fn own_spread(landmark: Landmark) -> f64 {
+    const TABLE: [(Joint, f64); 10] = [
+        (Joint::Shoulder, 0.09),
+        (Joint::Elbow, 0.12),
+        (Joint::Wrist, 0.17),
+        (Joint::Index, 0.17),
+        (Joint::Pinky, 0.17),
+        (Joint::Hip, 0.03),
+        (Joint::Knee, 0.10),
+        (Joint::Ankle, 0.11),
+        (Joint::Heel, 0.12),
+        (Joint::Toe, 0.15),
+    ];
+    const HEAD: f64 = 0.08;
+    let row = TABLE.iter().find(|(joint, _)| sides().into_iter().any(|side| joint.on(side) == landmark));
+    row.map_or(HEAD, |(_, spread)| *spread)
+}
+
+const fn sides() -> [Side; 2] {
+    [Side::Left, Side::Right]
+}
+
+/// Whether anything tells the depth of this motion's landmarks.
+pub fn is_told(motion: &Motion) -> bool {
+    motion.depth.iter().flatten().any(Option::is_some) || motion.world.iter().any(Option::is_some)
+}
+
+/// Depths in one picture, metres. `metres` is metres per pixel at the hips, `body_scale` the player's stature over that of
+/// the pose network's own body.
+pub fn of(motion: &Motion, frame: usize, metres: f64, body_scale: f64) -> [Option<Depth>; COUNT] {
+    let world = motion.world[frame].as_ref().map(|world| world.map(|p| p[2] * body_scale));
+    let told =
+        motion.depth[frame].map(|d| d.map(|d| Depth { away: d.away * metres, spread: d.spread * metres }));
+    let mut depths = told;
+    for landmark in Landmark::ALL {
+        let k = landmark as usize;
+        if depths[k].is_some() {
+            continue;
+        }
+        depths[k] = match (support(landmark, &told), world) {
+            (Some((base, on)), Some(world)) => {
+                let hanging = world[k] - mean(on, |l| Some(world[l as usize])).unwrap_or(0.0);
+                Some(Depth { away: base.away + hanging, spread: base.spread.hypot(HANGING) })
+            }
+            (Some((base, _)), None) => Some(Depth { spread: base.spread.hypot(2.0 * HANGING), ..base }),
+            (None, Some(world)) => Some(Depth { away: world[k], spread: own_spread(landmark) }),
+            (None, None) => None,
+        };
+    }
+    for side in sides() {
+        let at = |joint: Joint| told[joint.on(side) as usize];
+        if let (Some(ankle), Some(toe)) = (at(Joint::Ankle), at(Joint::Toe)) {
+            let away = ankle.away + HEEL_SHARE * (ankle.away - toe.away);
+            depths[Joint::Heel.on(side) as usize] = Some(Depth { away, spread: ankle.spread.hypot(0.03) });
+        }
+    }
+    depths
+}
+
+/// Depth of the joint, or of the middle of the joints, on which a landmark hangs, and which those are.
+fn support(landmark: Landmark, told: &[Option<Depth>; COUNT]) -> Option<(Depth, &'static [Landmark])> {
+    use Landmark as L;
+    let on: &'static [Landmark] = match landmark {
+        L::LeftPinky | L::LeftIndex | L::LeftThumb => &[L::LeftWrist],
+        L::RightPinky | L::RightIndex | L::RightThumb => &[L::RightWrist],
+        L::LeftHeel => &[L::LeftAnkle],
+        L::RightHeel => &[L::RightAnkle],
+        _ if (landmark as usize) <= (L::MouthRight as usize) => &[L::LeftShoulder, L::RightShoulder],
+        _ => return None,
+    };
+    let away = mean(on, |l| told[l as usize].map(|d| d.away))?;
+    let spread = mean(on, |l| told[l as usize].map(|d| d.spread))?;
+    Some((Depth { away, spread }, on))
+}
+
+/// Mean over landmarks; `None` where one is missing.
+fn mean(over: &[Landmark], value: impl Fn(Landmark) -> Option<f64>) -> Option<f64> {
+    let sum = over.iter().try_fold(0.0, |sum, l| Some(sum + value(*l)?))?;
+    Some(sum / over.len() as f64)
+}

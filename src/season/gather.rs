@@ -1,0 +1,303 @@
+//! Joins the tables of many clips. Cells are passed on as they were written; only the clip's name becomes its path within
+//! the season's folder.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+use serde::Deserialize;
+
+use crate::measure::{CATALOGUE, Grade};
+use crate::table::sheet::{Kind, Sheet};
+use crate::table::{Cell, folder, measures, strokes};
+
+/// What has become of a clip.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum State {
+    /// Its results are in the tables.
+    Measured,
+    /// It could not be measured, and why.
+    Failed(String),
+    /// It holds the same as another clip, whose results are in the tables.
+    SameAs(String),
+    /// It was not measured yet, or something that its numbers depend on has changed since.
+    NotMeasured,
+}
+
+impl State {
+    /// The word used in columns.
+    pub const fn name(&self) -> &'static str {
+        match self {
+            Self::Measured => "measured",
+            Self::Failed(_) => "failed",
+            Self::SameAs(_) => "same",
+            Self::NotMeasured => "not-measured",
+        }
+    }
+
+    /// What there is to say about it.
+    pub fn note(&self) -> Option<String> {
+        match self {
+            Self::Failed(why) => Some(why.clone()),
+            Self::SameAs(other) => Some(format!("the same as {other}, counted once")),
+            Self::Measured | Self::NotMeasured => None,
+        }
+    }
+}
+
+/// A clip of the season and where its results are.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ClipLine {
+    /// Its path within the season's folder.
+    pub file: String,
+    /// The player's code.
+    pub player: Option<String>,
+    /// The day.
+    pub date: Option<String>,
+    /// The drill.
+    pub drill: Option<&'static str>,
+    /// What has become of it.
+    pub state: State,
+    /// The folder of its results.
+    pub folder: PathBuf,
+}
+
+/// A clip's line with what was read of its results.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GatheredClip {
+    /// The line.
+    pub line: ClipLine,
+    /// How many strokes were found.
+    pub strokes: usize,
+    /// How it was measured.
+    pub about: Option<About>,
+}
+
+/// What a clip's notes say that sessions are compared by.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct About {
+    /// SHA-256 of the clip.
+    pub sha256: String,
+    /// The pose network.
+    pub model: String,
+    /// SHA-256 of its file.
+    pub model_sha256: String,
+    /// Pictures a second that the camera took.
+    pub capture_rate: Option<f64>,
+    /// How the picture was turned into metres.
+    pub method: String,
+    /// How the racket was held.
+    pub grip: Option<String>,
+    /// What a person should know before believing the numbers.
+    pub warnings: Vec<String>,
+}
+
+/// A stroke as sessions need it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GatheredStroke {
+    /// The player's code, or nothing.
+    pub player: String,
+    /// The day, or nothing.
+    pub date: String,
+    /// The drill, or nothing.
+    pub drill: String,
+    /// The view.
+    pub view: String,
+    /// The kind.
+    pub kind: String,
+    /// A value per entry of the catalogue, where there is one.
+    pub values: Vec<Option<(f64, Grade)>>,
+}
+
+/// The joined results.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Gathered {
+    /// Rows of `strokes.csv`.
+    pub strokes: Vec<Vec<Cell>>,
+    /// Rows of `measures.csv`.
+    pub measures: Vec<Vec<Cell>>,
+    /// The strokes, as numbers.
+    pub values: Vec<GatheredStroke>,
+    /// The clips.
+    pub clips: Vec<GatheredClip>,
+}
+
+/// A clip's results can't be joined.
+#[derive(Debug, thiserror::Error)]
+#[error("{path}: {why}; delete the folder it is in, so that the clip is measured again", path = .path.display())]
+pub struct GatherError {
+    path: PathBuf,
+    why: String,
+}
+
+impl Gathered {
+    /// Joins the results of clips in the order in which they are given.
+    ///
+    /// # Errors
+    /// [`GatherError`] where a clip's results can't be read.
+    pub fn of(clips: Vec<ClipLine>) -> Result<Self, GatherError> {
+        let read: Vec<Clip> = clips.into_par_iter().map(Clip::read).collect::<Result<_, _>>()?;
+        let mut all = Self::default();
+        for clip in read {
+            all.strokes.extend(clip.strokes);
+            all.measures.extend(clip.measures);
+            all.values.extend(clip.values);
+            all.clips.push(clip.about);
+        }
+        Ok(all)
+    }
+}
+
+struct Clip {
+    strokes: Vec<Vec<Cell>>,
+    measures: Vec<Vec<Cell>>,
+    values: Vec<GatheredStroke>,
+    about: GatheredClip,
+}
+
+impl Clip {
+    fn read(line: ClipLine) -> Result<Self, GatherError> {
+        if line.state != State::Measured {
+            let about = GatheredClip { line, strokes: 0, about: None };
+            return Ok(Self { strokes: Vec::new(), measures: Vec::new(), values: Vec::new(), about });
+        }
+        let (stroke_sheet, measure_sheet) = (strokes::sheet(), measures::sheet());
+        let mut strokes = rows(&line.folder, &stroke_sheet)?;
+        let mut measures = rows(&line.folder, &measure_sheet)?;
+        let values = values(&Columns::of(&stroke_sheet), &strokes, &Columns::of(&measure_sheet), &measures);
+        for row in strokes.iter_mut().chain(&mut measures) {
+            row[0] = Cell::text(line.file.as_str());
+        }
+        let about = Some(About::read(&line.folder)?);
+        let about = GatheredClip { strokes: strokes.len(), about, line };
+        Ok(Self { strokes, measures, values, about })
+    }
+}
+
+/// Places of columns by name.
+struct Columns(HashMap<String, usize>);
+
+impl Columns {
+    fn of<R>(sheet: &Sheet<R>) -> Self {
+        Self(sheet.header().iter().enumerate().map(|(place, name)| ((*name).to_owned(), place)).collect())
+    }
+
+    fn text<'a>(&self, row: &'a [Cell], column: &str) -> &'a str {
+        match self.0.get(column).and_then(|place| row.get(*place)) {
+            Some(Cell::Text(text) | Cell::Number(text)) => text,
+            Some(Cell::Empty) | None => "",
+        }
+    }
+}
+
+fn values(
+    of_stroke: &Columns,
+    strokes: &[Vec<Cell>],
+    of_measure: &Columns,
+    measures: &[Vec<Cell>],
+) -> Vec<GatheredStroke> {
+    let mut found: Vec<GatheredStroke> = Vec::with_capacity(strokes.len());
+    let mut places: HashMap<&str, usize> = HashMap::new();
+    for row in strokes {
+        let text = |column: &str| of_stroke.text(row, column).to_owned();
+        places.insert(of_stroke.text(row, "stroke"), found.len());
+        found.push(GatheredStroke {
+            player: text("player"),
+            date: text("date"),
+            drill: text("drill"),
+            view: text("view"),
+            kind: text("kind"),
+            values: vec![None; CATALOGUE.len()],
+        });
+    }
+    let catalogue: HashMap<&str, usize> = CATALOGUE.iter().enumerate().map(|(i, m)| (m.id, i)).collect();
+    for row in measures {
+        let place = places.get(of_measure.text(row, "stroke"));
+        let measure = catalogue.get(of_measure.text(row, "measure"));
+        let value = of_measure.text(row, "value").parse::<f64>().ok();
+        let grade = match of_measure.text(row, "grade") {
+            "good" => Some(Grade::Good),
+            "fair" => Some(Grade::Fair),
+            "low" => Some(Grade::Low),
+            _ => None,
+        };
+        if let (Some(place), Some(measure), Some(value)) = (place, measure, value.zip(grade)) {
+            found[*place].values[*measure] = Some(value);
+        }
+    }
+    found
+}
+
+/// The rows of a clip's table as cells.
+fn rows<R>(folder: &Path, sheet: &Sheet<R>) -> Result<Vec<Vec<Cell>>, GatherError> {
+    let path = folder.join(sheet.file());
+    let wrong = |why: String| GatherError { path: path.clone(), why };
+    let mut reader = csv::Reader::from_path(&path).map_err(|error| wrong(error.to_string()))?;
+    let header = reader.headers().map_err(|error| wrong(error.to_string()))?;
+    if !header.iter().eq(sheet.header()) {
+        return Err(wrong("its columns are those of another version of toeline".to_owned()));
+    }
+    let kinds: Vec<Kind> = sheet.columns.iter().map(|column| column.field.kind).collect();
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|error| wrong(error.to_string()))?;
+        rows.push(record.iter().zip(&kinds).map(|(text, kind)| cell(text, *kind)).collect());
+    }
+    Ok(rows)
+}
+
+fn cell(text: &str, kind: Kind) -> Cell {
+    match kind {
+        _ if text.is_empty() => Cell::Empty,
+        Kind::Number | Kind::Integer => Cell::Number(text.to_owned()),
+        Kind::String | Kind::Date => Cell::text(crate::table::by_hand::plain(text)),
+    }
+}
+
+impl About {
+    fn read(folder: &Path) -> Result<Self, GatherError> {
+        #[derive(Deserialize)]
+        struct Notes {
+            clip: Clip,
+            model: Model,
+            settings: Settings,
+            labels: Labels,
+            warnings: Vec<String>,
+        }
+        #[derive(Deserialize)]
+        struct Clip {
+            sha256: String,
+        }
+        #[derive(Deserialize)]
+        struct Model {
+            name: String,
+            sha256: String,
+        }
+        #[derive(Deserialize)]
+        struct Settings {
+            method: String,
+            capture_rate: Setting,
+        }
+        #[derive(Deserialize)]
+        struct Setting {
+            value: Option<f64>,
+        }
+        #[derive(Deserialize)]
+        struct Labels {
+            grip: Option<String>,
+        }
+        let path = folder.join(folder::MARKER);
+        let wrong = |why: String| GatherError { path: path.clone(), why };
+        let text = std::fs::read(&path).map_err(|error| wrong(error.to_string()))?;
+        let notes: Notes = serde_json::from_slice(&text).map_err(|error| wrong(error.to_string()))?;
+        Ok(Self {
+            sha256: notes.clip.sha256,
+            model: notes.model.name,
+            model_sha256: notes.model.sha256,
+            capture_rate: notes.settings.capture_rate.value,
+            method: notes.settings.method,
+            grip: notes.labels.grip,
+            warnings: notes.warnings,
+        })
+    }
+}

@@ -1,0 +1,12 @@
+//! A season: a folder of clips, what their names and a table say of them, and their results joined.
+
+pub mod gather;
+pub mod group;
+pub mod list;
+pub mod names;
+pub mod page;
+pub mod tables;
+
+pub use gather::{ClipLine, Gathered, State};
+pub use group::{Group, Session};
+pub use list::{Listed, Season};

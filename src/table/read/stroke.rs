@@ -1,0 +1,251 @@
+//! `strokes.csv` and `measures.csv`, read back.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+
+use super::{ReadClip, ReadError, Recorded};
+use crate::measure::{CATALOGUE, Grade, Measurement};
+use crate::target::{Circumstances, Observed};
+
+/// A stroke as the tables hold it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReadStroke {
+    /// Place of its clip in [`Recorded::clips`].
+    pub source: usize,
+    /// Its clip's name.
+    pub clip: String,
+    /// Its number in the clip.
+    pub number: usize,
+    /// The player's code.
+    pub player: Option<String>,
+    /// The day, `YYYY-MM-DD`.
+    pub date: Option<String>,
+    /// How the ball came.
+    pub drill: Option<String>,
+    /// Its kind.
+    pub kind: String,
+    /// The hitting hand.
+    pub hand: String,
+    /// From where the camera looked.
+    pub view: String,
+    /// How the feet stood.
+    pub stance: Option<String>,
+    /// One value per entry of the catalogue, in its order; `None` where it is missing.
+    pub values: Vec<Option<Measurement>>,
+    /// The reasons of missing values, in the same order.
+    pub reasons: Vec<Option<String>>,
+}
+
+impl ReadStroke {
+    /// Under what circumstances it was hit; the grip is its clip's.
+    pub fn circumstances<'a>(&'a self, grip: Option<&'a str>) -> Circumstances<'a> {
+        Circumstances { kind: &self.kind, stance: self.stance.as_deref(), grip, drill: self.drill.as_deref() }
+    }
+
+    /// The stroke as targets judge it.
+    pub fn observed<'a>(&'a self, grip: Option<&'a str>) -> Observed<'a> {
+        Observed { circumstances: self.circumstances(grip), values: self.values.clone() }
+    }
+}
+
+/// Reads both tables of a folder. `note` is what is known of its clip, if it is one clip's folder.
+pub fn read(folder: &Path, note: &Option<ReadClip>, all: &mut Recorded) -> Result<(), ReadError> {
+    let mut places: HashMap<(String, usize), usize> = HashMap::new();
+    let mut table = Table::open(folder.join("strokes.csv"))?;
+    while let Some(row) = table.next()? {
+        let clip = row.need("clip")?;
+        let number = row.whole("stroke")?;
+        let height = row.number("height_cm")?.zip(row.text("scale_source").map(|source| source == "given"));
+        let source = match all.clips.iter().position(|known| known.file == clip) {
+            Some(place) => place,
+            None => {
+                let known = note.clone().filter(|note| note.file == clip);
+                let unknown = || ReadClip { file: clip.clone(), height_cm: height, ..ReadClip::default() };
+                all.clips.push(known.unwrap_or_else(unknown));
+                all.clips.len() - 1
+            }
+        };
+        places.insert((clip.clone(), number), all.strokes.len());
+        all.strokes.push(ReadStroke {
+            source,
+            clip,
+            number,
+            player: row.text("player"),
+            date: row.text("date"),
+            drill: row.text("drill"),
+            kind: row.need("kind")?,
+            hand: row.need("hand")?,
+            view: row.need("view")?,
+            stance: row.text("stance_kind"),
+            values: vec![None; CATALOGUE.len()],
+            reasons: vec![None; CATALOGUE.len()],
+        });
+    }
+    let mut table = Table::open(folder.join("measures.csv"))?;
+    while let Some(row) = table.next()? {
+        let key = (row.need("clip")?, row.whole("stroke")?);
+        let id = row.need("measure")?;
+        // A measure of a later version is none of ours.
+        let Some(measure) = CATALOGUE.iter().position(|m| m.id == id) else { continue };
+        let Some(stroke) = places.get(&key).map(|place| &mut all.strokes[*place]) else {
+            return Err(row.wrong(format!("stroke {} of {} is not in strokes.csv", key.1, key.0)));
+        };
+        stroke.reasons[measure] = row.text("reason");
+        let Some(value) = row.number("value")? else { continue };
+        let plus_minus = row.number("plus_minus")?.ok_or_else(|| row.wrong("a value has no ±".to_owned()))?;
+        let grade = row.need("grade")?;
+        let grade = [Grade::Good, Grade::Fair, Grade::Low]
+            .into_iter()
+            .find(|known| known.name() == grade)
+            .ok_or_else(|| row.wrong(format!("`{grade}` is no grade")))?;
+        stroke.values[measure] = Some(Measurement { value, plus_minus, grade });
+    }
+    Ok(())
+}
+
+/// A CSV file that is read row by row, with commas and points or with semicolons and decimal commas.
+struct Table {
+    path: PathBuf,
+    reader: csv::Reader<std::io::Cursor<Vec<u8>>>,
+    columns: HashMap<String, usize>,
+    has_decimal_comma: bool,
+    /// Line of the row that was read last; the reader's own count lags behind where lines end with two bytes.
+    line: usize,
+}
+
+/// One row.
+struct Row<'a> {
+    table: &'a Table,
+    record: csv::StringRecord,
+    line: usize,
+}
+
+impl Table {
+    fn open(path: PathBuf) -> Result<Self, ReadError> {
+        let text = std::fs::read(&path).map_err(|source| ReadError::Open { path: path.clone(), source })?;
+        let header = text.split(|byte| *byte == b'\n').next().unwrap_or_default();
+        let has_decimal_comma = header.contains(&b';');
+        let delimiter = if has_decimal_comma { b';' } else { b',' };
+        let mut reader =
+            csv::ReaderBuilder::new().delimiter(delimiter).from_reader(std::io::Cursor::new(text));
+        let header = reader
+            .headers()
+            .map_err(|error| ReadError::Form { path: path.clone(), why: error.to_string() })?;
+        let columns = header
+            .iter()
+            .enumerate()
+            // A spreadsheet may have put a byte-order mark in front.
+            .map(|(i, name)| (name.trim_start_matches('\u{feff}').to_owned(), i))
+            .collect();
+        Ok(Self { path, reader, columns, has_decimal_comma, line: 1 })
+    }
+
+    fn next(&mut self) -> Result<Option<Row<'_>>, ReadError> {
+        let mut record = csv::StringRecord::new();
+        let more = self.reader.read_record(&mut record);
+        let more =
+            more.map_err(|error| ReadError::Form { path: self.path.clone(), why: error.to_string() })?;
+        self.line += 1;
+        Ok(more.then_some(Row { line: self.line, table: self, record }))
+    }
+}
+
+impl Row<'_> {
+    fn wrong(&self, why: String) -> ReadError {
+        ReadError::Form { path: self.table.path.clone(), why: format!("line {}: {why}", self.line) }
+    }
+
+    /// A cell's words without the apostrophe that keeps spreadsheets from taking them for a formula; `None` for an empty
+    /// cell and for a column that isn't there.
+    fn text(&self, column: &str) -> Option<String> {
+        let cell = self.record.get(*self.table.columns.get(column)?)?;
+        let bare =
+            cell.strip_prefix('\'').filter(|rest| rest.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']));
+        Some(bare.unwrap_or(cell).to_owned()).filter(|words| !words.is_empty())
+    }
+
+    fn need(&self, column: &str) -> Result<String, ReadError> {
+        self.text(column).ok_or_else(|| self.wrong(format!("no {column}")))
+    }
+
+    fn number(&self, column: &str) -> Result<Option<f64>, ReadError> {
+        let Some(text) = self.text(column) else { return Ok(None) };
+        let plain = if self.table.has_decimal_comma { text.replace(',', ".") } else { text.clone() };
+        match plain.parse::<f64>() {
+            Ok(value) if value.is_finite() => Ok(Some(value)),
+            _ => Err(self.wrong(format!("{column}: `{text}` is no number"))),
+        }
+    }
+
+    fn whole(&self, column: &str) -> Result<usize, ReadError> {
+        let text = self.need(column)?;
+        text.parse().map_err(|_| self.wrong(format!("{column}: `{text}` is no whole number")))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn tables(strokes: &str, measures: &str) -> tempfile::TempDir {
+        let place = tempfile::tempdir().unwrap();
+        std::fs::write(place.path().join("strokes.csv"), strokes).unwrap();
+        std::fs::write(place.path().join("measures.csv"), measures).unwrap();
+        place
+    }
+
+    const STROKES: &str = "clip,stroke,player,date,drill,kind,hand,view,stance_kind,height_cm,scale_source\r\n\
+                           '=a.mp4,1,'@P01,2025-06-14,,forehand,right,side,open,182,given\r\n";
+
+    #[test]
+    fn what_was_written_is_read() {
+        let place = tables(
+            STROKES,
+            "clip,stroke,measure,value,plus_minus,grade,reason\r\n\
+             '=a.mp4,1,stance_width_cm,56,8,good,\r\n\
+             '=a.mp4,1,step_length_cm,,,,hidden\r\n\
+             '=a.mp4,1,of_a_later_version,1,1,good,\r\n",
+        );
+        let all = Recorded::at(place.path()).unwrap();
+        let stroke = &all.strokes[0];
+        assert_eq!((stroke.clip.as_str(), stroke.player.as_deref()), ("=a.mp4", Some("@P01")));
+        assert_eq!(all.clips[0].height_cm, Some((182.0, true)));
+        let at = |id: &str| CATALOGUE.iter().position(|m| m.id == id).unwrap();
+        assert_eq!(
+            stroke.values[at("stance_width_cm")],
+            Some(Measurement { value: 56.0, plus_minus: 8.0, grade: Grade::Good })
+        );
+        assert_eq!(stroke.reasons[at("step_length_cm")].as_deref(), Some("hidden"));
+        assert_eq!(all, Recorded::at(&place.path().join("measures.csv")).unwrap());
+    }
+
+    #[test]
+    fn decimal_commas_are_read() {
+        let place = tables(
+            &STROKES.replace(',', ";"),
+            "\u{feff}clip;stroke;measure;value;plus_minus;grade;reason\r\n'=a.mp4;1;stance_width_cm;56,5;8,0;good;\r\n",
+        );
+        let all = Recorded::at(place.path()).unwrap();
+        assert_eq!(all.strokes[0].values.iter().flatten().next().unwrap().value, 56.5);
+    }
+
+    #[test]
+    fn damage_is_named_with_its_line() {
+        const HEAD: &str = "clip,stroke,measure,value,plus_minus,grade,reason\r\n";
+        for (rows, part) in [
+            ("'=a.mp4,1,stance_width_cm,wide,8,good,\r\n", "line 2: value: `wide`"),
+            ("'=a.mp4,1,stance_width_cm,NaN,8,good,\r\n", "is no number"),
+            ("'=a.mp4,1,stance_width_cm,56,,good,\r\n", "has no ±"),
+            ("'=a.mp4,1,stance_width_cm,56,8,fine,\r\n", "is no grade"),
+            ("'=a.mp4,2,stance_width_cm,56,8,good,\r\n", "is not in strokes.csv"),
+            ("'=a.mp4,1\r\n", "line"),
+        ] {
+            let place = tables(STROKES, &format!("{HEAD}{rows}"));
+            let error = Recorded::at(place.path()).unwrap_err().to_string();
+            assert!(error.contains("measures.csv") && error.contains(part), "{error}");
+        }
+        let empty = tempfile::tempdir().unwrap();
+        assert!(matches!(Recorded::at(empty.path()), Err(ReadError::NoResults(_))));
+        assert!(matches!(Recorded::at(&empty.path().join("none")), Err(ReadError::Open { .. })));
+    }
+}

@@ -1,0 +1,260 @@
+//! In which measures strokes lie outside their targets.
+
+use super::{Circumstances, Exercise, Set, Target};
+use crate::measure::clip::MeasuredStroke;
+use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
+use crate::stats::{Summary, TWO_SIDED_95, normal_cdf};
+use crate::stroke::Stance;
+
+/// Nobody works on more than this at once.
+pub const MOST_FINDINGS: usize = 3;
+
+/// Fewer strokes than this are no habit.
+const FEWEST_STROKES: usize = 3;
+
+/// A finding is told when the player's true value lies outside with at least this probability.
+const SURE_ENOUGH: f64 = 0.9;
+
+/// Standard error of a median in standard errors of a mean, √(π/2), for values that are nearly normal.
+const MEDIAN_OVER_MEAN: f64 = 1.2533;
+
+/// A stroke with its circumstances.
+#[derive(Debug, Clone)]
+pub struct Observed<'a> {
+    /// Under what circumstances it was hit.
+    pub circumstances: Circumstances<'a>,
+    /// One value per entry of the catalogue, in its order; `None` where it is missing.
+    pub values: Vec<Option<Measurement>>,
+}
+
+impl<'a> Observed<'a> {
+    /// A stroke as it was measured, with what the player says of grip and drill.
+    pub fn of(stroke: &MeasuredStroke, grip: Option<&'a str>, drill: Option<&'a str>) -> Self {
+        let kind = stroke.stroke.kind.name();
+        let stance = stroke.stroke.stance.map(Stance::name);
+        Self {
+            circumstances: Circumstances { kind, stance, grip, drill },
+            values: stroke.measured.outcomes.iter().map(|outcome| outcome.ok()).collect(),
+        }
+    }
+}
+
+/// On which side of its target a value lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    /// Below the least value.
+    Low,
+    /// Above the largest value.
+    High,
+}
+
+/// A measure that lies outside its target.
+#[derive(Debug, Clone)]
+pub struct Finding {
+    /// The measure.
+    pub measure: &'static Measure,
+    /// The target.
+    pub target: Target,
+    /// Median of the strokes to which the target applies and whose grade is not low.
+    pub median: f64,
+    /// Half width of its 95 % interval: the strokes' median ± (most of it is the same in all of them) and, squared and
+    /// added, that of the median by their spread.
+    pub plus_minus: f64,
+    /// The lowest grade among those strokes: good or fair.
+    pub grade: Grade,
+    /// How many strokes those are.
+    pub strokes: usize,
+    /// How many of them lie outside.
+    pub outside: usize,
+    /// On which side.
+    pub side: Side,
+    /// How far outside the median lies, in the measure's unit; above 0.
+    pub distance: f64,
+    /// Probability that the true median lies outside.
+    pub sure: f64,
+}
+
+impl Finding {
+    /// What to say to the player.
+    pub fn words(&self) -> String {
+        let words = match self.side {
+            Side::Low => &self.target.too_low,
+            Side::High => &self.target.too_high,
+        };
+        words.clone().unwrap_or_else(|| match self.side {
+            Side::Low => format!("{} is less than wanted.", self.measure.title),
+            Side::High => format!("{} is more than wanted.", self.measure.title),
+        })
+    }
+
+    /// What to practise.
+    pub fn drill(&self) -> Option<&Exercise> {
+        self.target.drill.as_ref()
+    }
+
+    /// How much the finding matters: how many margins outside (without a margin, limits of a good ±), times how sure.
+    fn weight(&self) -> f64 {
+        self.sure * self.distance / self.target.margin.unwrap_or(self.measure.grades.0)
+    }
+}
+
+impl Set {
+    /// In which measures the strokes lie outside, the most telling first, at most [`MOST_FINDINGS`]: how many margins
+    /// outside times how sure. Values of a low grade don't count, and at least half of a target's strokes, and
+    /// three of them, must have others. In a session of several kinds each kind is judged by its own targets; the same
+    /// measure is told once.
+    pub fn findings(&self, strokes: &[Observed<'_>]) -> Vec<Finding> {
+        let mut findings: Vec<Finding> =
+            self.targets.iter().filter_map(|target| self.finding(target, strokes)).collect();
+        findings.sort_by(|a, b| b.weight().total_cmp(&a.weight()));
+        let mut told: Vec<&str> = Vec::new();
+        findings.retain(|finding| {
+            let is_new = !told.contains(&finding.measure.id);
+            told.push(finding.measure.id);
+            is_new
+        });
+        findings.truncate(MOST_FINDINGS);
+        findings
+    }
+
+    fn finding(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<Finding> {
+        let place = CATALOGUE.iter().position(|m| m.id == target.measure.id)?;
+        let mine: Vec<&Observed<'_>> = strokes
+            .iter()
+            .filter(|stroke| {
+                self.for_stroke(target.measure.id, &stroke.circumstances)
+                    .is_some_and(|fits| std::ptr::eq(fits, target))
+            })
+            .collect();
+        if let Some(better) = target.unless {
+            let better = CATALOGUE.iter().position(|m| m.id == better.id)?;
+            let has_better = |s: &&Observed<'_>| s.values.get(better).is_some_and(|v| v.is_some_and(is_fit));
+            if 2 * mine.iter().filter(|s| has_better(s)).count() >= mine.len() {
+                return None;
+            }
+        }
+        let fit: Vec<Measurement> =
+            mine.iter().filter_map(|s| *s.values.get(place)?).filter(|value| is_fit(*value)).collect();
+        if fit.len() < FEWEST_STROKES || 2 * fit.len() < mine.len() {
+            return None;
+        }
+        let values: Vec<f64> = fit.iter().map(|m| m.value).collect();
+        let summary = Summary::of(&values)?;
+        let shared = Summary::of(&fit.iter().map(|m| m.plus_minus).collect::<Vec<_>>())?.median;
+        let own = TWO_SIDED_95 * MEDIAN_OVER_MEAN * summary.variance_of_mean(1.0)?.sqrt();
+        let plus_minus = shared.hypot(own);
+        let (side, distance) = outside(target, summary.median)?;
+        let sure = normal_cdf(TWO_SIDED_95 * distance / plus_minus.max(f64::MIN_POSITIVE));
+        (sure >= SURE_ENOUGH).then(|| Finding {
+            measure: target.measure,
+            target: target.clone(),
+            median: summary.median,
+            plus_minus,
+            grade: fit.iter().map(|m| m.grade).min().unwrap_or(Grade::Low),
+            strokes: fit.len(),
+            outside: values
+                .iter()
+                .filter(|value| outside(target, **value).is_some_and(|o| o.0 == side))
+                .count(),
+            side,
+            distance,
+            sure,
+        })
+    }
+}
+
+fn is_fit(value: Measurement) -> bool {
+    value.grade > Grade::Low
+}
+
+/// How far a value lies outside and on which side.
+fn outside(target: &Target, value: f64) -> Option<(Side, f64)> {
+    match (target.low, target.high) {
+        (Some(low), _) if value < low => Some((Side::Low, low - value)),
+        (_, Some(high)) if value > high => Some((Side::High, value - high)),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SET: &str = "
+        [hand_behind_shoulder_cm]
+        high = 10
+        margin = 5
+        words = 'Shorter.'
+        source = 'x'
+        [trunk_lean_at_finish_deg]
+        low = -3
+        margin = 4
+        source = 'x'
+        [back_heel_lift_cm]
+        low = 5
+        margin = 3
+        source = 'x'
+        [stance_width_cm]
+        high = 50
+        margin = 5
+        source = 'x'
+        conditions.stance = 'neutral'";
+
+    fn strokes(values: &[(&str, f64, f64, Grade)]) -> Vec<Observed<'static>> {
+        (0..5)
+            .map(|i| Observed {
+                circumstances: Circumstances { kind: "forehand", ..Circumstances::default() },
+                values: CATALOGUE
+                    .iter()
+                    .map(|m| {
+                        let (_, value, plus_minus, grade) = values.iter().find(|v| v.0 == m.id)?;
+                        let value = value + 0.1 * f64::from(i - 2);
+                        Some(Measurement { value, plus_minus: *plus_minus, grade: *grade })
+                    })
+                    .collect(),
+            })
+            .collect()
+    }
+
+    fn found(values: &[(&str, f64, f64, Grade)]) -> Vec<&'static str> {
+        let set = Set::parse(SET, "x").unwrap();
+        set.findings(&strokes(values)).iter().map(|finding| finding.measure.id).collect()
+    }
+
+    #[test]
+    fn the_farthest_and_surest_comes_first() {
+        let all = [
+            ("hand_behind_shoulder_cm", 20.0, 8.0, Grade::Good),
+            ("trunk_lean_at_finish_deg", -20.0, 8.0, Grade::Fair),
+            ("back_heel_lift_cm", 2.0, 3.0, Grade::Good),
+        ];
+        assert_eq!(found(&all), ["trunk_lean_at_finish_deg", "hand_behind_shoulder_cm", "back_heel_lift_cm"]);
+        let set = Set::parse(SET, "x").unwrap();
+        let first = &set.findings(&strokes(&all))[1];
+        assert_eq!((first.median, first.distance, first.strokes, first.outside), (20.0, 10.0, 5, 5));
+        assert!(first.plus_minus > 8.0 && first.plus_minus < 8.1 && first.sure > 0.99);
+        assert_eq!((first.words().as_str(), first.side), ("Shorter.", Side::High));
+    }
+
+    #[test]
+    fn nothing_is_told_that_is_low_unsure_inside_or_not_asked_for() {
+        assert!(found(&[("hand_behind_shoulder_cm", 40.0, 8.0, Grade::Low)]).is_empty());
+        assert!(found(&[("hand_behind_shoulder_cm", 12.0, 8.0, Grade::Good)]).is_empty(), "unsure");
+        assert!(found(&[("hand_behind_shoulder_cm", 9.0, 0.1, Grade::Good)]).is_empty(), "inside");
+        assert!(found(&[("stance_width_cm", 90.0, 5.0, Grade::Good)]).is_empty(), "stance unknown");
+        let set = Set::parse(SET, "x").unwrap();
+        let two = &strokes(&[("hand_behind_shoulder_cm", 40.0, 8.0, Grade::Good)])[..2];
+        assert!(set.findings(two).is_empty(), "two strokes are no habit");
+    }
+
+    #[test]
+    fn a_better_measure_replaces_another() {
+        let text =
+            "[hand_ahead_of_front_toe_cm]\nlow = -5\nunless = 'contact_ahead_of_front_toe_cm'\nsource = 'x'";
+        let set = Set::parse(text, "x").unwrap();
+        let hand = ("hand_ahead_of_front_toe_cm", -40.0, 6.0, Grade::Good);
+        assert_eq!(set.findings(&strokes(&[hand])).len(), 1);
+        let both = [hand, ("contact_ahead_of_front_toe_cm", 5.0, 6.0, Grade::Good)];
+        assert!(set.findings(&strokes(&both)).is_empty());
+    }
+}

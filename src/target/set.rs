@@ -1,0 +1,149 @@
+//! Targets as they are used.
+
+use std::fmt;
+
+use crate::measure::Measure;
+
+/// Words for grips in conditions, from the flattest racket to the most closed.
+pub const GRIPS: [&str; 4] = ["continental", "eastern", "semi-western", "western"];
+/// Words for how the ball came.
+pub const DRILLS: [&str; 5] = ["shadow", "drop", "hand-feed", "machine", "rally"];
+/// Words for kinds of strokes.
+pub(super) const KINDS: [&str; 3] = ["forehand", "backhand", "overhead"];
+/// Words for stances.
+pub(super) const STANCES: [&str; 4] = ["open", "semi-open", "neutral", "closed"];
+
+/// Under what circumstances a stroke was hit, in the words of the tables; `None` where nobody knows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Circumstances<'a> {
+    /// Kind of the stroke.
+    pub kind: &'a str,
+    /// How the feet stood.
+    pub stance: Option<&'a str>,
+    /// How the racket was held.
+    pub grip: Option<&'a str>,
+    /// How the ball came.
+    pub drill: Option<&'a str>,
+}
+
+/// To which strokes a target applies: an empty list asks for nothing, another is met by its words only, so not by what is
+/// unknown.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Conditions {
+    /// Kinds of strokes.
+    pub kind: Vec<String>,
+    /// Stances.
+    pub stance: Vec<String>,
+    /// Grips.
+    pub grip: Vec<String>,
+    /// How the ball came.
+    pub drill: Vec<String>,
+}
+
+impl Conditions {
+    /// Whether a stroke meets them.
+    pub fn are_met(&self, stroke: &Circumstances<'_>) -> bool {
+        let meets = |wanted: &[String], word: Option<&str>| {
+            wanted.is_empty() || word.is_some_and(|word| wanted.iter().any(|w| w == word))
+        };
+        meets(&self.kind, Some(stroke.kind))
+            && meets(&self.stance, stroke.stance)
+            && meets(&self.grip, stroke.grip)
+            && meets(&self.drill, stroke.drill)
+    }
+}
+
+impl fmt::Display for Conditions {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let parts =
+            [("", &self.kind), ("stance ", &self.stance), ("grip ", &self.grip), ("drill ", &self.drill)];
+        let parts: Vec<String> = parts
+            .iter()
+            .filter(|(_, words)| !words.is_empty())
+            .map(|(name, words)| format!("{name}{}", words.join(" or ")))
+            .collect();
+        f.write_str(&parts.join(", "))
+    }
+}
+
+/// Something to practise.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Exercise {
+    /// What coaches call it.
+    pub name: String,
+    /// How it goes.
+    pub text: String,
+}
+
+/// A range for one measure.
+#[derive(Debug, Clone)]
+pub struct Target {
+    /// The measure.
+    pub measure: &'static Measure,
+    /// The least value that is still fine.
+    pub low: Option<f64>,
+    /// The largest value that is still fine.
+    pub high: Option<f64>,
+    /// A change smaller than this does not matter.
+    pub margin: Option<f64>,
+    /// Whether the coach looks at this measure whatever the others show.
+    pub primary: bool,
+    /// To which strokes it applies.
+    pub conditions: Conditions,
+    /// Left out where this measure has values, because it says the same better.
+    pub unless: Option<&'static Measure>,
+    /// What to say to a player whose values are too low.
+    pub too_low: Option<String>,
+    /// What to say to a player whose values are too high.
+    pub too_high: Option<String>,
+    /// What to practise then.
+    pub drill: Option<Exercise>,
+    /// Where the range comes from.
+    pub source: String,
+}
+
+impl Target {
+    /// The range in words, such as `at most 10 cm`; `None` where the target has only a margin.
+    pub fn range(&self) -> Option<String> {
+        let unit = match self.measure.unit.symbol() {
+            "" => String::new(),
+            "°" => "°".to_owned(),
+            symbol => format!(" {symbol}"),
+        };
+        match (self.low, self.high) {
+            (Some(low), Some(high)) => Some(format!("{low} to {high}{unit}").replace('-', "−")),
+            (Some(low), None) => Some(format!("at least {low}{unit}").replace('-', "−")),
+            (None, Some(high)) => Some(format!("at most {high}{unit}").replace('-', "−")),
+            (None, None) => None,
+        }
+    }
+}
+
+/// A coach's targets.
+#[derive(Debug, Clone, Default)]
+pub struct Set {
+    pub(super) targets: Vec<Target>,
+}
+
+impl Set {
+    /// All targets in the order of the file.
+    pub fn targets(&self) -> &[Target] {
+        &self.targets
+    }
+
+    /// The targets of a measure in the order of the file.
+    pub fn of<'a>(&'a self, measure: &str) -> impl Iterator<Item = &'a Target> + use<'a> {
+        let id = measure.to_owned();
+        self.targets.iter().filter(move |target| target.measure.id == id)
+    }
+
+    /// The first target of a measure whose conditions a stroke meets.
+    pub fn for_stroke(&self, measure: &str, stroke: &Circumstances<'_>) -> Option<&Target> {
+        self.of(measure).find(|target| target.conditions.are_met(stroke))
+    }
+
+    /// Whether a measure is one that the coach looks at whatever the others show.
+    pub fn is_primary(&self, measure: &str) -> bool {
+        self.of(measure).any(|target| target.primary)
+    }
+}
