@@ -7,7 +7,8 @@
 use std::error::Error;
 use std::path::PathBuf;
 
-use toeline::pose::{Followed, Landmark, Motion};
+use toeline::kept::Followed;
+use toeline::pose::{Landmark, Motion};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut words = std::env::args().skip(1).map(PathBuf::from);

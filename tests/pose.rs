@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that can't go on should panic")]
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -9,8 +10,9 @@ use serde_json::Value;
 use toeline::geometry::Point2;
 use toeline::model::{Card, Image, ModelError, Places, Session};
 use toeline::pose::objects::Kind;
+use toeline::kept::{CacheError, Followed};
 use toeline::pose::{
-    CacheError, Choice, Followed, Follower, Landmarker, Models, NoSubject, ObjectDetector, PersonDetector,
+    Choice, Follower, Landmarker, Models, NoSubject, ObjectDetector, PersonDetector,
     Settings, Shot, follow_clip,
 };
 use toeline::units::{FrameIndex, Seconds};
@@ -355,6 +357,7 @@ fn a_motion() -> Followed {
     Followed {
         tracks: vec![track],
         depths: Vec::new(),
+        rackets: BTreeMap::new(),
         report: ClipReport::default(),
         runtime: "a library".to_owned(),
     }

@@ -17,13 +17,17 @@ mod mocap;
 mod report;
 mod truth;
 
+use std::collections::BTreeMap;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
 use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::model::Places;
 use toeline::pose::subject::Choice;
-use toeline::pose::{Followed, Lifter, Models, Motion, Settings, Track, follow_clip};
+use toeline::kept::Followed;
+use toeline::pose::{Lifter, Models, Motion, Settings, Side, Track, follow_clip};
+use toeline::racket::{Finder, Sightings};
+use toeline::units::FrameIndex;
 use toeline::scene::BodyPrior;
 use toeline::sound::Heard;
 use toeline::units::Metres;
@@ -74,6 +78,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let arguments = arguments()?;
     let places = Places::usual();
     let mut models = None;
+    let mut finder = Finder::load(&places, 2)?;
     let mut report = Report::new(arguments.each);
     let mut names: Vec<PathBuf> = std::fs::read_dir(&arguments.clips)?
         .filter_map(|entry| Some(entry.ok()?.path()))
@@ -86,7 +91,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     names.sort();
     for path in &names {
         let truth = Truth::read(&truth_file(path))?;
-        let track = followed(path, arguments.keep.as_deref(), &places, &mut models)?;
+        let mut kept = followed(path, arguments.keep.as_deref(), &places, &mut models)?;
+        let track = kept.tracks.remove(0);
         // With `--held-out`, what was fitted and learnt comes from the other players.
         let places = match &arguments.held_out {
             Some(folder) => {
@@ -100,7 +106,17 @@ fn main() -> Result<(), Box<dyn Error>> {
         let mut motion = Motion::from_track(&track);
         Lifter::load(&places)?.lift(&mut motion)?;
         let sound = listen(path, &track)?;
-        let nothing = Given { body: body.clone(), planar: arguments.planar, sound, ..Given::default() };
+        let mut nothing = Given { body: body.clone(), planar: arguments.planar, sound, ..Given::default() };
+        let racket = match kept.rackets.remove(&0) {
+            Some(racket) => racket,
+            None => look(path, &motion, &nothing, &mut finder)?,
+        };
+        if let Some(folder) = &arguments.keep {
+            let rackets = [(0, racket.clone())].into();
+            let kept = Followed { tracks: vec![track.clone()], rackets, ..kept };
+            kept.save(&kept_file(folder, path), MODEL)?;
+        }
+        nothing.racket = Some(racket);
         let given = Given { height: Some(Metres(truth.height)), ..nothing.clone() };
         let measured: ClipMeasures = clip::measure(&motion, &given);
         let ungiven = clip::measure(&motion, &nothing);
@@ -127,19 +143,35 @@ fn listen(path: &Path, track: &Track) -> Result<Option<Heard>, Box<dyn Error>> {
     Ok(Sound::read(clip.info(), &report).ok().and_then(|sound| Heard::listen(&sound)))
 }
 
+/// What is seen of the racket in the strokes.
+fn look(
+    path: &Path,
+    motion: &Motion,
+    given: &Given,
+    finder: &mut Finder,
+) -> Result<Sightings, Box<dyn Error>> {
+    let spans = clip::spans(motion, given);
+    let wanted: Vec<(FrameIndex, Side)> =
+        spans.iter().flat_map(|s| s.frames(motion).iter().map(|frame| (*frame, s.hand))).collect();
+    Ok(finder.look_through(Clip::open(path, None)?.frames()?, motion, &wanted)?)
+}
+
+fn kept_file(folder: &Path, clip: &Path) -> PathBuf {
+    folder.join(clip.file_stem().unwrap_or_default()).with_extension("bin")
+}
+
 /// The subject's track: kept from an earlier run, or followed now.
 fn followed(
     path: &Path,
     keep: Option<&Path>,
     places: &Places,
     models: &mut Option<Models>,
-) -> Result<Track, Box<dyn Error>> {
-    let kept = keep.map(|dir| dir.join(path.file_stem().unwrap_or_default()).with_extension("bin"));
-    if let Some(file) = &kept
-        && let Ok((mut kept, _)) = Followed::load_any(file)
-        && let Some(track) = kept.tracks.pop()
+) -> Result<Followed, Box<dyn Error>> {
+    if let Some(folder) = keep
+        && let Ok((kept, _)) = Followed::load_any(&kept_file(folder, path))
+        && !kept.tracks.is_empty()
     {
-        return Ok(track);
+        return Ok(kept);
     }
     eprintln!("following {}", path.display());
     let models = match models {
@@ -150,14 +182,11 @@ fn followed(
     let mut people = follow_clip(&mut frames, models, Settings::default(), |_| {})?;
     let subject = people.subject(Choice::Swinging)?;
     let track = people.candidates.swap_remove(subject).track;
-    if let Some(file) = kept {
-        let kept = Followed {
-            tracks: vec![track.clone()],
-            depths: Vec::new(),
-            report: frames.report(),
-            runtime: String::new(),
-        };
-        kept.save(&file, MODEL)?;
-    }
-    Ok(track)
+    Ok(Followed {
+        tracks: vec![track],
+        depths: Vec::new(),
+        rackets: BTreeMap::new(),
+        report: frames.report(),
+        runtime: String::new(),
+    })
 }

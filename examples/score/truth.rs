@@ -80,7 +80,7 @@ impl TrueStroke {
             phases: json["phases"].clone(),
             metrics: json["metrics"].clone(),
             flags,
-            motion: Stroke { kind, stance: None, phases, ball: None, motion: whole.clone() },
+            motion: Stroke { kind, stance: None, phases, ball: None, motion: whole.clone(), racket: None },
         })
     }
 

@@ -4,7 +4,8 @@ use std::process::ExitCode;
 
 use crate::draw::DrawError;
 use crate::model::ModelError;
-use crate::pose::{CacheError, FollowError, NoSubject};
+use crate::kept::CacheError;
+use crate::pose::{FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
 use crate::season::gather::GatherError;
 use crate::season::list::ListError;

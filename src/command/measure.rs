@@ -1,5 +1,6 @@
 //! `toeline measure`: from clips to folders of results.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
@@ -14,7 +15,9 @@ use super::report::{self, ClipReportJson};
 use super::{output, summary};
 use crate::draw;
 use crate::measure::clip::{self, Given};
-use crate::pose::{Choice, Followed, Motion, NoSubject, Settings, Track, follow_clip};
+use crate::kept::Followed;
+use crate::pose::{Choice, Motion, NoSubject, Settings, Side, Track, follow_clip};
+use crate::units::FrameIndex;
 use crate::sound::Heard;
 use crate::table::marks::{self, Marks};
 use crate::table::{self, Results, Staging};
@@ -125,7 +128,7 @@ pub fn measure<T>(
         None => table::sha256(&job.clip)?,
     };
     let settings = motion_settings(&sha256, &info, networks);
-    let followed = match kept(job, &settings) {
+    let mut followed = match kept(job, &settings) {
         Some(followed) => followed,
         None => follow(clip, networks, &job.name, watch)?,
     };
@@ -133,17 +136,21 @@ pub fn measure<T>(
     let subject = marks.as_ref().and_then(|marks| marks.subject_place()).or(said.subject);
     let choice = marks.as_ref().and_then(|marks| marks.subject(info.capture_rate));
     let choice = choice.or(said.subject.map(Choice::At)).unwrap_or(Choice::Swinging);
-    let motion = subject_of(&followed, &info, choice)
+    let (person, motion) = subject_of(&followed, &info, choice)
         .map_err(|error| UsageError(format!("{}: {error}; correct --subject", job.name)))?;
     let sound = listen(&info, &followed.report, said.given.shadow);
     let corrections = marks.as_ref().map(|marks| marks.corrections(&motion)).transpose()?.unwrap_or_default();
-    let given = Given {
+    let mut given = Given {
         equivalent_mm: info.focal_length_35mm,
         body: networks.body.clone(),
         sound: sound.as_ref().ok().cloned(),
         corrections,
         ..said.given.clone()
     };
+    if let Some(person) = person {
+        look_for_racket(job, person, &motion, &given, &mut followed, networks)?;
+        given.racket = followed.rackets.get(&person).cloned();
+    }
     let measures = clip::measure(&motion, &given);
     if let Some(marks) = &marks {
         marks.check(&given.corrections, &measures)?;
@@ -229,7 +236,36 @@ fn follow(
     let tracks: Vec<Track> = people.candidates.into_iter().map(|candidate| candidate.track).collect();
     let lifter = networks.lifter()?;
     let depths = tracks.iter().map(|track| lifter.depths(track)).collect::<Result<_, _>>()?;
-    Ok(Followed { tracks, depths, report: frames.report(), runtime: runtime_build() })
+    let rackets = BTreeMap::new();
+    Ok(Followed { tracks, depths, rackets, report: frames.report(), runtime: runtime_build() })
+}
+
+/// Looks for the racket in the strokes in which nobody has looked for it yet: the clip is read again for that, because
+/// before its strokes are known most of it would be looked at in vain.
+fn look_for_racket(
+    job: &Job,
+    person: usize,
+    motion: &Motion,
+    given: &Given,
+    followed: &mut Followed,
+    networks: &mut Networks,
+) -> Result<()> {
+    let seen = followed.rackets.entry(person).or_default();
+    let looked = |hand: Side, frame: &FrameIndex| seen.at(hand, *frame).is_some();
+    let wanted: Vec<(FrameIndex, Side)> = clip::spans(motion, given)
+        .iter()
+        // Corrections move spans a little; what was looked at then is enough.
+        .filter(|span| !span.at_contact(motion).iter().all(|frame| looked(span.hand, frame)))
+        .flat_map(|span| span.frames(motion).iter().map(|frame| (*frame, span.hand)))
+        .collect();
+    if wanted.is_empty() {
+        return Ok(());
+    }
+    let mut frames = Clip::open(&job.clip, job.said.capture_rate)?.frames()?;
+    let found = networks.finder()?.look_through(Stoppable(&mut frames), motion, &wanted);
+    interrupt::check()?;
+    seen.join(found.with_context(|| format!("{}: the racket could not be looked for", job.name))?);
+    Ok(())
 }
 
 /// What there is to hear in the clip, or why nothing is listened to.
@@ -241,15 +277,20 @@ fn listen(info: &ClipInfo, report: &ClipReport, shadow: bool) -> std::result::Re
     Heard::listen(&sound).ok_or_else(|| "the sound track is silent".to_owned())
 }
 
-/// The motion of the player; without any picture where nobody was seen.
-fn subject_of(followed: &Followed, info: &ClipInfo, choice: Choice) -> Result<Motion, NoSubject> {
+/// The player among those who were followed, and their motion; without any picture where nobody was seen.
+fn subject_of(
+    followed: &Followed,
+    info: &ClipInfo,
+    choice: Choice,
+) -> Result<(Option<usize>, Motion), NoSubject> {
     let subject = match followed.people().subject(choice) {
-        Ok(index) => followed.motion(index),
+        Ok(index) => Some(index),
         Err(NoSubject::Nobody) => None,
         Err(error) => return Err(error),
     };
     let nobody = || Track { size: (info.width, info.height), frames: Vec::new() };
-    Ok(subject.unwrap_or_else(|| Motion::from_track(&nobody())))
+    let motion = subject.and_then(|index| followed.motion(index));
+    Ok((subject, motion.unwrap_or_else(|| Motion::from_track(&nobody()))))
 }
 
 /// Prints a clip's results, or keeps them for the one document at the end.

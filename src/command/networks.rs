@@ -7,6 +7,7 @@ use anyhow::Result;
 use crate::model::{Card, ModelError, Places, SeriesCard, runtime};
 use crate::pose::finder::DETECTORS;
 use crate::pose::{self, Lifter, Models};
+use crate::racket::{self, Finder};
 use crate::scene::BodyPrior;
 use crate::table::ModelNote;
 
@@ -23,9 +24,10 @@ pub struct Networks {
     models: Option<Models>,
     lifter: Option<Lifter>,
     lifter_note: ModelNote,
+    finder: Option<Finder>,
     /// The pose network.
     pub model: ModelNote,
-    /// The detectors.
+    /// The detectors of people, and of the racket.
     pub detectors: Vec<ModelNote>,
     /// What is known about the pose network's body.
     pub body: BodyPrior,
@@ -45,7 +47,8 @@ impl Networks {
         };
         let card = places.card(&full_name)?;
         let body = BodyPrior::from_card(&card)?;
-        let detectors = DETECTORS.map(|name| places.card(name).map(|card| note(&card)));
+        let others = DETECTORS.into_iter().chain([racket::NETWORK]);
+        let detectors = others.map(|name| places.card(name).map(|card| note(&card)));
         let cores = thread::available_parallelism().map_or(1, usize::from);
         Ok(Self {
             name: name.to_owned(),
@@ -53,9 +56,10 @@ impl Networks {
             threads: (cores / among.max(1)).clamp(1, MOST_THREADS),
             models: None,
             model: note(&card),
-            detectors: detectors.into_iter().collect::<Result<_, ModelError>>()?,
+            detectors: detectors.collect::<Result<_, ModelError>>()?,
             body,
             lifter: None,
+            finder: None,
             lifter_note: series_note(&places.series_card(pose::lifter::NETWORK)?),
             places,
         })
@@ -84,6 +88,18 @@ impl Networks {
             None => Lifter::load(&self.places)?,
         };
         Ok(self.lifter.insert(lifter))
+    }
+
+    /// The network that finds the racket; it is loaded the first time.
+    ///
+    /// # Errors
+    /// [`ModelError`].
+    pub fn finder(&mut self) -> Result<&mut Finder, ModelError> {
+        let finder = match self.finder.take() {
+            Some(finder) => finder,
+            None => Finder::load(&self.places, self.threads)?,
+        };
+        Ok(self.finder.insert(finder))
     }
 
     /// Everything about the networks that a motion depends on, in words.

@@ -7,14 +7,15 @@ use super::uncertainty::{self, Measured, Sources};
 use crate::pose::{Motion, Side};
 use crate::scene::direction::{Stated, Swing};
 use crate::scene::space::Lift;
-use crate::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, lens};
+use crate::racket::{self, RacketMotion, Sightings};
+use crate::scene::{BodyPrior, CourtMotion, CourtRacket, Direction, Lens, Space, lens};
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
 use crate::stroke::{
     self, Boundary, Contact, Correction, Corrections, Distance, Hitting, Kind, Method, Phases, Reading,
     Stroke, contact, kind,
 };
-use crate::units::{Degrees, Metres, Seconds};
+use crate::units::{Degrees, FrameIndex, Metres, Seconds};
 
 /// How far a stroke's motion reaches before and after the hand's speed peak, if no other stroke is nearer.
 const BEFORE: Seconds = Seconds(3.2);
@@ -25,6 +26,16 @@ const FROM_NEIGHBOUR: Seconds = Seconds(0.45);
 
 /// Of a stroke that a person has added, only contact is known; the hand's speed peaks about this long before it.
 const PEAK_BEFORE_CONTACT: Seconds = Seconds(0.03);
+
+/// The racket is looked for from this long before the preparation starts, for the ready pose, to this long after the finish.
+const READY: Seconds = Seconds(0.3);
+const AFTER_FINISH: Seconds = Seconds(0.05);
+
+/// A stroke in which the racket was looked for this long before contact needs no other look.
+const AT_CONTACT: Seconds = Seconds(0.15);
+
+/// How long a finish whose end was not seen is looked at.
+const USUAL_FINISH: Seconds = Seconds(0.5);
 
 /// Contacts closer than this are of one stroke.
 pub const SAME_STROKE: Seconds = Seconds(0.5);
@@ -54,6 +65,10 @@ pub struct Given {
     pub sound: Option<Heard>,
     /// Whether no ball is hit in the clip, as in shadow swings.
     pub shadow: bool,
+    /// What was seen of the racket; `None` where nobody has looked for it.
+    pub racket: Option<Sightings>,
+    /// The racket's true length.
+    pub racket_length: Option<Metres>,
 }
 
 /// A stroke with its numbers.
@@ -63,6 +78,8 @@ pub struct MeasuredStroke {
     pub number: usize,
     /// The stroke.
     pub stroke: Stroke,
+    /// The racket in the stroke's pictures; without any where it was not looked for.
+    pub racket: RacketMotion,
     /// Its values and their uncertainty.
     pub measured: Measured,
 }
@@ -108,12 +125,85 @@ pub struct Corrected {
 
 /// Finds and measures every stroke of a motion.
 pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
+    let Unmeasured { mut clip, sources, hitting_and_direction, strokes } = unmeasured(motion, given);
+    // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
+    clip.strokes = strokes
+        .into_par_iter()
+        .map(|Draft { number, seed, stroke, contact, racket }| {
+            let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
+            MeasuredStroke { number, stroke, racket, measured }
+        })
+        .collect();
+    if let Some((hitting, direction)) = hitting_and_direction.filter(|_| !clip.strokes.is_empty()) {
+        clip.hitting = Some(hitting);
+        clip.direction = Some(direction);
+    }
+    clip
+}
+
+/// Where the racket is to be looked for: around which hand, from when to when, and when the ball is met.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Span {
+    /// The hitting hand.
+    pub hand: Side,
+    /// A little before the preparation starts.
+    pub from: Seconds,
+    /// A little after the finish ends.
+    pub to: Seconds,
+    /// Contact.
+    pub contact: Seconds,
+}
+
+impl Span {
+    fn of(hand: Side, phases: &Phases) -> Self {
+        let contact = phases.contact.time;
+        let end = phases.finish_end.map_or(contact + USUAL_FINISH, |mark| mark.time);
+        Self { hand, from: phases.preparation_begin() - READY, to: end + AFTER_FINISH, contact }
+    }
+
+    /// Pictures of a motion right before contact.
+    pub fn at_contact<'m>(&self, motion: &'m Motion) -> &'m [FrameIndex] {
+        Self { from: self.contact - AT_CONTACT, to: self.contact, ..*self }.frames(motion)
+    }
+
+    /// Pictures of a motion in it.
+    pub fn frames<'m>(&self, motion: &'m Motion) -> &'m [FrameIndex] {
+        let from = motion.times.partition_point(|t| *t < self.from);
+        let to = motion.times.partition_point(|t| *t <= self.to);
+        &motion.indices[from..to.max(from)]
+    }
+}
+
+/// The strokes of a motion, as spans in which the racket is to be looked for.
+pub fn spans(motion: &Motion, given: &Given) -> Vec<Span> {
+    let strokes = unmeasured(motion, given).strokes;
+    strokes.iter().map(|draft| Span::of(draft.stroke.motion.hand, &draft.stroke.phases)).collect()
+}
+
+/// A stroke before its numbers.
+struct Draft {
+    number: usize,
+    seed: u64,
+    stroke: Stroke,
+    contact: Contact,
+    racket: RacketMotion,
+}
+
+/// A clip whose strokes are found and split, before their numbers.
+struct Unmeasured {
+    clip: ClipMeasures,
+    sources: Sources,
+    hitting_and_direction: Option<(Hitting, Direction)>,
+    strokes: Vec<Draft>,
+}
+
+fn unmeasured(picture: &Motion, given: &Given) -> Unmeasured {
     let said = &given.corrections;
-    let lens = Lens::new(motion.size, given.field_of_view, given.equivalent_mm);
+    let lens = Lens::new(picture.size, given.field_of_view, given.equivalent_mm);
     let height = said.height.or(given.height);
     let stature = height.unwrap_or(lens::ASSUMED_STATURE);
     let lift = if given.planar { Lift::Planar } else { Lift::Perspective };
-    let space = Space::lift(motion, &lens, stature, &given.body, lift);
+    let space = Space::lift(picture, &lens, stature, &given.body, lift);
     let mut clip = ClipMeasures {
         hitting: None,
         direction: None,
@@ -125,11 +215,7 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
         found: 0,
         corrected: of_the_whole_clip(said, given),
     };
-    let Some(stroke::Found { hitting, direction, swings }) =
-        stroke::find(&clip.space, &given.body, said.hand.or(given.hand), given.stated)
-    else {
-        return clip;
-    };
+    let found = stroke::find(&clip.space, &given.body, said.hand.or(given.hand), given.stated);
     let sources = Sources {
         scale: if height.is_some() {
             lens::STATED_STATURE_SPREAD + 0.012
@@ -139,6 +225,9 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
         jitter: clip.space.jitter.max(0.003),
         landmarks: given.body.landmark_spread(),
         rate: clip.space.rate,
+    };
+    let Some(stroke::Found { hitting, direction, swings }) = found else {
+        return Unmeasured { clip, sources, hitting_and_direction: None, strokes: Vec::new() };
     };
     let peaks = peaks(&swings, said);
     let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
@@ -186,7 +275,7 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
     let impacts: Vec<Seconds> =
         contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
     if !impacts.is_empty() {
-        clip.space = Space::lift(&motion.split_at(&impacts), &lens, stature, &given.body, lift);
+        clip.space = Space::lift(&picture.split_at(&impacts), &lens, stature, &given.body, lift);
     }
     let mut strokes = Vec::new();
     for (i, (swung, contact)) in swung.into_iter().zip(contacts).enumerate() {
@@ -195,22 +284,29 @@ pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
         let stance = kind::stance(&motion, contact.mark.time);
         let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
         let ball = if given.shadow { Some(false) } else { heard };
-        let stroke = Stroke { kind: swung.movement.kind, stance, phases, ball, motion };
-        strokes.push((swung.number, swung.seed, stroke, contact));
+        let seen = trace_racket(picture, given, &Span::of(swung.hand, &phases));
+        let racket = CourtRacket::new(
+            &seen,
+            picture,
+            &clip.space,
+            &motion,
+            &lens,
+            given.racket_length.unwrap_or(racket::USUAL_LENGTH),
+            phases.contact.time,
+        );
+        let stroke = Stroke { kind: swung.movement.kind, stance, phases, ball, motion, racket };
+        strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, racket: seen });
     }
-    // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
-    clip.strokes = strokes
-        .into_par_iter()
-        .map(|(number, seed, stroke, contact)| {
-            let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
-            MeasuredStroke { number, stroke, measured }
-        })
-        .collect();
-    if !clip.strokes.is_empty() {
-        clip.hitting = Some(hitting);
-        clip.direction = Some(direction);
+    Unmeasured { clip, sources, hitting_and_direction: Some((hitting, direction)), strokes }
+}
+
+/// The racket's path through a stroke among what was seen of it.
+fn trace_racket(motion: &Motion, given: &Given, span: &Span) -> RacketMotion {
+    let tips = &given.corrections.racket_tips;
+    match &given.racket {
+        Some(seen) => racket::trace(motion, seen, span.hand, (span.from, span.to), span.contact, tips),
+        None => RacketMotion::default(),
     }
-    clip
 }
 
 /// A peak of the hand's speed that stands for a stroke.

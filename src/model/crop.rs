@@ -107,6 +107,45 @@ pub fn sample(
     }
 }
 
+/// Pixels are averaged over this share of the distance between two samples before they are sampled: enough against
+/// patterns that the picture doesn't have, and not so much that thin things fade.
+const AVERAGED: f64 = 0.7;
+
+/// Fills one input of a network like [`sample`], through an upright map that may shrink the picture: what lies between two
+/// samples is averaged first.
+///
+/// # Panics
+/// As [`sample`].
+pub fn sample_smaller(image: Image<'_>, map: &Affine, border: Border, input: &Input, out: &mut [f32]) {
+    let area = (input.width, input.height);
+    let block = (AVERAGED * map.x[0].max(map.y[1])).round() as i64;
+    if block < 2 {
+        return sample(image, map, border, area, input, out);
+    }
+    let from = map.apply(0.0, 0.0);
+    let to = map.apply(input.width as f64, input.height as f64);
+    let (left, top) = (floor(from.x) - block, floor(from.y) - block);
+    let blocks = |from: i64, to: f64| (floor(to) + 2 * block - from).max(block).div_euclid(block);
+    let (columns, rows) = (blocks(left, to.x), blocks(top, to.y));
+    let taps = Taps::new(image, border);
+    let mut small = vec![0_u8; 3 * (columns * rows) as usize];
+    for (row, line) in small.chunks_exact_mut(3 * columns as usize).enumerate() {
+        for (column, pixel) in line.chunks_exact_mut(3).enumerate() {
+            let (x, y) = (left + column as i64 * block, top + row as i64 * block);
+            pixel.copy_from_slice(&taps.mean(x, y, block));
+        }
+    }
+    let Ok(small) = Image::new(columns as u32, rows as u32, &small) else { return };
+    // The middle of the first block is at the first pixel of the smaller picture.
+    let (step, middle) = (block as f64, 0.5 * (block - 1) as f64);
+    let shrunk = |axis: [f64; 3], first: i64| {
+        [axis[0] / step, axis[1] / step, (axis[2] - first as f64 - middle) / step]
+    };
+    let map = Affine { x: shrunk(map.x, left), y: shrunk(map.y, top) };
+    // The border is in the smaller picture already.
+    sample(small, &map, Border::Replicate, area, input, out);
+}
+
 /// Reads between pixels.
 struct Taps<'a> {
     rgb: &'a [u8],
@@ -153,6 +192,27 @@ impl<'a> Taps<'a> {
             let b = corners[2][c] + fx * (corners[3][c] - corners[2][c]);
             a + fy * (b - a)
         })
+    }
+
+    /// Mean of a square of `side` pixels from its upper left one.
+    fn mean(&self, column: i64, row: i64, side: i64) -> [u8; 3] {
+        let mut sum = [0_u32; 3];
+        let inside = column >= 0 && row >= 0 && column + side <= self.width && row + side <= self.height;
+        for y in row..row + side {
+            if inside {
+                let at = 3 * (y * self.width + column) as usize;
+                for pixel in self.rgb[at..at + 3 * side as usize].chunks_exact(3) {
+                    (0..3).for_each(|c| sum[c] += u32::from(pixel[c]));
+                }
+            } else {
+                for x in column..column + side {
+                    let pixel = self.pixel(x, y);
+                    (0..3).for_each(|c| sum[c] += pixel[c] as u32);
+                }
+            }
+        }
+        let count = (side * side) as u32;
+        sum.map(|sum| ((sum + count / 2) / count) as u8)
     }
 
     fn pixel(&self, column: i64, row: i64) -> [f32; 3] {
@@ -221,6 +281,25 @@ mod tests {
         let taps = |border| Taps::new(image, border).bilinear(-0.5, 1.0);
         assert_eq!(taps(Border::Replicate), [0.0, 10.0, 7.0]);
         assert_eq!(taps(Border::Zero), [0.0, 5.0, 3.5]);
+    }
+
+    #[test]
+    fn shrinking_averages_what_lies_between_samples() {
+        // Columns of 0 and 200 in turn: every sample of a crop four times smaller must see their mean.
+        let stripes: Vec<u8> = (0..64 * 64).flat_map(|i| [if i % 2 == 0 { 0 } else { 200 }; 3]).collect();
+        let image = Image::new(64, 64, &stripes).unwrap();
+        let card = input(8, 8, Layout::Nhwc, Channels::Rgb);
+        let mut out = vec![0.0; 192];
+        let map = Region::square(Point2::new(32.0, 32.0), 32.0).map(8, 8, Sampling::Centre);
+        sample_smaller(image, &map, Border::Zero, &card, &mut out);
+        assert!(out.iter().all(|v| (v - 100.0).abs() < 35.0), "{out:?}");
+        // A ramp stays where it is.
+        let ramp: Vec<u8> = (0..64 * 64).flat_map(|i| [(3 * (i % 64)) as u8; 3]).collect();
+        sample_smaller(Image::new(64, 64, &ramp).unwrap(), &map, Border::Zero, &card, &mut out);
+        for u in 0..8 {
+            let expected = 3.0 * map.apply(u as f64, 0.0).x;
+            assert!((f64::from(out[3 * u]) - expected).abs() < 1.1, "{u}: {} {expected}", out[3 * u]);
+        }
     }
 
     #[test]

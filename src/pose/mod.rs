@@ -2,7 +2,6 @@
 //! later rooms work on.
 
 pub mod body;
-pub mod cache;
 pub mod detector;
 pub mod encounter;
 pub mod finder;
@@ -21,7 +20,6 @@ pub mod subject;
 pub mod swap;
 pub mod track;
 
-pub use cache::{CacheError, Followed};
 pub use detector::PersonDetector;
 pub use finder::Models;
 pub use follow::{FollowError, Follower, Settings, Shot, follow_clip};

@@ -6,10 +6,12 @@ pub mod court;
 pub mod depth;
 pub mod direction;
 pub mod lens;
+pub mod racket;
 pub mod space;
 
 pub use body::BodyPrior;
 pub use court::CourtMotion;
 pub use direction::{Direction, NetSide, View};
 pub use lens::Lens;
+pub use racket::CourtRacket;
 pub use space::Space;

@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use super::phases::{Boundary, Mark};
 use super::{Kind, Method};
-use crate::geometry::Point2;
 use crate::pose::Side;
-use crate::units::{FrameIndex, Metres, Seconds};
+use crate::racket::Tip;
+use crate::units::{Metres, Seconds};
 
 /// A time that a person has read off a picture is off by about half a picture's interval (1 standard deviation): the
 /// instant lies between two pictures, and people differ about which one it is.
@@ -37,15 +37,6 @@ impl Correction {
     }
 }
 
-/// Where a person sees the racket's tip.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct RacketTip {
-    /// The picture.
-    pub frame: FrameIndex,
-    /// The place, pixels of the upright picture.
-    pub at: Point2,
-}
-
 /// What a person says of a clip's strokes. Strokes are counted from 1 as they are found without corrections of single
 /// strokes; numbers don't shift when one is taken out or added.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -61,7 +52,7 @@ pub struct Corrections {
     /// What was said of single strokes, by number.
     pub strokes: BTreeMap<usize, Correction>,
     /// The racket's tip in single pictures.
-    pub racket_tips: Vec<RacketTip>,
+    pub racket_tips: Vec<Tip>,
 }
 
 impl Corrections {

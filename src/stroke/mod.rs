@@ -18,7 +18,7 @@ pub use find::{Found, Hitting, find};
 pub use kind::{Kind, Stance};
 pub use phases::{Boundary, Mark, Phases};
 
-use crate::scene::CourtMotion;
+use crate::scene::{CourtMotion, CourtRacket};
 
 /// One stroke: its motion in the court's frame with what was made out about it.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +33,8 @@ pub struct Stroke {
     pub ball: Option<bool>,
     /// The player's motion around the stroke.
     pub motion: CourtMotion,
+    /// The racket, where it was seen.
+    pub racket: Option<CourtRacket>,
 }
 
 /// How the evidence for a time was read.

@@ -9,7 +9,8 @@ use super::{Results, strokes};
 use crate::geometry::Point2;
 use crate::measure::clip::{ClipMeasures, SAME_STROKE};
 use crate::pose::{Choice, Motion, Side};
-use crate::stroke::correction::{Correction, Corrections, RacketTip};
+use crate::racket::Tip;
+use crate::stroke::correction::{Correction, Corrections};
 use crate::stroke::{Boundary, Kind};
 use crate::units::{FrameIndex, Metres, Seconds};
 
@@ -259,7 +260,7 @@ impl ClipMarks<'_> {
                     let time = self.time(mark, when, motion)?;
                     let frame = motion.times.partition_point(|t| *t < time - Seconds(0.5 / motion.rate));
                     let frame = motion.indices.get(frame).copied().unwrap_or(FrameIndex(frame));
-                    said.racket_tips.push(RacketTip { frame, at });
+                    said.racket_tips.push(Tip { frame, at });
                 }
                 (Event::Scale(height), _) => once(said.height.replace(height).is_some())?,
                 (Event::NoStroke, Some(number)) => of_stroke(&mut said, number).no_stroke = true,

@@ -84,6 +84,7 @@ impl Setup {
     }
 
     fn stroke(&self, place: usize) -> MeasuredStroke {
+            racket: toeline::racket::RacketMotion::default(),
         let start = place as f64 * BETWEEN;
         let met = start + 2.0;
         let times: Vec<Seconds> =
@@ -117,7 +118,7 @@ impl Setup {
             finish_end: Some(mark(0.4)),
         };
         let kind = self.kinds[place % self.kinds.len()];
-        let stroke = Stroke { kind, stance: None, phases, ball: None, motion };
+        let stroke = Stroke { kind, stance: None, phases, ball: None, motion, racket: None };
         let outcomes = CATALOGUE
             .iter()
             .map(|m| match (m.compute)(&stroke) {
@@ -127,6 +128,7 @@ impl Setup {
             })
             .collect();
         MeasuredStroke {
+            racket: toeline::racket::RacketMotion::default(),
             number: place + 1,
             stroke,
             measured: Measured { outcomes, boundaries: [Some(Seconds(0.02)); 7] },

@@ -3,6 +3,7 @@
 //! The file: 8 bytes `TOELINE\0`, format version (u32, little endian), SHA-256 of what follows (32 bytes), then the
 //! settings it was made with and what was kept, both in postcard's encoding.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -10,14 +11,13 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use super::People;
-use super::motion::{Depth, Motion};
-use super::track::{Pose, Track};
+use crate::pose::{Depth, Motion, People, Pose, Track};
+use crate::racket::Sightings;
 use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 3;
+const VERSION: u32 = 4;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -58,6 +58,8 @@ pub struct Followed {
     pub tracks: Vec<Track>,
     /// Depth of each of them, as [`Motion::depth`] has it: by person, picture and landmark.
     pub depths: Vec<Vec<Vec<Option<Depth>>>>,
+    /// What was seen of their rackets, by person, where somebody has looked.
+    pub rackets: BTreeMap<usize, Sightings>,
     /// What reading the clip has shown.
     pub report: ClipReport,
     /// What the inference library that ran the networks says of its making.

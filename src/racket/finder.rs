@@ -1,0 +1,219 @@
+//! Looks for the racket around a hand.
+
+use std::rc::Rc;
+
+use ndarray::ArrayView3;
+
+use super::decode;
+use super::motion::racket_length;
+use super::sight::{Sight, Sightings};
+use crate::geometry::Point2;
+use crate::model::card::{Head, Role};
+use crate::model::{Card, Image, ModelError, Places, Region, Session, crop};
+use crate::pose::{Joint, Motion, Side};
+use crate::units::FrameIndex;
+use crate::video::{Frame, Picture, VideoError};
+
+/// Name of the racket network's card.
+pub const NETWORK: &str = "racket";
+
+/// Pictures that the network is shown at a time.
+const BATCH: usize = 8;
+
+/// Places that are kept of one look.
+const KEPT: usize = 6;
+
+/// Two sights whose points all lie closer than this share of a racket's length are one.
+const SAME: f64 = 0.06;
+
+/// The second look goes around the hand end of what was found first, if that is at least this sure.
+const SURE_ENOUGH: f64 = 0.2;
+
+/// Looking for the racket failed.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum LookError {
+    /// The network fails.
+    #[error(transparent)]
+    Model(#[from] ModelError),
+    /// The clip can't be read on.
+    #[error(transparent)]
+    Video(#[from] VideoError),
+}
+
+/// The racket network.
+#[derive(Debug)]
+pub struct Finder {
+    card: Card,
+    heat: String,
+    seen: String,
+    session: Session,
+    input: Vec<f32>,
+}
+
+/// A hand to look around.
+#[derive(Debug, Clone, Copy)]
+struct Hand {
+    centre: Point2,
+    /// Length of a racket there, pixels.
+    length: f64,
+}
+
+impl Finder {
+    /// Loads the network for `threads` cores.
+    ///
+    /// # Errors
+    /// [`ModelError::Card`] where the card is of another role, and those of [`Session::load`].
+    pub fn load(places: &Places, threads: usize) -> Result<Self, ModelError> {
+        let card = places.card(NETWORK)?;
+        let Head::CellChances { heatmap, seen } = &card.head else {
+            return Err(card.error(format!("a model with the role {:?} is needed", Role::RacketPoints)));
+        };
+        let (heat, seen) = (heatmap.clone(), seen.clone());
+        let session = Session::load(places, &card, threads)?;
+        Ok(Self { card, heat, seen, session, input: Vec::new() })
+    }
+
+    /// The model's card.
+    pub fn card(&self) -> &Card {
+        &self.card
+    }
+
+    /// Looks for the racket in the wanted pictures of a clip, around the hand of the player who moves as `motion` says.
+    /// Reads `frames` no further than the last of them.
+    ///
+    /// # Errors
+    /// [`LookError`].
+    pub fn look_through(
+        &mut self,
+        frames: impl Iterator<Item = Result<Frame, VideoError>>,
+        motion: &Motion,
+        wanted: &[(FrameIndex, Side)],
+    ) -> Result<Sightings, LookError> {
+        let mut found = Sightings::default();
+        let last = wanted.iter().map(|(frame, _)| *frame).max();
+        let mut waiting: Vec<(FrameIndex, Side, Hand, Rc<Picture>)> = Vec::new();
+        for frame in frames {
+            let frame = frame?;
+            if last.is_none_or(|last| frame.index > last) {
+                break;
+            }
+            let Ok(place) = motion.indices.binary_search(&frame.index) else { continue };
+            let picture = Rc::new(frame.picture);
+            for (_, side) in wanted.iter().filter(|(index, _)| *index == frame.index) {
+                if let Some(hand) = hand(motion, place, *side) {
+                    waiting.push((frame.index, *side, hand, picture.clone()));
+                }
+            }
+            if waiting.len() >= BATCH {
+                self.settle(&mut waiting, &mut found)?;
+            }
+        }
+        self.settle(&mut waiting, &mut found)?;
+        Ok(found)
+    }
+
+    /// Looks around hands, each in a picture of its own: sights in pixels, likeliest first.
+    ///
+    /// Each is looked at twice: around the wrist, and around the grip where that has shown one.
+    ///
+    /// # Errors
+    /// [`ModelError`] where the model fails or its outputs don't fit its card.
+    fn look(&mut self, hands: &[(&Picture, Hand)]) -> Result<Vec<Vec<Sight>>, ModelError> {
+        let mut found = self.pass(hands)?;
+        let (again, which): (Vec<(&Picture, Hand)>, Vec<usize>) = hands
+            .iter()
+            .enumerate()
+            .filter_map(|(i, (picture, hand))| {
+                let best = found[i].first().filter(|best| best.confidence >= SURE_ENOUGH)?;
+                Some(((*picture, Hand { centre: best.butt, ..*hand }), i))
+            })
+            .unzip();
+        for (i, sights) in which.into_iter().zip(self.pass(&again)?) {
+            // What the second look sees counts more where both see the same.
+            let first = std::mem::replace(&mut found[i], sights);
+            let same = SAME * hands[i].1.length;
+            for sight in first {
+                if found[i].iter().all(|known| known.apart(&sight) > same) {
+                    found[i].push(sight);
+                }
+            }
+            found[i].sort_by(|a, b| b.score.total_cmp(&a.score));
+            found[i].truncate(KEPT);
+        }
+        Ok(found)
+    }
+
+    /// One look at each.
+    fn pass(&mut self, hands: &[(&Picture, Hand)]) -> Result<Vec<Vec<Sight>>, ModelError> {
+        if hands.is_empty() {
+            return Ok(Vec::new());
+        }
+        let (width, height) = (self.card.input.width, self.card.input.height);
+        let size = self.session.input_len();
+        self.input.resize(size * hands.len(), 0.0);
+        let rule = self.card.region;
+        let regions: Vec<Region> =
+            hands.iter().map(|(_, hand)| Region::square(hand.centre, rule.scale * hand.length)).collect();
+        for (((picture, _), region), input) in
+            hands.iter().zip(&regions).zip(self.input.chunks_exact_mut(size))
+        {
+            let image = Image::new(picture.width, picture.height, &picture.rgb)?;
+            let map = region.map(width, height, rule.sampling);
+            crop::sample_smaller(image, &map, rule.border, &self.card.input, input);
+        }
+        let outputs = self.session.run(&self.input)?;
+        let mut found = Vec::new();
+        for (item, region) in regions.iter().enumerate() {
+            let (shape, values) = outputs.get(&self.heat, item)?;
+            let (_, seen) = outputs.get(&self.seen, item)?;
+            let cells = match shape {
+                [points, rows, columns] => (*points as usize, *rows as usize, *columns as usize),
+                _ => (0, 0, 0),
+            };
+            let heat = ArrayView3::from_shape(cells, values).ok().filter(|heat| heat.dim().0 == 4);
+            let (Some(heat), Ok(seen)) = (heat, <&[f32; 4]>::try_from(seen)) else {
+                return Err(self.card.error(format!(
+                    "four points are needed; `{}` has the shape {shape:?}, `{}` {} values",
+                    self.heat,
+                    self.seen,
+                    seen.len()
+                )));
+            };
+            let map = region.map(width, height, rule.sampling);
+            let place = |[x, y]: [f64; 2]| map.apply(x * width as f64 - 0.5, y * height as f64 - 0.5);
+            let sights = decode::candidates(heat, seen, KEPT).into_iter().map(|c| Sight {
+                butt: place(c.butt),
+                throat: place(c.throat),
+                middle: place(c.middle),
+                tip: place(c.tip),
+                score: c.score,
+                confidence: c.confidence,
+                seen: c.seen,
+            });
+            found.push(sights.collect());
+        }
+        Ok(found)
+    }
+
+    /// Looks at all that waits.
+    fn settle(
+        &mut self,
+        waiting: &mut Vec<(FrameIndex, Side, Hand, Rc<Picture>)>,
+        found: &mut Sightings,
+    ) -> Result<(), ModelError> {
+        let hands: Vec<(&Picture, Hand)> = waiting.iter().map(|(.., hand, p)| (p.as_ref(), *hand)).collect();
+        let sights = self.look(&hands)?;
+        for ((frame, side, ..), sights) in waiting.drain(..).zip(sights) {
+            found.keep(side, frame, sights);
+        }
+        Ok(())
+    }
+}
+
+/// The hand in a picture, where it and the size of the body are known.
+fn hand(motion: &Motion, place: usize, side: Side) -> Option<Hand> {
+    let centre = motion.point(place, Joint::Wrist.on(side))?.at;
+    let length = racket_length(motion, place)?;
+    Some(Hand { centre, length })
+}

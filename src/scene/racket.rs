@@ -1,0 +1,389 @@
+//! The racket in space: its depth from its known length, the side to which it points from continuity and from what arms can
+//! do.
+//!
+//! A racket of known length whose ends lie on two rays has two places: with the tip nearer to the lens than the butt, or
+//! farther. Through a stroke the axis turns evenly, so that the choice in one picture binds the next; where the racket is
+//! square to the lens both places meet and the choice is free again.
+
+use rand::Rng;
+
+use super::court::{Axes, CourtMotion};
+use super::lens::Lens;
+use super::space::Space;
+use crate::geometry::{Camera, Court, angle_between};
+use crate::pose::{Joint, Motion};
+use crate::racket::RacketMotion;
+use crate::units::{Metres, Seconds};
+
+/// Where the middle of the strings lies on the way from butt to tip.
+pub const MIDDLE: f64 = 0.755;
+
+/// Error of a confident racket's ends in the picture, racket lengths (1 standard deviation per axis), and how it grows with
+/// doubt; from rendered players.
+const PLACE_SPREAD: f64 = 0.03;
+const DOUBT_SPREAD: f64 = 0.12;
+
+/// The axis changes its change by so much between pictures: what places are off by, and speeding up, lengths per second
+/// squared (1 standard deviation).
+const SHAKE: f64 = 0.12;
+const SPEEDING_UP: f64 = 300.0;
+
+/// The wrist doesn't bend much farther than this, degrees, with that spread.
+const BEND_MOST: f64 = 120.0;
+const BEND_SPREAD: f64 = 12.0;
+
+/// How much it speaks for a side that the racket points out from the body as the forearm does, per thirtieth of a second.
+const OUTWARD: f64 = 1.2;
+const EVIDENCE_STEP: Seconds = Seconds(1.0 / 30.0);
+
+/// No evidence speaks more than this against a side in one picture.
+const MOST: f64 = 6.0;
+
+/// The racket's ends in one picture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Ends {
+    time: Seconds,
+    /// Directions of butt and tip: right and up per metre away from the lens.
+    butt: [f64; 2],
+    tip: [f64; 2],
+    /// The hitting hand (wrist) in the camera's frame.
+    wrist: Camera,
+    /// Standard deviation of butt and tip per axis, in racket lengths.
+    spread: f64,
+    confidence: f64,
+}
+
+/// The racket at one moment in the camera's frame, metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Placed {
+    /// The butt from the wrist.
+    butt: Camera,
+    /// From butt to tip.
+    axis: Camera,
+}
+
+/// The racket through one stroke, in the court's frame.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CourtRacket {
+    /// Its true length.
+    pub length: Metres,
+    contact: Seconds,
+    interval: Seconds,
+    axes: Axes,
+    ends: Vec<Ends>,
+    /// What speaks against the tip being nearer to the lens and farther, in each picture (logarithms of chance).
+    against: Vec<[f64; 2]>,
+    /// Which of the two is taken, in each picture: 0 nearer, 1 farther.
+    sides: Vec<usize>,
+    placed: Vec<Placed>,
+}
+
+impl CourtRacket {
+    /// Puts a racket that was seen in a stroke's pictures into space. `None` where it was seen in fewer than two pictures
+    /// with the hand.
+    pub fn new(
+        seen: &RacketMotion,
+        picture: &Motion,
+        space: &Space,
+        court: &CourtMotion,
+        lens: &Lens,
+        length: Metres,
+        contact: Seconds,
+    ) -> Option<Self> {
+        let axes = Axes::new(court.direction.angle, court.hand);
+        let ray = |p: crate::geometry::Point2| {
+            [(p.x - lens.middle.0) / lens.focal, -(p.y - lens.middle.1) / lens.focal]
+        };
+        let mut ends = Vec::new();
+        for (frame, racket) in seen.indices.iter().zip(&seen.rackets) {
+            let Some(racket) = racket else { continue };
+            let Ok(place) = picture.indices.binary_search(frame) else { continue };
+            let Some(wrist) = space.at(place, Joint::Wrist.on(court.hand)) else { continue };
+            let confidence = racket.tip.confidence;
+            ends.push(Ends {
+                time: picture.times[place],
+                butt: ray(racket.butt.at),
+                tip: ray(racket.tip.at),
+                wrist,
+                spread: PLACE_SPREAD + DOUBT_SPREAD * (1.0 - confidence),
+                confidence,
+            });
+        }
+        if ends.len() < 2 {
+            return None;
+        }
+        let mut found = Self {
+            length,
+            contact,
+            interval: Seconds(1.0 / space.rate),
+            axes,
+            against: Vec::new(),
+            sides: Vec::new(),
+            placed: Vec::new(),
+            ends,
+        };
+        found.against = found.ends.iter().map(|ends| found.evidence(ends, court)).collect();
+        let both = found.both(&Errors::none(found.ends.len()));
+        found.sides = found.chosen(&both, &mut |costs| usize::from(costs[1] < costs[0]), f64::min);
+        found.placed = pick(&both, &found.sides);
+        Some(found)
+    }
+
+    /// What speaks against each side by itself: the bend of the wrist, and that rackets point away from the body.
+    fn evidence(&self, ends: &Ends, court: &CourtMotion) -> [f64; 2] {
+        let at = |joint: Joint| court.at(court.hitting(joint), ends.time);
+        let (Some(elbow), Some(wrist)) = (at(Joint::Elbow), at(Joint::Wrist)) else { return [0.0; 2] };
+        let forearm = wrist - elbow;
+        let outward = forearm.unit().map_or(0.0, |f| f.side);
+        let step = (self.interval.0 / EVIDENCE_STEP.0).min(1.0);
+        place(ends, self.length, [0.0; 4], 1.0).map(|placed| {
+            let axis = self.axes.to_court(placed.axis);
+            let bend = angle_between(forearm, axis).unwrap_or(0.0);
+            let over = (bend - BEND_MOST).max(0.0) / BEND_SPREAD;
+            let out = OUTWARD * outward * axis.side / self.length.0;
+            ((0.5 * over * over).min(MOST) - out) * step
+        })
+    }
+
+    /// Both places of the racket in each picture, with errors added.
+    fn both(&self, errors: &Errors) -> Vec<[Placed; 2]> {
+        let with = |(ends, errors): (&Ends, &[f64; 4])| place(ends, self.length, *errors, 1.0);
+        self.ends.iter().zip(&errors.ends).map(with).collect()
+    }
+
+    /// A side for each picture: `choose` takes one out of what speaks against both, `sum` joins ways that lead to one.
+    ///
+    /// Forward over pairs of sides in neighbouring pictures, then backward choosing.
+    fn chosen(
+        &self,
+        both: &[[Placed; 2]],
+        choose: &mut dyn FnMut([f64; 2]) -> usize,
+        sum: fn(f64, f64) -> f64,
+    ) -> Vec<usize> {
+        let n = both.len();
+        let axis = |t: usize, side: usize| both[t][side].axis / self.length.0;
+        let bend = |t: usize, i: usize, j: usize, k: usize| {
+            let (before, after) = ((self.ends[t - 1].time - self.ends[t - 2].time).0, (self.ends[t].time - self.ends[t - 1].time).0);
+            let across = self.ends[t - 2].time < self.contact && self.ends[t].time > self.contact;
+            let ahead = axis(t - 1, j) + (axis(t - 1, j) - axis(t - 2, i)) * (after / before.max(1e-6)).min(2.0);
+            let spread = SHAKE + SPEEDING_UP * before * after * if across { 4.0 } else { 1.0 };
+            let off = (axis(t, k) - ahead).norm() / spread;
+            (0.5 * off * off).min(MOST)
+        };
+        // Of the pair (i, j) in pictures t and t + 1, at 2i + j.
+        let mut pairs: Vec<[f64; 4]> = vec![std::array::from_fn(|p| self.against[0][p / 2] + self.against[1][p % 2])];
+        for t in 2..n {
+            let last = pairs[t - 2];
+            pairs.push(std::array::from_fn(|p| {
+                let (j, k) = (p / 2, p % 2);
+                sum(last[j] + bend(t, 0, j, k), last[2 + j] + bend(t, 1, j, k)) + self.against[t][k]
+            }));
+        }
+        let mut sides = vec![0; n];
+        let end = pairs[n - 2];
+        sides[n - 1] = choose([sum(end[0], end[2]), sum(end[1], end[3])]);
+        sides[n - 2] = choose([end[sides[n - 1]], end[2 + sides[n - 1]]]);
+        for t in (2..n).rev() {
+            let (j, k) = (sides[t - 1], sides[t]);
+            let last = pairs[t - 2];
+            sides[t - 2] = choose([last[j] + bend(t, 0, j, k), last[2 + j] + bend(t, 1, j, k)]);
+        }
+        sides
+    }
+
+    /// The racket as it would be with errors: places in the picture drawn anew, sides drawn by their chances, `scale` and
+    /// turned camera as the player's motion was drawn (`angle` to the net).
+    pub fn drawn(&self, scale: f64, axes: Axes, rng: &mut impl Rng) -> Self {
+        let mut drawn = self.clone();
+        let errors = Errors::drawn(&self.ends, self.interval, rng);
+        for ends in &mut drawn.ends {
+            ends.wrist = ends.wrist * scale;
+        }
+        drawn.axes = axes;
+        let both = drawn.both(&errors);
+        let sum = |a: f64, b: f64| a.min(b) - (-(a - b).abs()).exp().ln_1p();
+        let mut choose = |costs: [f64; 2]| {
+            let nearer = 1.0 / (1.0 + (costs[0] - costs[1]).clamp(-50.0, 50.0).exp());
+            usize::from(rng.random::<f64>() >= nearer)
+        };
+        drawn.sides = self.chosen(&both, &mut choose, sum);
+        drawn.placed = pick(&both, &drawn.sides);
+        drawn
+    }
+
+    /// Butt relative to the hand (wrist), and the way from butt to tip, at a time; metres of the court's frame. `None` where
+    /// it was not seen around that time. On either side of contact only pictures of that side count.
+    pub fn at(&self, time: Seconds) -> Option<(Court, Court)> {
+        let (fit, _) = self.fit(time)?;
+        let axis = fit.axis.unit()? * self.length.0;
+        Some((self.axes.to_court(fit.butt), self.axes.to_court(axis)))
+    }
+
+    /// Change of the same per second.
+    pub fn velocity(&self, time: Seconds) -> Option<(Court, Court)> {
+        let (_, change) = self.fit(time)?;
+        Some((self.axes.to_court(change.butt), self.axes.to_court(change.axis)))
+    }
+
+    /// Apparent over true length around a time, 0 to 1.
+    pub fn share(&self, time: Seconds) -> Option<f64> {
+        let (fit, _) = self.fit(time)?;
+        let axis = fit.axis.unit()?;
+        Some(axis.right.hypot(axis.up))
+    }
+
+    /// Least confidence of the pictures that a reading at a time rests on.
+    pub fn confidence(&self, time: Seconds) -> Option<f64> {
+        let near = self.near(time)?;
+        near.iter().map(|&i| self.ends[i].confidence).reduce(f64::min)
+    }
+
+    /// Pictures around a time from which the racket there can be told.
+    fn near(&self, time: Seconds) -> Option<Vec<usize>> {
+        const REACH: f64 = 1.6;
+        const LEAST_REACH: Seconds = Seconds(0.026);
+        const BEYOND: f64 = 1.15;
+        let before = time <= self.contact;
+        let own = |i: &usize| (self.ends[*i].time <= self.contact) == before;
+        let reach = (self.interval * REACH).max(LEAST_REACH);
+        let mut near: Vec<usize> =
+            (0..self.ends.len()).filter(own).filter(|&i| (self.ends[i].time - time).abs() <= reach).collect();
+        let left = (0..self.ends.len()).filter(own).rfind(|&i| self.ends[i].time <= time);
+        let right = (0..self.ends.len()).filter(own).find(|&i| self.ends[i].time >= time);
+        let gap = match (left, right) {
+            (Some(l), Some(r)) => self.ends[r].time - self.ends[l].time,
+            (Some(i), None) | (None, Some(i)) => (self.ends[i].time - time).abs() * (2.0 / BEYOND),
+            (None, None) => return None,
+        };
+        if gap > self.interval * 2.1 {
+            return None;
+        }
+        // Beyond the last picture, the three before it.
+        for i in [left, left.and_then(|l| l.checked_sub(1)), left.and_then(|l| l.checked_sub(2)), right].into_iter().flatten() {
+            let close = (self.ends[i].time - time).abs() <= self.interval * 3.3;
+            if own(&i) && close && near.len() < 3 && !near.contains(&i) {
+                near.push(i);
+            }
+        }
+        (near.len() >= 2).then_some(near)
+    }
+
+    /// Local polynomial through the pictures around a time: value and change per second.
+    fn fit(&self, time: Seconds) -> Option<(Placed, Placed)> {
+        let near = self.near(time)?;
+        let points: Vec<(f64, [f64; 6])> = near
+            .iter()
+            .map(|&i| {
+                let Placed { butt, axis } = self.placed[i];
+                ((self.ends[i].time - time).0, [butt.right, butt.up, butt.away, axis.right, axis.up, axis.away])
+            })
+            .collect();
+        let (value, change) = polynomial(&points)?;
+        let placed = |v: [f64; 6]| Placed { butt: Camera::new(v[0], v[1], v[2]), axis: Camera::new(v[3], v[4], v[5]) };
+        Some((placed(value), placed(change)))
+    }
+}
+
+fn pick(both: &[[Placed; 2]], sides: &[usize]) -> Vec<Placed> {
+    both.iter().zip(sides).map(|(both, side)| both[*side]).collect()
+}
+
+/// Both places of the racket: tip nearer to the lens, and farther. `errors` are added to butt and tip in the picture's plane,
+/// racket lengths.
+///
+/// The butt is taken to be as far from the lens as the wrist. The tip lies on its ray where it is one length from the butt:
+/// |s·r − b|² = L². A racket that looks longer than it is has its tip where the ray comes nearest.
+fn place(ends: &Ends, length: Metres, errors: [f64; 4], scale: f64) -> [Placed; 2] {
+    let away = ends.wrist.away * scale;
+    let to_ray = length.0 / away;
+    let butt = Camera::new(ends.butt[0] + errors[0] * to_ray, ends.butt[1] + errors[1] * to_ray, 1.0) * away;
+    let ray = Camera::new(ends.tip[0] + errors[2] * to_ray, ends.tip[1] + errors[3] * to_ray, 1.0);
+    let (square, along) = (ray.dot(ray), ray.dot(butt));
+    let root = (along * along - square * (butt.dot(butt) - length.0 * length.0)).max(0.0).sqrt();
+    [-1.0, 1.0].map(|side| {
+        let tip = ray * ((along + side * root) / square);
+        Placed { butt: butt - ends.wrist * scale, axis: tip - butt }
+    })
+}
+
+/// Errors of butt and tip in each picture, racket lengths.
+struct Errors {
+    ends: Vec<[f64; 4]>,
+}
+
+impl Errors {
+    fn none(count: usize) -> Self {
+        Self { ends: vec![[0.0; 4]; count] }
+    }
+
+    /// Half of the variance stays the same through the stroke, the other half changes from picture to picture.
+    fn drawn(ends: &[Ends], interval: Seconds, rng: &mut impl Rng) -> Self {
+        use rand_distr::StandardNormal;
+        let mut normal = || -> f64 { rng.sample(StandardNormal) };
+        let lasting: [f64; 4] = std::array::from_fn(|_| normal());
+        // Errors of pictures nearer than a thirtieth of a second are alike.
+        let alike = (-interval.0 * 30.0).exp();
+        let mut passing: [f64; 4] = std::array::from_fn(|_| normal());
+        let ends = ends
+            .iter()
+            .map(|ends| {
+                passing = passing.map(|p| alike * p + (1.0 - alike * alike).sqrt() * normal());
+                std::array::from_fn(|k| {
+                    ends.spread * std::f64::consts::FRAC_1_SQRT_2 * (lasting[k] + passing[k])
+                })
+            })
+            .collect();
+        Self { ends }
+    }
+}
+
+/// Value and slope at 0 of the least squares polynomial through points (time, values): a parabola through three or more, a
+/// line through two.
+fn polynomial<const N: usize>(points: &[(f64, [f64; N])]) -> Option<([f64; N], [f64; N])> {
+    let order = points.len().min(3);
+    // Normal equations, solved by elimination; times in units of their largest.
+    let unit = points.iter().map(|(t, _)| t.abs()).fold(0.0, f64::max).max(1e-9);
+    let mut rows = [[0.0; 3]; 3];
+    let mut right = [[0.0; N]; 3];
+    for (t, values) in points {
+        let powers = [1.0, t / unit, (t / unit).powi(2)];
+        for i in 0..order {
+            for j in 0..order {
+                rows[i][j] += powers[i] * powers[j];
+            }
+            for k in 0..N {
+                right[i][k] += powers[i] * values[k];
+            }
+        }
+    }
+    for i in 0..order {
+        let pivot = rows[i][i];
+        if pivot.abs() < 1e-9 {
+            return None;
+        }
+        for j in (0..order).filter(|j| *j != i) {
+            let factor = rows[j][i] / pivot;
+            for k in 0..order {
+                rows[j][k] -= factor * rows[i][k];
+            }
+            for k in 0..N {
+                right[j][k] -= factor * right[i][k];
+            }
+        }
+    }
+    let value = std::array::from_fn(|k| right[0][k] / rows[0][0]);
+    let slope = std::array::from_fn(|k| right[1][k] / rows[1][1] / unit);
+    Some((value, slope))
+}
+
+impl CourtRacket {
+    /// The hand (wrist) at a time plus what lies on the racket a share of the way from butt to tip, court's frame.
+    pub fn point(&self, court: &CourtMotion, share: f64, time: Seconds) -> Option<Court> {
+        let (butt, axis) = self.at(time)?;
+        Some(court.hand_at(time)? + butt + axis * share)
+    }
+}
+
+#[cfg(test)]
+#[path = "racket_tests.rs"]
+mod tests;
