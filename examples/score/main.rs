@@ -14,6 +14,7 @@
 mod bvh;
 mod contact;
 mod mocap;
+mod racket;
 mod report;
 mod truth;
 
@@ -122,6 +123,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let ungiven = clip::measure(&motion, &nothing);
         let name = path.file_stem().unwrap_or_default().to_string_lossy();
         report.add(&name, &truth, &measured, &ungiven);
+        racket::print(&name, &truth.rackets, &measured, arguments.each);
     }
     report.print();
     let recorded = arguments.clips.join("../mocap");

@@ -7,6 +7,7 @@ use std::path::Path;
 use flate2::read::GzDecoder;
 use serde_json::Value;
 
+use crate::racket::{self, TrueRacket};
 use toeline::geometry::Court;
 use toeline::measure::Measure;
 use toeline::pose::Side;
@@ -22,6 +23,7 @@ pub struct Truth {
     pub height: f64,
     pub hand: Side,
     pub strokes: Vec<TrueStroke>,
+    pub rackets: Vec<TrueRacket>,
 }
 
 /// What is true about one stroke.
@@ -46,6 +48,7 @@ impl Truth {
             player: json["person"]["key"].as_str().unwrap_or_default().to_owned(),
             height: json["person"]["height_m"].as_f64().ok_or("no height in the truth")?,
             hand,
+            rackets: racket::of_truth(&json),
             strokes: strokes.iter().filter_map(|s| TrueStroke::new(s, &whole)).collect(),
         })
     }

@@ -176,6 +176,9 @@ pub struct InputArgs {
     /// How the ball came, for the tables; in shadow swings no hit is listened for
     #[arg(long, value_enum, value_name = "KIND")]
     pub drill: Option<DrillArg>,
+    /// The racket's length in cm, by which its depth is told [default: 68.5]
+    #[arg(long, value_name = "CM", value_parser = |s: &str| number_in(s, 40.0, 75.0, "cm"))]
+    pub racket_length: Option<f64>,
     /// How the racket is held, for the notes
     #[arg(long, value_enum)]
     pub grip: Option<GripArg>,

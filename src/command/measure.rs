@@ -14,14 +14,14 @@ use super::progress::Progress;
 use super::report::{self, ClipReportJson};
 use super::{output, summary};
 use crate::draw;
-use crate::measure::clip::{self, Given};
 use crate::kept::Followed;
+use crate::measure::clip::{self, Given};
 use crate::pose::{Choice, Motion, NoSubject, Settings, Side, Track, follow_clip};
-use crate::units::FrameIndex;
 use crate::sound::Heard;
 use crate::table::marks::{self, Marks};
 use crate::table::{self, Results, Staging};
 use crate::target::Observed;
+use crate::units::FrameIndex;
 use crate::video::{Clip, ClipInfo, ClipReport, Sound};
 
 /// Said once a run, in the program's own words; the README says the same.

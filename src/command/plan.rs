@@ -203,6 +203,7 @@ fn given(input: &InputArgs) -> Given {
         },
         field_of_view: input.fov.map(Degrees),
         camera_distance: input.camera_distance.map(Metres),
+        racket_length: input.racket_length.map(|length| Metres(length / 100.0)),
         shadow: matches!(input.drill, Some(DrillArg::Shadow)),
         ..Given::default()
     }

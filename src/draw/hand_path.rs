@@ -27,6 +27,9 @@ const TALLEST: f64 = 480.0;
 const LONGEST_BEFORE: Seconds = Seconds(1.8);
 const AFTER: Seconds = Seconds(0.6);
 
+/// How far before contact the tip's path begins where nothing says when the racket comes forward.
+const TIP_BEFORE: Seconds = Seconds(0.35);
+
 /// Boundaries with the letter beside their mark.
 const MARKS: [(Boundary, &str, &str); 6] = [
     (Boundary::PrepStart, "P", "preparation starts"),
@@ -50,6 +53,10 @@ const PARTS: [Part; 4] = [
     Part { name: "finish", pen: Pen::new(style::GREY, 2.8).dashed(3.0, 5.0) },
 ];
 
+/// The racket's tip, and the racket at contact.
+const TIP: Pen = Pen::new(style::RUST, 2.2).dashed(1.5, 4.0);
+const RACKET: Pen = Pen::new(style::RUST, 3.2);
+
 /// One stroke in its plane, metres from the middle of the hips at contact.
 struct Drawn<'a> {
     stroke: &'a MeasuredStroke,
@@ -59,6 +66,9 @@ struct Drawn<'a> {
     paths: Vec<(usize, Vec<(f64, f64)>)>,
     marks: Vec<(&'static str, (f64, f64))>,
     contact: Option<(f64, f64)>,
+    /// Path of the racket's tip from the drop to the finish, and the racket at contact.
+    tip: Vec<Vec<(f64, f64)>>,
+    racket: Option<[(f64, f64); 2]>,
     ground: f64,
 }
 
@@ -143,10 +153,11 @@ fn notes(plane: Plane, count: usize, left_out: &[usize]) -> Vec<String> {
 
 fn key(canvas: &mut Canvas, y: f64) {
     let mut x = MARGIN;
-    for part in &PARTS {
-        canvas.line((x, y), (x + 52.0, y), &part.pen);
-        canvas.text((x + 62.0, y), part.name, &style::LABEL);
-        x += 62.0 + text::width(part.name, style::SMALL, false) + 34.0;
+    let parts = PARTS.iter().map(|part| (&part.pen, part.name));
+    for (pen, name) in parts.chain([(&TIP, "racket's tip")]) {
+        canvas.line((x, y), (x + 44.0, y), pen);
+        canvas.text((x + 52.0, y), name, &style::LABEL);
+        x += 52.0 + text::width(name, style::SMALL, false) + 24.0;
     }
 }
 
@@ -177,12 +188,18 @@ impl<'a> Drawn<'a> {
             })
             .collect();
         let figure = Figure::new(picture, motion, met, plane).moved(origin);
-        Some(Self { stroke, plane, figure, paths, marks, contact: hand(met), ground: -origin.1 })
+        let racket = stroke.stroke.racket.as_ref();
+        let on_racket = |share: f64, t: Seconds| Some(flat(racket?.point(motion, share, t)?));
+        let (from, to) = tip_span(phases);
+        let tip = pieces(&|t| on_racket(1.0, t), from, to);
+        let racket = on_racket(0.0, met).zip(on_racket(1.0, met)).map(|(butt, tip)| [butt, tip]);
+        Some(Self { stroke, plane, figure, paths, marks, contact: hand(met), tip, racket, ground: -origin.1 })
     }
 
     fn extent(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
         let path = self.paths.iter().flat_map(|(_, p)| p.iter().copied());
-        path.chain(self.figure.extent()).chain([(0.0, self.ground)])
+        let tip = self.tip.iter().flatten().copied();
+        path.chain(tip).chain(self.figure.extent()).chain([(0.0, self.ground)])
     }
 
     fn draw(&self, canvas: &mut Canvas, frame: &Frame) {
@@ -200,6 +217,13 @@ impl<'a> Drawn<'a> {
             for point in points {
                 placer.avoid(Area::around(point, 6.0, 6.0));
             }
+        }
+        for piece in &self.tip {
+            let points: Vec<At> = piece.iter().map(|p| at(*p)).collect();
+            canvas.path(&points, &TIP);
+        }
+        if let Some([butt, tip]) = self.racket {
+            canvas.line(at(butt), at(tip), &RACKET);
         }
         for (_, place) in &self.marks {
             placer.block(Area::around(at(*place), 13.0, 13.0));
@@ -257,6 +281,13 @@ fn spans(phases: &Phases) -> [Option<(Seconds, Seconds)>; 4] {
         forward.map(|from| (from.max(begin), met)),
         Some((met, finish)),
     ]
+}
+
+/// From when to when the tip's path is drawn: before that it waits about with the hands.
+fn tip_span(phases: &Phases) -> (Seconds, Seconds) {
+    let met = phases.contact.time;
+    let from = phases.backswing_end.or(phases.forward_start).map_or(met - TIP_BEFORE, |mark| mark.time);
+    (from, phases.finish_end.map_or(met + AFTER, |mark| mark.time.min(met + AFTER)))
 }
 
 /// The stretches in which the hand was seen.

@@ -1,4 +1,4 @@
-//! Charts as SVG files: of a clip speed and path of the hand, posture at contact, weight, and a strip for each measure; of
+//! Charts as SVG files: of a clip speed and path of the hand, lag, posture at contact, weight, and a strip for each measure; of
 //! two sessions what changed.
 //!
 //! The same input gives the same bytes. Every chart can be read in black and white, has a title and a description for
@@ -13,6 +13,7 @@ mod figure;
 mod hand_path;
 mod hand_speed;
 mod label;
+mod lag;
 mod page;
 mod strip;
 mod style;
@@ -79,6 +80,7 @@ pub fn charts(motion: &Motion, clip: &ClipMeasures) -> Result<Vec<Chart>, DrawEr
     let wholes = [
         ("hand_speed.svg", hand_speed::draw(clip)),
         ("hand_path.svg", hand_path::draw(motion, clip)),
+        ("lag.svg", lag::draw(clip)),
         ("contact.svg", contact::draw(motion, clip)),
         ("weight.svg", weight::draw(clip)),
     ];

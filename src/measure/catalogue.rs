@@ -263,7 +263,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        compute: lag::needs_racket,
+        compute: lag::lag_peak,
     },
     Measure {
         id: "lag_peak_before_contact_ms",
@@ -276,7 +276,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (30.0, 60.0),
-        compute: lag::needs_racket,
+        compute: lag::lag_peak_before_contact,
     },
     Measure {
         id: "lag_onset_before_contact_ms",
@@ -289,7 +289,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (30.0, 60.0),
-        compute: lag::needs_racket,
+        compute: lag::lag_onset_before_contact,
     },
     Measure {
         id: "lag_at_contact_deg",
@@ -302,7 +302,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        compute: lag::needs_racket,
+        compute: lag::lag_at_contact,
     },
     Measure {
         id: "hand_angle_peak_deg",
@@ -367,7 +367,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: CONVENTION,
         grades: (10.0, 20.0),
-        compute: lag::needs_racket,
+        compute: contact::ahead_of_front_toe,
     },
     Measure {
         id: "hand_ahead_of_front_toe_cm",
@@ -393,7 +393,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
-        compute: lag::needs_racket,
+        compute: contact::height,
     },
     Measure {
         id: "contact_level",
@@ -406,7 +406,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: CONVENTION,
         grades: (0.25, 0.5),
-        compute: lag::needs_racket,
+        compute: contact::level,
     },
     Measure {
         id: "contact_elbow_deg",
@@ -432,7 +432,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
-        compute: lag::needs_racket,
+        compute: contact::reach,
     },
     Measure {
         id: "stance_width_cm",
@@ -666,7 +666,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (1.5, 3.0),
-        compute: lag::needs_racket,
+        compute: contact::tip_speed,
     },
 ];
 

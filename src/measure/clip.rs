@@ -5,9 +5,9 @@ use serde::Serialize;
 
 use super::uncertainty::{self, Measured, Sources};
 use crate::pose::{Motion, Side};
+use crate::racket::{self, RacketMotion, Sightings};
 use crate::scene::direction::{Stated, Swing};
 use crate::scene::space::Lift;
-use crate::racket::{self, RacketMotion, Sightings};
 use crate::scene::{BodyPrior, CourtMotion, CourtRacket, Direction, Lens, Space, lens};
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};

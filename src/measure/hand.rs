@@ -22,6 +22,11 @@ impl Stroke {
         self.motion.at(landmark, time).ok_or_else(|| self.why_missing(landmark, time))
     }
 
+    /// The racket's butt from the hitting hand, and the way from butt to tip, at a time; or why it is not there.
+    pub(super) fn racket_at(&self, time: Seconds) -> Result<(Court, Court), Missing> {
+        self.racket.as_ref().and_then(|racket| racket.at(time)).ok_or(Missing::NoRacket)
+    }
+
     /// The middle between a joint's left and right at a time.
     pub(super) fn middle(&self, joint: Joint, time: Seconds) -> Result<Court, Missing> {
         let hitting = self.joint(self.motion.hitting(joint), time)?;

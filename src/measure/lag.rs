@@ -1,16 +1,11 @@
-//! The hand's angle to the forearm, and what needs the racket.
+//! The racket's angle to the forearm, and the hand's where no racket is seen.
 
 use super::Missing;
-use crate::geometry::angle_between;
+use crate::geometry::{Court, angle_between};
 use crate::pose::Joint;
 use crate::stroke::Stroke;
 use crate::stroke::search;
 use crate::units::Seconds;
-
-/// Measures of the racket have no value where no racket was seen.
-pub fn needs_racket(_: &Stroke) -> Result<f64, Missing> {
-    Err(Missing::NoRacket)
-}
 
 /// The peak is looked for this long before contact, its base a little longer.
 const PEAK_WINDOW: Seconds = Seconds(0.35);
@@ -18,6 +13,102 @@ const BASE_WINDOW: Seconds = Seconds(0.45);
 
 /// The rise has begun when this share of it is done.
 const ONSET_SHARE: f64 = 0.10;
+
+/// Peak and base are looked for only where the angle is known over this share of the time, and without a gap longer than
+/// this beside the peak.
+const KNOWN_SHARE: f64 = 0.7;
+const LONGEST_GAP: Seconds = Seconds(0.05);
+
+/// A forearm or racket that looks shorter than this share of its length points at the camera or away.
+const SHORT: f64 = 0.7;
+
+/// Angle between forearm and racket in space at a time, degrees.
+///
+/// # Errors
+/// Why it is missing.
+pub fn lag(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
+    let (_, axis) = stroke.racket_at(time)?;
+    angle_between(forearm(stroke, time)?, axis).ok_or(Missing::Undefined)
+}
+
+fn forearm(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> {
+    let wrist = stroke.joint(stroke.motion.hitting(Joint::Wrist), time)?;
+    Ok(wrist - stroke.joint(stroke.motion.hitting(Joint::Elbow), time)?)
+}
+
+/// Why the lag's peak can't be told, where that is because something points at the camera.
+pub fn foreshortened(stroke: &Stroke) -> Option<Missing> {
+    let (at, _) = lag_peak_at(stroke).ok()?;
+    let along = forearm(stroke, at).ok()?.unit()?;
+    let flat = (1.0 - stroke.motion.along_lens(along).powi(2)).max(0.0).sqrt();
+    let racket = stroke.racket.as_ref()?.share(at)?;
+    match () {
+        () if racket.min(flat) >= SHORT => None,
+        () if racket < flat => Some(Missing::RacketForeshortened),
+        () => Some(Missing::ForearmForeshortened),
+    }
+}
+
+/// Whether an angle is known well enough from one time to another to look for its extremes.
+fn is_known(angle: &dyn Fn(Seconds) -> Option<f64>, from: Seconds, to: Seconds) -> bool {
+    let span = (to - from).0;
+    let steps = (span / search::STEP.0).ceil().max(1.0) as usize;
+    let known = (0..=steps).filter(|i| angle(from + Seconds(span * *i as f64 / steps as f64)).is_some());
+    known.count() as f64 >= KNOWN_SHARE * (steps + 1) as f64
+}
+
+/// Time and size of the largest lag.
+fn lag_peak_at(stroke: &Stroke) -> Result<(Seconds, f64), Missing> {
+    let met = stroke.contact();
+    let angle = |t: Seconds| lag(stroke, t).ok();
+    let from = met - PEAK_WINDOW;
+    if !is_known(&angle, from, met) {
+        return Err(lag(stroke, met).err().unwrap_or(Missing::NoRacket));
+    }
+    let found = search::maximum(angle, from, met).ok_or(Missing::NoRacket)?;
+    // What lies in a gap beside it may be larger.
+    let beside = |t: Seconds| t < from || t > met || angle(t).is_some();
+    if beside(found.0 - LONGEST_GAP) && beside(found.0 + LONGEST_GAP) {
+        Ok(found)
+    } else {
+        Err(Missing::NoRacket)
+    }
+}
+
+pub fn lag_peak(stroke: &Stroke) -> Result<f64, Missing> {
+    Ok(lag_peak_at(stroke)?.1)
+}
+
+pub fn lag_peak_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
+    Ok((stroke.contact() - lag_peak_at(stroke)?.0).milliseconds())
+}
+
+pub fn lag_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
+    let peak = lag_peak_at(stroke)?;
+    let angle = |t: Seconds| lag(stroke, t).ok();
+    let from = stroke.contact() - BASE_WINDOW;
+    if !is_known(&angle, from, peak.0) {
+        return Err(Missing::NoRacket);
+    }
+    onset(stroke, angle, from, peak)
+}
+
+pub fn lag_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
+    lag(stroke, stroke.contact())
+}
+
+/// How long before contact an angle has left its base for its peak.
+fn onset(
+    stroke: &Stroke,
+    angle: impl Fn(Seconds) -> Option<f64>,
+    from: Seconds,
+    (at, largest): (Seconds, f64),
+) -> Result<f64, Missing> {
+    let (_, base) = search::minimum(&angle, from, at).ok_or(Missing::Hidden)?;
+    let level = base + ONSET_SHARE * (largest - base);
+    let onset = search::last_at_or_under(&angle, level, from, at).ok_or(Missing::Undefined)?;
+    Ok((stroke.contact() - onset).milliseconds())
+}
 
 /// Angle between forearm and hand, degrees.
 fn hand_angle(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
@@ -44,15 +135,77 @@ pub fn hand_angle_peak_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
 }
 
 pub fn hand_angle_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
-    let (at, largest) = peak(stroke)?;
-    let angle = |t: Seconds| hand_angle(stroke, t).ok();
-    let from = stroke.contact() - BASE_WINDOW;
-    let (_, base) = search::minimum(angle, from, at).ok_or(Missing::Hidden)?;
-    let level = base + ONSET_SHARE * (largest - base);
-    let onset = search::last_at_or_under(angle, level, from, at).ok_or(Missing::Undefined)?;
-    Ok((stroke.contact() - onset).milliseconds())
+    let peak = peak(stroke)?;
+    onset(stroke, |t: Seconds| hand_angle(stroke, t).ok(), stroke.contact() - BASE_WINDOW, peak)
 }
 
 pub fn hand_angle_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
     hand_angle(stroke, stroke.contact())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Camera;
+    use crate::scene::racket::tests::{Arm, CONTACT, outward};
+    use crate::stroke::{Kind, Mark, Method, Phases};
+
+    /// Lag that rises from 40° to 110° 0.1 s before contact and falls to 50°.
+    fn true_lag(t: f64) -> f64 {
+        let rise = (1.0 / (1.0 + (-(t + 0.2) / 0.02).exp())).clamp(0.0, 1.0);
+        let fall = if t > -0.1 { 60.0 * ((t + 0.1) / 0.1).powi(2) } else { 0.0 };
+        40.0 + 70.0 * rise - fall
+    }
+
+    /// The racket turned from the forearm's direction toward the camera's left, in the plane that both span.
+    fn trailing(t: f64) -> Camera {
+        let along = outward(t).unit().unwrap();
+        let back = Camera::new(-1.0, -0.1, 0.2);
+        let across = (back - along * along.dot(back)).unit().unwrap();
+        let (sin, cos) = true_lag(t).to_radians().sin_cos();
+        along * cos + across * sin
+    }
+
+    fn stroke(rate: f64) -> Stroke {
+        let shown = Arm { rate, forearm: outward, racket: trailing }.shown();
+        let racket = Some(shown.racket());
+        let phases = Phases {
+            prep_start: None,
+            drop_start: None,
+            backswing_end: None,
+            low_point: None,
+            forward_start: None,
+            contact: Mark { time: CONTACT, method: Method::Sound },
+            finish_end: None,
+        };
+        Stroke { kind: Kind::Forehand, stance: None, phases, ball: None, motion: shown.court, racket }
+    }
+
+    #[test]
+    fn lag_comes_back_as_it_was_made() {
+        for rate in [60.0, 120.0] {
+            let stroke = stroke(rate);
+            let peak = lag_peak(&stroke).unwrap();
+            assert!((peak - 109.5).abs() < 3.0, "{rate}/s: {peak}°");
+            let before = lag_peak_before_contact(&stroke).unwrap();
+            assert!((90.0..140.0).contains(&before), "{rate}/s: {before} ms");
+            let met = lag_at_contact(&stroke).unwrap();
+            assert!((met - true_lag(0.0)).abs() < 5.0, "{rate}/s: {met}°");
+            // 10 % of the rise are done at −0.2 s − 0.02 s · ln 9.
+            let onset = lag_onset_before_contact(&stroke).unwrap();
+            assert!((onset - 244.0).abs() < 15.0, "{rate}/s: {onset} ms");
+        }
+    }
+
+    #[test]
+    fn no_lag_without_a_racket_and_none_across_a_gap_beside_the_peak() {
+        let mut bare = stroke(60.0);
+        bare.racket = None;
+        assert_eq!(lag_peak(&bare), Err(Missing::NoRacket));
+        let mut shown = Arm { rate: 60.0, forearm: outward, racket: trailing }.shown();
+        let at = |t: f64| ((CONTACT.0 + t) * 60.0).round() as usize;
+        shown.seen.rackets[at(-0.17)..at(-0.10)].fill(None);
+        let gap = Stroke { racket: Some(shown.racket()), ..bare };
+        assert_eq!(lag_peak(&gap), Err(Missing::NoRacket));
+    }
 }

@@ -15,6 +15,7 @@ mod weight;
 use serde::{Deserialize, Serialize};
 
 pub use catalogue::{CATALOGUE, Family, Measure, Unit};
+pub use lag::lag;
 
 /// How far a value can be trusted, judged by its ± against what a coach would still call useful.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -63,6 +64,10 @@ pub enum Missing {
     ViewUnsuitable,
     /// No racket was seen.
     NoRacket,
+    /// The racket points at the camera or away, and how far can't be told.
+    RacketForeshortened,
+    /// The forearm does.
+    ForearmForeshortened,
     /// A phase that the measure needs doesn't exist in this stroke or was not seen.
     PhaseAbsent,
     /// Too few pictures a second.
@@ -83,6 +88,8 @@ impl Missing {
             Self::OutOfFrame => "out of frame",
             Self::ViewUnsuitable => "view unsuitable",
             Self::NoRacket => "no racket seen",
+            Self::RacketForeshortened => "racket foreshortened",
+            Self::ForearmForeshortened => "forearm foreshortened",
             Self::PhaseAbsent => "phase absent",
             Self::FrameRateTooLow => "frame rate too low",
             Self::NoSuchLandmark => "landmark not in model",

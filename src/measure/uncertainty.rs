@@ -8,7 +8,7 @@ use rand::{Rng, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
-use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome};
+use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome, lag};
 use crate::geometry::{Camera, Court};
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
@@ -210,6 +210,8 @@ pub struct Measured {
 /// for the same input (`seed`).
 pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64) -> Measured {
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
+    // By itself, so that what is seen of the racket moves no digit of what is read from the body.
+    let mut rackets = Pcg64Mcg::seed_from_u64(!seed);
     let values: Vec<_> = CATALOGUE.iter().map(|m| (m.compute)(stroke)).collect();
     let mut squares = vec![(0.0, 0usize); CATALOGUE.len()];
     let mut boundary_squares = [(0.0, 0usize); 7];
@@ -230,7 +232,10 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
                 mark.time = mark.time + spread * normal;
             }
         }
-        let drawn = Stroke { phases, motion, ..stroke.clone() };
+        let axes = Axes::new(motion.direction.angle, motion.hand);
+        let racket = stroke.racket.as_ref();
+        let racket = racket.map(|r| r.drawn(draw.scale, axes, phases.contact.time, &mut rackets));
+        let drawn = Stroke { phases, motion, racket, ..stroke.clone() };
         for ((measure, value), sum) in CATALOGUE.iter().zip(&values).zip(&mut squares) {
             if let (Ok(value), Ok(again)) = (value, (measure.compute)(&drawn)) {
                 sum.0 += (again - value).powi(2);
@@ -251,11 +256,11 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
         .zip(squares)
         .map(|((measure, value), (sum, n))| {
             let value = value?;
-            if n < enough {
-                return Err(Missing::TooUncertain);
-            }
-            let plus_minus = TWO_SIDED_95 * (sum / n as f64).sqrt();
-            graded(measure, value, plus_minus, stroke.motion.direction.view, sources)
+            let plus_minus = if n < enough { f64::INFINITY } else { TWO_SIDED_95 * (sum / n as f64).sqrt() };
+            graded(measure, value, plus_minus, stroke.motion.direction.view, sources).map_err(|reason| {
+                let lag = measure.id.starts_with("lag_") && reason == Missing::TooUncertain;
+                if lag { lag::foreshortened(stroke).unwrap_or(reason) } else { reason }
+            })
         })
         .collect();
     // What is read from pictures is not known better than half the interval between them.

@@ -94,8 +94,7 @@ fn peaks(map: ArrayView2<f32>, limit: usize) -> Vec<Peak> {
     for row in 0..rows {
         for column in 0..columns {
             let value = chance[[row, column]];
-            let beaten = window(row, rows)
-                .any(|r| window(column, columns).any(|c| chance[[r, c]] > value));
+            let beaten = window(row, rows).any(|r| window(column, columns).any(|c| chance[[r, c]] > value));
             if beaten || value < 1e-3 {
                 continue;
             }

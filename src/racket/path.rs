@@ -219,8 +219,9 @@ fn best(choices: &[Choice], contact: Seconds) -> Vec<Option<(usize, f64)>> {
             let mut next = Vec::with_capacity(places(t - 1) * places(t));
             for j in 0..places(t - 1) {
                 for k in 0..places(t) {
-                    let ways: Vec<f64> =
-                        (0..places(t - 2)).map(|i| last[i * places(t - 1) + j] + bend_at(t, i, j, k)).collect();
+                    let ways: Vec<f64> = (0..places(t - 2))
+                        .map(|i| last[i * places(t - 1) + j] + bend_at(t, i, j, k))
+                        .collect();
                     next.push(sum(&ways) + step_at(t, j, k));
                 }
             }
@@ -235,9 +236,10 @@ fn best(choices: &[Choice], contact: Seconds) -> Vec<Option<(usize, f64)>> {
         let mut before = Vec::with_capacity(places(t - 2) * places(t - 1));
         for i in 0..places(t - 2) {
             for j in 0..places(t - 1) {
-                before.push(sum_of((0..places(t)).map(|k| {
-                    backward[t - 1][j * places(t) + k] + bend_at(t, i, j, k) + step_at(t, j, k)
-                })));
+                before
+                    .push(sum_of((0..places(t)).map(|k| {
+                        backward[t - 1][j * places(t) + k] + bend_at(t, i, j, k) + step_at(t, j, k)
+                    })));
             }
         }
         backward[t - 2] = before;
@@ -248,8 +250,9 @@ fn best(choices: &[Choice], contact: Seconds) -> Vec<Option<(usize, f64)>> {
     (chosen[n - 2], chosen[n - 1]) = (end / places(n - 1), end % places(n - 1));
     for t in (2..n).rev() {
         let (j, k) = (chosen[t - 1], chosen[t]);
-        let ways: Vec<f64> =
-            (0..places(t - 2)).map(|i| likeliest[t - 2][i * places(t - 1) + j] + bend_at(t, i, j, k)).collect();
+        let ways: Vec<f64> = (0..places(t - 2))
+            .map(|i| likeliest[t - 2][i * places(t - 1) + j] + bend_at(t, i, j, k))
+            .collect();
         chosen[t - 2] = smallest(&ways).unwrap_or(0);
     }
     let all = sum_of(forward[n - 2].iter().copied());

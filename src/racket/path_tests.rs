@@ -60,7 +60,11 @@ fn the_turning_racket_is_followed_past_likelier_things() {
 #[test]
 fn a_lone_thing_far_from_the_hand_is_no_racket() {
     let all = choices(|i| {
-        if i == 12 { vec![sight(Point2::new(500.0, 80.0), 1.0, 0.3)] } else { vec![sight(hand(i), angle(i), 0.8)] }
+        if i == 12 {
+            vec![sight(Point2::new(500.0, 80.0), 1.0, 0.3)]
+        } else {
+            vec![sight(hand(i), angle(i), 0.8)]
+        }
     });
     let found = best(&all, LATE);
     assert_eq!(found[12], None);
@@ -78,7 +82,8 @@ fn something_too_long_is_no_racket() {
 }
 
 fn traced(gap: std::ops::Range<usize>, contact: Seconds) -> RacketMotion {
-    let rackets = (0..30).map(|i| (!gap.contains(&i)).then(|| racket(&sight(hand(i), angle(i), 0.9), 0.9, false)));
+    let rackets =
+        (0..30).map(|i| (!gap.contains(&i)).then(|| racket(&sight(hand(i), angle(i), 0.9), 0.9, false)));
     let mut found = RacketMotion {
         indices: (0..30).map(FrameIndex).collect(),
         times: (0..30).map(|i| Seconds(i as f64 / RATE)).collect(),

@@ -110,6 +110,11 @@ impl CourtMotion {
         self.direction.angle.radians().sin().abs()
     }
 
+    /// How much of a direction of the court's frame lies along the lens, away from it.
+    pub fn along_lens(&self, direction: Court) -> f64 {
+        Axes::new(self.direction.angle, self.hand).to_camera(direction).away
+    }
+
     /// A joint of the hitting side.
     pub fn hitting(&self, joint: Joint) -> Landmark {
         joint.on(self.hand)

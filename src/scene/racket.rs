@@ -163,15 +163,20 @@ impl CourtRacket {
         let n = both.len();
         let axis = |t: usize, side: usize| both[t][side].axis / self.length.0;
         let bend = |t: usize, i: usize, j: usize, k: usize| {
-            let (before, after) = ((self.ends[t - 1].time - self.ends[t - 2].time).0, (self.ends[t].time - self.ends[t - 1].time).0);
+            let (before, after) = (
+                (self.ends[t - 1].time - self.ends[t - 2].time).0,
+                (self.ends[t].time - self.ends[t - 1].time).0,
+            );
             let across = self.ends[t - 2].time < self.contact && self.ends[t].time > self.contact;
-            let ahead = axis(t - 1, j) + (axis(t - 1, j) - axis(t - 2, i)) * (after / before.max(1e-6)).min(2.0);
+            let ahead =
+                axis(t - 1, j) + (axis(t - 1, j) - axis(t - 2, i)) * (after / before.max(1e-6)).min(2.0);
             let spread = SHAKE + SPEEDING_UP * before * after * if across { 4.0 } else { 1.0 };
             let off = (axis(t, k) - ahead).norm() / spread;
             (0.5 * off * off).min(MOST)
         };
         // Of the pair (i, j) in pictures t and t + 1, at 2i + j.
-        let mut pairs: Vec<[f64; 4]> = vec![std::array::from_fn(|p| self.against[0][p / 2] + self.against[1][p % 2])];
+        let mut pairs: Vec<[f64; 4]> =
+            vec![std::array::from_fn(|p| self.against[0][p / 2] + self.against[1][p % 2])];
         for t in 2..n {
             let last = pairs[t - 2];
             pairs.push(std::array::from_fn(|p| {
@@ -192,14 +197,13 @@ impl CourtRacket {
     }
 
     /// The racket as it would be with errors: places in the picture drawn anew, sides drawn by their chances, `scale` and
-    /// turned camera as the player's motion was drawn (`angle` to the net).
-    pub fn drawn(&self, scale: f64, axes: Axes, rng: &mut impl Rng) -> Self {
-        let mut drawn = self.clone();
+    /// camera as the player's motion was drawn, `contact` as it was drawn.
+    pub fn drawn(&self, scale: f64, axes: Axes, contact: Seconds, rng: &mut impl Rng) -> Self {
+        let mut drawn = Self { contact, axes, ..self.clone() };
         let errors = Errors::drawn(&self.ends, self.interval, rng);
         for ends in &mut drawn.ends {
             ends.wrist = ends.wrist * scale;
         }
-        drawn.axes = axes;
         let both = drawn.both(&errors);
         let sum = |a: f64, b: f64| a.min(b) - (-(a - b).abs()).exp().ln_1p();
         let mut choose = |costs: [f64; 2]| {
@@ -223,6 +227,11 @@ impl CourtRacket {
     pub fn velocity(&self, time: Seconds) -> Option<(Court, Court)> {
         let (_, change) = self.fit(time)?;
         Some((self.axes.to_court(change.butt), self.axes.to_court(change.axis)))
+    }
+
+    /// Pictures per second.
+    pub fn rate(&self) -> f64 {
+        1.0 / self.interval.0
     }
 
     /// Apparent over true length around a time, 0 to 1.
@@ -259,7 +268,10 @@ impl CourtRacket {
             return None;
         }
         // Beyond the last picture, the three before it.
-        for i in [left, left.and_then(|l| l.checked_sub(1)), left.and_then(|l| l.checked_sub(2)), right].into_iter().flatten() {
+        for i in [left, left.and_then(|l| l.checked_sub(1)), left.and_then(|l| l.checked_sub(2)), right]
+            .into_iter()
+            .flatten()
+        {
             let close = (self.ends[i].time - time).abs() <= self.interval * 3.3;
             if own(&i) && close && near.len() < 3 && !near.contains(&i) {
                 near.push(i);
@@ -275,11 +287,15 @@ impl CourtRacket {
             .iter()
             .map(|&i| {
                 let Placed { butt, axis } = self.placed[i];
-                ((self.ends[i].time - time).0, [butt.right, butt.up, butt.away, axis.right, axis.up, axis.away])
+                (
+                    (self.ends[i].time - time).0,
+                    [butt.right, butt.up, butt.away, axis.right, axis.up, axis.away],
+                )
             })
             .collect();
         let (value, change) = polynomial(&points)?;
-        let placed = |v: [f64; 6]| Placed { butt: Camera::new(v[0], v[1], v[2]), axis: Camera::new(v[3], v[4], v[5]) };
+        let placed =
+            |v: [f64; 6]| Placed { butt: Camera::new(v[0], v[1], v[2]), axis: Camera::new(v[3], v[4], v[5]) };
         Some((placed(value), placed(change)))
     }
 }
@@ -386,4 +402,4 @@ impl CourtRacket {
 
 #[cfg(test)]
 #[path = "racket_tests.rs"]
-mod tests;
+pub(crate) mod tests;

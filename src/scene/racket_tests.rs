@@ -1,1 +1,188 @@
+//! An arm and a racket whose movement in space is known, seen by a lens.
 
+use rand::SeedableRng;
+use rand_pcg::Pcg64Mcg;
+
+use super::*;
+use crate::geometry::Point2;
+use crate::pose::landmark::COUNT;
+use crate::pose::{MotionPoint, Seen};
+use crate::racket::{Racket, RacketPoint, USUAL_LENGTH};
+use crate::scene::Direction;
+use crate::units::{Degrees, FrameIndex};
+
+/// An arm with a racket; the camera looks from the hitting side, the net is on the right. Times are seconds from contact.
+pub struct Arm {
+    pub rate: f64,
+    pub forearm: fn(f64) -> Camera,
+    /// Direction from butt to tip.
+    pub racket: fn(f64) -> Camera,
+}
+
+/// Pictures before and after contact.
+const BEFORE: f64 = 0.6;
+const AFTER: f64 = 0.2;
+
+pub struct Shown {
+    pub court: CourtMotion,
+    pub seen: RacketMotion,
+    motion: Motion,
+    space: Space,
+    lens: Lens,
+}
+
+/// Contact in the clip's time, between two pictures.
+pub const CONTACT: Seconds = Seconds(BEFORE + 0.004);
+
+fn wrist(t: f64) -> Camera {
+    Camera::new(0.2 + 1.5 * t, 0.3 + 0.2 * t, 5.0 - 0.2 * t)
+}
+
+impl Arm {
+    pub fn shown(&self) -> Shown {
+        let lens = Lens::new((1280, 720), Some(Degrees(60.0)), None);
+        let n = ((BEFORE + AFTER) * self.rate) as usize;
+        let times: Vec<Seconds> = (0..n).map(|i| Seconds(i as f64 / self.rate)).collect();
+        let to_picture = |p: Camera| {
+            Point2::new(
+                lens.middle.0 + lens.focal * p.right / p.away,
+                lens.middle.1 - lens.focal * p.up / p.away,
+            )
+        };
+        let mut points = vec![[None; COUNT]; n];
+        let mut rackets = Vec::new();
+        let mut in_picture = vec![[None; COUNT]; n];
+        for (i, time) in times.iter().enumerate() {
+            let t = (*time - CONTACT).0;
+            let mut set = |joint: Joint, p: Camera| {
+                points[i][joint.on(crate::pose::Side::Right) as usize] = Some(p);
+                let point = MotionPoint { at: to_picture(p), visibility: 1.0, bridged: false };
+                in_picture[i][joint.on(crate::pose::Side::Right) as usize] = Some(point);
+            };
+            set(Joint::Wrist, wrist(t));
+            set(Joint::Elbow, wrist(t) - (self.forearm)(t).unit().unwrap() * 0.26);
+            let axis = (self.racket)(t).unit().unwrap() * USUAL_LENGTH.0;
+            let butt = Camera { up: wrist(t).up - 0.03, ..wrist(t) };
+            let point = |share: f64| RacketPoint { at: to_picture(butt + axis * share), confidence: 0.95 };
+            rackets.push(Some(Racket {
+                butt: point(0.0),
+                throat: point(0.45),
+                middle: point(MIDDLE),
+                tip: point(1.0),
+                bridged: false,
+                marked: false,
+            }));
+        }
+        let space = Space {
+            times: times.clone(),
+            rate: self.rate,
+            points,
+            visibility: vec![[1.0; COUNT]; n],
+            depth_spread: vec![[0.05; COUNT]; n],
+            scale: vec![Some(5.0 / lens.focal); n],
+            stature: Metres(1.8),
+            has_depth: true,
+            lifted: true,
+            jitter: 0.003,
+        };
+        let indices: Vec<FrameIndex> = (0..n).map(FrameIndex).collect();
+        let motion = Motion {
+            size: (1280, 720),
+            rate: self.rate,
+            indices: indices.clone(),
+            times: times.clone(),
+            points: in_picture,
+            world: vec![None; n],
+            depth: vec![[None; COUNT]; n],
+            straightened: 0,
+            jitter: [0.0; COUNT],
+            seen: Seen::default(),
+        };
+        let court = CourtMotion::new(&space, &Direction::at(Degrees(0.0)), crate::pose::Side::Right, 0..n);
+        Shown { court, seen: RacketMotion { indices, times, rackets }, motion, space, lens }
+    }
+}
+
+impl Shown {
+    pub fn racket(&self) -> CourtRacket {
+        let (court, lens) = (&self.court, &self.lens);
+        CourtRacket::new(&self.seen, &self.motion, &self.space, court, lens, USUAL_LENGTH, CONTACT).unwrap()
+    }
+}
+
+/// The forearm points out to the hitting side, which is toward this camera, and a little forward.
+pub fn outward(_: f64) -> Camera {
+    Camera::new(0.5, -0.2, -0.8)
+}
+
+/// Turns from behind through the side to the front: from pointing back and away a little, to out, to forward.
+pub fn sweeping(t: f64) -> Camera {
+    let angle = 5.0 * (t + 0.15);
+    Camera::new(angle.sin() - 0.2, -0.2, -angle.cos())
+}
+
+fn off(racket: &CourtRacket, truth: Camera, time: Seconds) -> f64 {
+    let (_, axis) = racket.at(time).unwrap();
+    angle_between(axis, racket.axes.to_court(truth)).unwrap()
+}
+
+#[test]
+fn a_racket_is_found_in_space_from_its_length_and_its_turning() {
+    for rate in [30.0, 60.0, 120.0] {
+        let arm = Arm { rate, forearm: outward, racket: sweeping };
+        let racket = arm.shown().racket();
+        for k in -40..0 {
+            let t = 0.01 * f64::from(k);
+            let error = off(&racket, sweeping(t), CONTACT + Seconds(t));
+            assert!(error < if rate < 50.0 { 12.0 } else { 6.0 }, "{rate}/s, {t} s: {error}°");
+        }
+    }
+}
+
+#[test]
+fn what_follows_the_impact_changes_nothing_before_it() {
+    let shown = Arm { rate: 60.0, forearm: outward, racket: sweeping }.shown();
+    let mut struck = Arm { rate: 60.0, forearm: outward, racket: sweeping }.shown();
+    for (time, racket) in struck.seen.times.iter().zip(&mut struck.seen.rackets) {
+        if *time > CONTACT
+            && let Some(racket) = racket
+        {
+            let shake = 40.0 * (time.0 * 300.0).sin();
+            racket.tip.at.x += shake;
+            racket.tip.at.y -= 0.5 * shake;
+        }
+    }
+    let (_, before) = shown.racket().at(CONTACT).unwrap();
+    let (_, after) = struck.racket().at(CONTACT).unwrap();
+    assert!(angle_between(before, after).unwrap() < 1e-6);
+    assert!(off(&struck.racket(), sweeping(0.0), CONTACT) < 4.0);
+}
+
+#[test]
+fn without_evidence_both_sides_are_drawn() {
+    /// Half toward the lens, or half away: nothing tells.
+    fn held(_: f64) -> Camera {
+        Camera::new(0.8, 0.1, -0.6)
+    }
+    let arm = Arm { rate: 60.0, forearm: |_| Camera::new(1.0, 0.0, 0.0), racket: held };
+    let shown = arm.shown();
+    let racket = shown.racket();
+    let mut rng = Pcg64Mcg::seed_from_u64(1);
+    let nearer = (0..60)
+        .filter(|_| {
+            let drawn = racket.drawn(1.0, racket.axes, CONTACT, &mut rng);
+            drawn.axes.to_camera(drawn.at(CONTACT).unwrap().1).away < 0.0
+        })
+        .count();
+    assert!((15..45).contains(&nearer), "{nearer} of 60");
+}
+
+#[test]
+fn a_gap_stays_a_gap() {
+    let mut shown = Arm { rate: 60.0, forearm: outward, racket: sweeping }.shown();
+    shown.seen.rackets[20..26].fill(None);
+    let racket = shown.racket();
+    assert_eq!(racket.at(Seconds(22.5 / 60.0)), None);
+    assert!(racket.at(Seconds(19.0 / 60.0)).is_some());
+    assert_eq!(racket.at(Seconds(5.0)), None);
+}

@@ -6,12 +6,17 @@ use super::sheet::{Column, Kind, Sheet};
 use crate::geometry::Court;
 use crate::measure::clip::MeasuredStroke;
 use crate::pose::Landmark;
+use crate::racket::{Racket, RacketPoint};
 use crate::scene::CourtMotion;
 use crate::stroke::phases;
 use crate::units::Seconds;
 
+/// A part of the racket.
+type Part = fn(&Racket) -> RacketPoint;
+
 /// Parts of the racket that have columns.
-const RACKET: [&str; 4] = ["butt", "throat", "middle", "tip"];
+const RACKET: [(&str, Part); 4] =
+    [("butt", |r| r.butt), ("throat", |r| r.throat), ("middle", |r| r.middle), ("tip", |r| r.tip)];
 
 /// A finish whose end was not seen is taken to last this long at most.
 const LONGEST_FINISH: Seconds = Seconds(1.5);
@@ -24,6 +29,17 @@ pub struct Row<'a> {
     /// Number of the stroke and name of the phase.
     place: Option<(usize, &'static str)>,
     hand_speed: Option<f64>,
+}
+
+impl Row<'_> {
+    /// The racket in the picture, as the stroke has it that the picture belongs to, or else any.
+    fn racket(&self) -> Option<Racket> {
+        let frame = self.results.motion.indices[self.frame];
+        let strokes = &self.results.measures.strokes;
+        let own = |number: usize| strokes.iter().find(|stroke| stroke.number == number);
+        let own = self.place.and_then(|(number, _)| own(number)?.racket.at(frame));
+        own.or_else(|| strokes.iter().find_map(|stroke| stroke.racket.at(frame)))
+    }
 }
 
 /// A clip's pictures in order.
@@ -96,12 +112,24 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
         ));
     }
     let not_looked_for = |_: &Row| None;
-    for part in RACKET.map(|part| format!("racket_{part}")).into_iter().chain(["ball".to_owned()]) {
-        let words = part.replace('_', " ");
-        columns.push(pixels(format!("{part}_x"), format!("{words}, to the right"), not_looked_for));
-        columns.push(pixels(format!("{part}_y"), format!("{words}, down"), not_looked_for));
-        columns.push(share(format!("{part}_conf"), format!("Confidence in the {words}."), not_looked_for));
+    for (part, point) in RACKET {
+        let at = move |row: &Row| row.racket().map(|racket| point(&racket));
+        let words = format!("racket's {part}");
+        columns.push(pixels(format!("racket_{part}_x"), format!("{words}, to the right"), move |row| {
+            at(row).map(|p| p.at.x)
+        }));
+        columns.push(pixels(format!("racket_{part}_y"), format!("{words}, down"), move |row| {
+            at(row).map(|p| p.at.y)
+        }));
+        columns.push(share(
+            format!("racket_{part}_conf"),
+            format!("Chance that the {words} is there; looked for in strokes only."),
+            move |row| at(row).map(|p| p.confidence),
+        ));
     }
+    columns.push(pixels("ball_x".to_owned(), "ball, to the right".to_owned(), not_looked_for));
+    columns.push(pixels("ball_y".to_owned(), "ball, down".to_owned(), not_looked_for));
+    columns.push(share("ball_conf".to_owned(), "Confidence in the ball.".to_owned(), not_looked_for));
     columns.push(
         Column::new("hand_speed_mps", Kind::Number, "Speed of the hitting hand (wrist).", |row: &Row| {
             Cell::maybe_number(row.hand_speed, 2)

@@ -7,6 +7,7 @@ use super::results::{ModelNote, Results};
 use super::warnings;
 use crate::measure::clip::Corrected;
 use crate::pose::Side;
+use crate::racket::USUAL_LENGTH;
 use crate::scene::NetSide;
 use crate::scene::lens::{ASSUMED_STATURE_SPREAD, STATED_STATURE_SPREAD};
 use crate::scene::space::Lift;
@@ -181,6 +182,8 @@ pub struct Settings {
     pub capture_rate: Setting<f64>,
     /// Where the player stands, pixels.
     pub subject: Setting<[f64; 2]>,
+    /// The racket's true length.
+    pub racket_length_cm: Setting<f64>,
     /// How the picture is turned into metres.
     pub method: &'static str,
 }
@@ -336,6 +339,11 @@ impl Settings {
                 distance
                     .filter(|_| given.camera_distance.is_none())
                     .map(|distance| rounded(TWO_SIDED_95 * distance_spread * distance, 2)),
+            ),
+            racket_length_cm: Setting::given_or(
+                Some(rounded(100.0 * given.racket_length.unwrap_or(USUAL_LENGTH).0, 1)),
+                given.racket_length.is_some(),
+                Source::Assumed,
             ),
             field_of_view_deg: Setting::new(Some(rounded(field_of_view, 1)), lens_source)
                 .within(Some(rounded(TWO_SIDED_95 * field_spread, 1))),
