@@ -124,8 +124,24 @@ fn main() -> Result<(), Box<dyn Error>> {
         let name = path.file_stem().unwrap_or_default().to_string_lossy();
         report.add(&name, &truth, &measured, &ungiven);
         racket::print(&name, &truth.rackets, &measured, arguments.each);
+        if arguments.each {
+            let contacts: Vec<f64> = truth.strokes.iter().map(|stroke| stroke.contact).collect();
+            racket::print_lag(&truth.json, truth.hand as usize, &contacts, &measured);
+        }
     }
     report.print();
+    let real = arguments.clips.join("../real-forehand-front");
+    if arguments.only.as_ref().is_none_or(|only| "real-forehand-front".contains(only.as_str())) && real.exists() {
+        let clip = real.join("clip.mp4");
+        let track = followed(&clip, arguments.keep.as_deref(), &places, &mut models)?.tracks.remove(0);
+        let mut motion = Motion::from_track(&track);
+        Lifter::load(&places)?.lift(&mut motion)?;
+        let body = BodyPrior::from_card(&places.card(MODEL)?)?;
+        let mut given = Given { body, ..Given::default() };
+        given.racket = Some(look(&clip, &motion, &given, &mut finder)?);
+        let truth = racket::of_labels(&real.join("racket_labels.csv"))?;
+        racket::print("real-forehand-front", &truth, &clip::measure(&motion, &given), true);
+    }
     let recorded = arguments.clips.join("../mocap");
     if arguments.only.is_none() && recorded.join("peaks.csv").exists() {
         mocap::print(&recorded)?;

@@ -5,10 +5,10 @@ use std::path::Path;
 
 use serde_json::Value;
 
-use toeline::geometry::Point2;
-use toeline::measure::clip::ClipMeasures;
+use toeline::geometry::{Court, Point2, angle_between};
+use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
 use toeline::racket::RacketMotion;
-use toeline::units::FrameIndex;
+use toeline::units::{FrameIndex, Seconds};
 
 use crate::report::quantile;
 
@@ -123,4 +123,35 @@ pub fn print(name: &str, truth: &[TrueRacket], measured: &ClipMeasures, each: bo
         within(&sure, 0.1, sure.len()),
         within(&sure, 0.2, sure.len()),
     );
+}
+
+/// Prints the lag that was found and the true one before contact, both in steps of 30 ms from each one's contact.
+pub fn print_lag(json: &Value, hand: usize, contacts: &[f64], measured: &ClipMeasures) {
+    let (wrist, elbow) = if hand == 0 { (15, 13) } else { (16, 14) };
+    let frames = json["frames"].as_array().map_or(&[] as &[Value], Vec::as_slice);
+    let direction = |frame: &Value, kind: &str, from: usize, to: usize| {
+        let at = |k: usize, c: usize| frame[kind][k][c].as_f64().unwrap_or(f64::NAN);
+        Court::new(at(to, 0) - at(from, 0), at(to, 1) - at(from, 1), at(to, 2) - at(from, 2))
+    };
+    let truth = |t: f64| {
+        let near = |f: &&Value| (f["t"].as_f64().unwrap_or(f64::NAN) - t).abs();
+        let frame = frames.iter().min_by(|a, b| near(a).total_cmp(&near(b)))?;
+        angle_between(direction(frame, "lm3d", elbow, wrist), direction(frame, "racket3d", 0, 2))
+    };
+    for contact in contacts {
+        let near = |s: &&MeasuredStroke| (s.stroke.phases.contact.time.0 - contact).abs();
+        let Some(stroke) = measured.strokes.iter().min_by(|a, b| near(a).total_cmp(&near(b))) else { continue };
+        let met = stroke.stroke.phases.contact.time;
+        let line: Vec<String> = (0..=16)
+            .rev()
+            .map(|k| 0.03 * f64::from(k))
+            .map(|before| {
+                let found = toeline::measure::lag(&stroke.stroke, met - Seconds(before)).ok();
+                let share = stroke.stroke.racket.as_ref().and_then(|r| r.share(met - Seconds(before)));
+                let word = |v: Option<f64>, digits| v.map_or("–".to_owned(), |v| format!("{v:.digits$}"));
+                format!("{}/{}({})", word(found, 0), word(truth(contact - before), 0), word(share, 1))
+            })
+            .collect();
+        println!("  lag {contact:.2} s, −480 ms to contact, found/true(share): {}", line.join(" "));
+    }
 }

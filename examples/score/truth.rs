@@ -10,7 +10,7 @@ use serde_json::Value;
 use crate::racket::{self, TrueRacket};
 use toeline::geometry::Court;
 use toeline::measure::Measure;
-use toeline::pose::Side;
+use toeline::pose::{Landmark, Side};
 use toeline::pose::landmark::COUNT;
 use toeline::scene::{CourtMotion, Direction, View};
 use toeline::stroke::{Boundary, Kind, Mark, Method, Phases, Stroke};
@@ -24,6 +24,7 @@ pub struct Truth {
     pub hand: Side,
     pub strokes: Vec<TrueStroke>,
     pub rackets: Vec<TrueRacket>,
+    pub json: Value,
 }
 
 /// What is true about one stroke.
@@ -33,6 +34,8 @@ pub struct TrueStroke {
     phases: Value,
     metrics: Value,
     flags: Vec<String>,
+    /// Height of the racket's tip over the eyes in the ready pose, cm.
+    ready_tip: Option<f64>,
     /// The player's true motion with the true phases, for measures whose truth is computed from frames.
     motion: Stroke,
 }
@@ -49,13 +52,14 @@ impl Truth {
             height: json["person"]["height_m"].as_f64().ok_or("no height in the truth")?,
             hand,
             rackets: racket::of_truth(&json),
-            strokes: strokes.iter().filter_map(|s| TrueStroke::new(s, &whole)).collect(),
+            strokes: strokes.iter().filter_map(|s| TrueStroke::new(s, &json, &whole)).collect(),
+            json: json.clone(),
         })
     }
 }
 
 impl TrueStroke {
-    fn new(json: &Value, whole: &CourtMotion) -> Option<Self> {
+    fn new(json: &Value, clip: &Value, whole: &CourtMotion) -> Option<Self> {
         let contact = json["phases"]["contact"].as_f64()?;
         let kind = match json["kind"].as_str() {
             None | Some("forehand") => Kind::Forehand,
@@ -83,6 +87,7 @@ impl TrueStroke {
             phases: json["phases"].clone(),
             metrics: json["metrics"].clone(),
             flags,
+            ready_tip: json["phases"]["prep_start"].as_f64().and_then(|start| ready_tip(clip, start)),
             motion: Stroke { kind, stance: None, phases, ball: None, motion: whole.clone(), racket: None },
         })
     }
@@ -123,6 +128,9 @@ impl TrueStroke {
         if self.metrics.get(name).is_some() {
             return self.metrics[name].as_f64().map(|v| v * factor);
         }
+        if measure.id == "ready_tip_above_eyes_cm" {
+            return self.ready_tip;
+        }
         // Phase lengths and the measures that truth leaves to the frames come from the true motion.
         match measure.id {
             "preparation_ms"
@@ -136,6 +144,21 @@ impl TrueStroke {
             _ => None,
         }
     }
+}
+
+/// Mean height of the racket's tip over the eyes in the quarter second before `start`, cm.
+fn ready_tip(clip: &Value, start: f64) -> Option<f64> {
+    let eyes = [Landmark::LeftEye as usize, Landmark::RightEye as usize];
+    let heights: Vec<f64> = clip["frames"]
+        .as_array()?
+        .iter()
+        .filter(|frame| frame["t"].as_f64().is_some_and(|t| t >= start - 0.25 && t <= start))
+        .filter_map(|frame| {
+            let eye = |k: usize| frame["lm3d"][k][2].as_f64();
+            Some(frame["racket3d"][2][2].as_f64()? - 0.5 * (eye(eyes[0])? + eye(eyes[1])?))
+        })
+        .collect();
+    (!heights.is_empty()).then(|| 100.0 * heights.iter().sum::<f64>() / heights.len() as f64)
 }
 
 /// The true motion of a whole clip: the world's y is toward the net, x the player's right, z up.

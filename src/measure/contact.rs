@@ -16,8 +16,7 @@ pub fn hand_ahead_of_front_toe(stroke: &Stroke) -> Result<f64, Missing> {
 /// The point of contact: the middle of the strings, from pictures before the impact.
 fn point(stroke: &Stroke) -> Result<Court, Missing> {
     let t = stroke.contact();
-    let (butt, axis) = stroke.racket_at(t)?;
-    Ok(stroke.joint(stroke.motion.hitting(Joint::Wrist), t)? + butt + axis * MIDDLE)
+    stroke.racket_point(MIDDLE, t)
 }
 
 pub fn ahead_of_front_toe(stroke: &Stroke) -> Result<f64, Missing> {

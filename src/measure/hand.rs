@@ -27,6 +27,13 @@ impl Stroke {
         self.racket.as_ref().and_then(|racket| racket.at(time)).ok_or(Missing::NoRacket)
     }
 
+    /// What lies on the racket a share of the way from butt to tip at a time, or why it is not there.
+    pub(super) fn racket_point(&self, share: f64, time: Seconds) -> Result<Court, Missing> {
+        self.joint(self.motion.hitting(Joint::Wrist), time)?;
+        let point = self.racket.as_ref().and_then(|racket| racket.point(&self.motion, share, time));
+        point.ok_or(Missing::NoRacket)
+    }
+
     /// The middle between a joint's left and right at a time.
     pub(super) fn middle(&self, joint: Joint, time: Seconds) -> Result<Court, Missing> {
         let hitting = self.joint(self.motion.hitting(joint), time)?;

@@ -32,8 +32,10 @@ pub fn lag(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
 }
 
 fn forearm(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> {
-    let wrist = stroke.joint(stroke.motion.hitting(Joint::Wrist), time)?;
-    Ok(wrist - stroke.joint(stroke.motion.hitting(Joint::Elbow), time)?)
+    stroke.joint(stroke.motion.hitting(Joint::Wrist), time)?;
+    stroke.joint(stroke.motion.hitting(Joint::Elbow), time)?;
+    let racket = stroke.racket.as_ref().ok_or(Missing::NoRacket)?;
+    racket.forearm(&stroke.motion, time).ok_or(Missing::Hidden)
 }
 
 /// Why the lag's peak can't be told, where that is because something points at the camera.

@@ -1,7 +1,7 @@
 //! The ready pose.
 
 use super::Missing;
-use crate::pose::{Joint, Landmark};
+use crate::pose::Landmark;
 use crate::stroke::{Boundary, Stroke, search};
 use crate::units::Seconds;
 
@@ -14,8 +14,7 @@ const SEEN_SHARE: f64 = 0.5;
 pub fn tip_above_eyes(stroke: &Stroke) -> Result<f64, Missing> {
     let start = stroke.time_of(Boundary::PrepStart)?;
     let above = |t: Seconds| -> Result<f64, Missing> {
-        let (butt, axis) = stroke.racket_at(t)?;
-        let tip = stroke.joint(stroke.motion.hitting(Joint::Wrist), t)? + butt + axis;
+        let tip = stroke.racket_point(1.0, t)?;
         let eyes = stroke.joint(Landmark::LeftEye, t)?.middle(stroke.joint(Landmark::RightEye, t)?);
         Ok(100.0 * (tip.up - eyes.up))
     };

@@ -11,8 +11,8 @@ use crate::geometry::Point2;
 use crate::pose::{Joint, Motion, Side};
 use crate::units::Seconds;
 
-/// Speaks against a picture without the racket, in logarithms of chance: about one picture in five.
-const UNSEEN: f64 = 1.6;
+/// Speaks against a picture without the racket, in logarithms of chance: about one picture in ten.
+const UNSEEN: f64 = 2.3;
 
 /// Speaks against its vanishing or coming back from one picture to the next.
 const VANISHING: f64 = 0.7;
@@ -38,7 +38,7 @@ const SHAKE: f64 = 0.07;
 const SPEEDING_UP: f64 = 500.0;
 
 /// Below this chance the racket counts as not seen.
-const LEAST: f64 = 0.3;
+const LEAST: f64 = 0.2;
 
 /// So many pictures in a row are bridged where it was not seen.
 const BRIDGED: usize = 2;

@@ -6,10 +6,12 @@
 //! square to the lens both places meet and the choice is free again.
 
 use rand::Rng;
+use rand_distr::StandardNormal;
 
+use super::body::share;
 use super::court::{Axes, CourtMotion};
 use super::lens::Lens;
-use super::space::Space;
+use super::space::{Space, median};
 use crate::geometry::{Camera, Court, angle_between};
 use crate::pose::{Joint, Motion};
 use crate::racket::RacketMotion;
@@ -20,8 +22,8 @@ pub const MIDDLE: f64 = 0.755;
 
 /// Error of a confident racket's ends in the picture, racket lengths (1 standard deviation per axis), and how it grows with
 /// doubt; from rendered players.
-const PLACE_SPREAD: f64 = 0.03;
-const DOUBT_SPREAD: f64 = 0.12;
+const PLACE_SPREAD: f64 = 0.016;
+const DOUBT_SPREAD: f64 = 0.10;
 
 /// The axis changes its change by so much between pictures: what places are off by, and speeding up, lengths per second
 /// squared (1 standard deviation).
@@ -36,6 +38,16 @@ const BEND_SPREAD: f64 = 12.0;
 const OUTWARD: f64 = 1.2;
 const EVIDENCE_STEP: Seconds = Seconds(1.0 / 30.0);
 
+/// How far a player's forearm differs from the usual one for the stature (1 standard deviation, relative), and the error of
+/// its length in the picture's plane, metres.
+const FOREARM_SPREAD: f64 = 0.08;
+const FOREARM_PLACE: f64 = 0.02;
+
+/// Height at which cameras stand, metres, and its spread. A camera that stands higher than what its picture's middle shows
+/// looks down, and what is nearer to it then looks lower than it is.
+const CAMERA_HEIGHT: f64 = 1.15;
+const CAMERA_HEIGHT_SPREAD: f64 = 0.3;
+
 /// No evidence speaks more than this against a side in one picture.
 const MOST: f64 = 6.0;
 
@@ -48,6 +60,8 @@ struct Ends {
     tip: [f64; 2],
     /// The hitting hand (wrist) in the camera's frame.
     wrist: Camera,
+    /// How much nearer to the lens than the hips the hand is, metres.
+    nearer: f64,
     /// Standard deviation of butt and tip per axis, in racket lengths.
     spread: f64,
     confidence: f64,
@@ -70,6 +84,10 @@ pub struct CourtRacket {
     contact: Seconds,
     interval: Seconds,
     axes: Axes,
+    /// Length of the player's forearm, metres.
+    forearm: f64,
+    /// By how much what is a metre nearer to the lens than the hips looks lower than it is, metres; and the spread of that.
+    lowered: (f64, f64),
     ends: Vec<Ends>,
     /// What speaks against the tip being nearer to the lens and farther, in each picture (logarithms of chance).
     against: Vec<[f64; 2]>,
@@ -105,6 +123,7 @@ impl CourtRacket {
                 butt: ray(racket.butt.at),
                 tip: ray(racket.tip.at),
                 wrist,
+                nearer: space.hips(place).map_or(0.0, |hips| hips.away - wrist.away),
                 spread: PLACE_SPREAD + DOUBT_SPREAD * (1.0 - confidence),
                 confidence,
             });
@@ -117,6 +136,8 @@ impl CourtRacket {
             contact,
             interval: Seconds(1.0 / space.rate),
             axes,
+            forearm: share::FOREARM * space.stature.0,
+            lowered: lowered(space, court),
             against: Vec::new(),
             sides: Vec::new(),
             placed: Vec::new(),
@@ -131,9 +152,7 @@ impl CourtRacket {
 
     /// What speaks against each side by itself: the bend of the wrist, and that rackets point away from the body.
     fn evidence(&self, ends: &Ends, court: &CourtMotion) -> [f64; 2] {
-        let at = |joint: Joint| court.at(court.hitting(joint), ends.time);
-        let (Some(elbow), Some(wrist)) = (at(Joint::Elbow), at(Joint::Wrist)) else { return [0.0; 2] };
-        let forearm = wrist - elbow;
+        let Some(forearm) = self.forearm(court, ends.time) else { return [0.0; 2] };
         let outward = forearm.unit().map_or(0.0, |f| f.side);
         let step = (self.interval.0 / EVIDENCE_STEP.0).min(1.0);
         place(ends, self.length, [0.0; 4], 1.0).map(|placed| {
@@ -200,6 +219,8 @@ impl CourtRacket {
     /// camera as the player's motion was drawn, `contact` as it was drawn.
     pub fn drawn(&self, scale: f64, axes: Axes, contact: Seconds, rng: &mut impl Rng) -> Self {
         let mut drawn = Self { contact, axes, ..self.clone() };
+        drawn.forearm *= 1.0 + FOREARM_SPREAD * rng.sample::<f64, _>(StandardNormal);
+        drawn.lowered.0 += self.lowered.1 * rng.sample::<f64, _>(StandardNormal);
         let errors = Errors::drawn(&self.ends, self.interval, rng);
         for ends in &mut drawn.ends {
             ends.wrist = ends.wrist * scale;
@@ -334,7 +355,6 @@ impl Errors {
 
     /// Half of the variance stays the same through the stroke, the other half changes from picture to picture.
     fn drawn(ends: &[Ends], interval: Seconds, rng: &mut impl Rng) -> Self {
-        use rand_distr::StandardNormal;
         let mut normal = || -> f64 { rng.sample(StandardNormal) };
         let lasting: [f64; 4] = std::array::from_fn(|_| normal());
         // Errors of pictures nearer than a thirtieth of a second are alike.
@@ -393,11 +413,53 @@ fn polynomial<const N: usize>(points: &[(f64, [f64; N])]) -> Option<([f64; N], [
 }
 
 impl CourtRacket {
-    /// The hand (wrist) at a time plus what lies on the racket a share of the way from butt to tip, court's frame.
+    /// What lies on the racket a share of the way from butt to tip, in the court's frame of the player's motion.
     pub fn point(&self, court: &CourtMotion, share: f64, time: Seconds) -> Option<Court> {
         let (butt, axis) = self.at(time)?;
-        Some(court.hand_at(time)? + butt + axis * share)
+        let (fit, _) = self.fit(time)?;
+        let axis_away = fit.axis.away * self.length.0 / fit.axis.norm().max(1e-9);
+        let nearer = self.nearer(time)? - fit.butt.away - share * axis_away;
+        let raised = Court { up: self.lowered.0 * nearer, ..Court::default() };
+        Some(court.hand_at(time)? + butt + axis * share + raised)
     }
+
+    /// How much nearer than the hips the hand is around a time.
+    fn nearer(&self, time: Seconds) -> Option<f64> {
+        let next = self.ends.partition_point(|ends| ends.time < time);
+        self.ends.get(next).or(self.ends.last()).map(|ends| ends.nearer)
+    }
+
+    /// From elbow to wrist at a time, court's frame: its depth is what the player's motion says and what its length leaves,
+    /// each by its spread.
+    pub fn forearm(&self, court: &CourtMotion, time: Seconds) -> Option<Court> {
+        let (elbow, wrist) = (court.hitting(Joint::Elbow), court.hitting(Joint::Wrist));
+        let seen = court.at(wrist, time)? - court.at(elbow, time)?;
+        let along = self.axes.to_camera(seen);
+        let frame = court.times.partition_point(|t| *t < time).min(court.times.len() - 1);
+        let told = court.depth_spread[frame][elbow as usize].hypot(court.depth_spread[frame][wrist as usize]);
+        let flat = along.right.hypot(along.up);
+        let left = (self.forearm.powi(2) - flat.powi(2)).max(0.0).sqrt();
+        // Spread of half the square of what is left, and from it of what is left.
+        let half = (FOREARM_SPREAD * self.forearm.powi(2)).hypot(FOREARM_PLACE * flat);
+        let by_length = half / (left * left + half).sqrt();
+        let (a, b) = (told.max(0.01).powi(-2), by_length.powi(-2));
+        let away = (along.away * a + left.copysign(along.away) * b) / (a + b);
+        Some(self.axes.to_court(Camera { away, ..along }))
+    }
+}
+
+/// How much lower what is a metre nearer looks, and its spread, by where cameras stand: the height over the ground at which
+/// the lens's axis meets the player says how far down it looks from there.
+fn lowered(space: &Space, court: &CourtMotion) -> (f64, f64) {
+    let away = space.camera_distance().map_or(8.0, |distance| distance.0);
+    // The court's frame is the camera's, shifted so that the ground is at 0.
+    let shifts = court.times.iter().zip(&court.points).filter_map(|(time, points)| {
+        let place = space.times.iter().position(|t| t == time)?;
+        let hip = Joint::Hip.on(court.hand);
+        Some(points[hip as usize]?.up - space.at(place, hip)?.up)
+    });
+    let axis_height = median(shifts).unwrap_or(CAMERA_HEIGHT);
+    ((CAMERA_HEIGHT - axis_height) / away, CAMERA_HEIGHT_SPREAD / away)
 }
 
 #[cfg(test)]
