@@ -23,9 +23,11 @@ fn main() {
 fn seen() -> (Vec<Frame>, Motion) {
     let open = || Clip::open(Path::new(CLIP), None).and_then(Clip::frames).expect("the clip can be read");
     let frames: Vec<Frame> = open().take(FRAMES.end).filter_map(Result::ok).collect();
-    let mut models = Models::load(&Places::usual(), "pose_landmark_full", 2).expect("scripts/setup.sh has run");
+    let mut models =
+        Models::load(&Places::usual(), "pose_landmark_full", 2).expect("scripts/setup.sh has run");
     let mut again = frames.iter().cloned().map(Ok);
-    let people = follow_clip(&mut again, &mut models, Settings::default(), |_| {}).expect("it can be followed");
+    let people =
+        follow_clip(&mut again, &mut models, Settings::default(), |_| {}).expect("it can be followed");
     let subject = people.subject(Choice::Swinging).expect("the clip shows a player");
     (frames, Motion::from_track(&people.candidates[subject].track))
 }

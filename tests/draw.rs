@@ -79,7 +79,7 @@ fn files_are_written_in_reading_order() {
     let setup = Setup::default();
     let files = write_all(&dir.path().join("charts"), &setup.picture(), &setup.clip()).unwrap();
     let names: Vec<_> = files.iter().map(|f| f.file_name().unwrap().to_str().unwrap().to_owned()).collect();
-    assert_eq!(names[..4], ["hand_speed.svg", "hand_path.svg", "contact.svg", "weight.svg"]);
+    assert_eq!(names[..5], ["hand_speed.svg", "hand_path.svg", "lag.svg", "contact.svg", "weight.svg"]);
     let strips: Vec<_> =
         CATALOGUE.iter().map(|m| format!("strip_{}.svg", m.id)).filter(|s| names.contains(s)).collect();
     assert!(strips.len() > 10);

@@ -22,15 +22,15 @@ use std::collections::BTreeMap;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
+use toeline::kept::Followed;
 use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::model::Places;
 use toeline::pose::subject::Choice;
-use toeline::kept::Followed;
 use toeline::pose::{Lifter, Models, Motion, Settings, Side, Track, follow_clip};
 use toeline::racket::{Finder, Sightings};
-use toeline::units::FrameIndex;
 use toeline::scene::BodyPrior;
 use toeline::sound::Heard;
+use toeline::units::FrameIndex;
 use toeline::units::Metres;
 use toeline::video::{Clip, ClipReport, Sound};
 
@@ -131,7 +131,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     report.print();
     let real = arguments.clips.join("../real-forehand-front");
-    if arguments.only.as_ref().is_none_or(|only| "real-forehand-front".contains(only.as_str())) && real.exists() {
+    if arguments.only.as_ref().is_none_or(|only| "real-forehand-front".contains(only.as_str()))
+        && real.exists()
+    {
         let clip = real.join("clip.mp4");
         let track = followed(&clip, arguments.keep.as_deref(), &places, &mut models)?.tracks.remove(0);
         let mut motion = Motion::from_track(&track);

@@ -140,7 +140,9 @@ pub fn print_lag(json: &Value, hand: usize, contacts: &[f64], measured: &ClipMea
     };
     for contact in contacts {
         let near = |s: &&MeasuredStroke| (s.stroke.phases.contact.time.0 - contact).abs();
-        let Some(stroke) = measured.strokes.iter().min_by(|a, b| near(a).total_cmp(&near(b))) else { continue };
+        let Some(stroke) = measured.strokes.iter().min_by(|a, b| near(a).total_cmp(&near(b))) else {
+            continue;
+        };
         let met = stroke.stroke.phases.contact.time;
         let line: Vec<String> = (0..=16)
             .rev()

@@ -261,8 +261,20 @@ fn look_for_racket(
     if wanted.is_empty() {
         return Ok(());
     }
+    let finder = match networks.finder() {
+        Ok(finder) => finder,
+        // What was kept can be measured again without any network, then without the racket in strokes that are new.
+        Err(error) if !networks.is_loaded() => {
+            output::note(&format!(
+                "Warning: {}: the racket was not looked for in some strokes: {error}",
+                job.name
+            ));
+            return Ok(());
+        }
+        Err(error) => return Err(error.into()),
+    };
     let mut frames = Clip::open(&job.clip, job.said.capture_rate)?.frames()?;
-    let found = networks.finder()?.look_through(Stoppable(&mut frames), motion, &wanted);
+    let found = finder.look_through(Stoppable(&mut frames), motion, &wanted);
     interrupt::check()?;
     seen.join(found.with_context(|| format!("{}: the racket could not be looked for", job.name))?);
     Ok(())

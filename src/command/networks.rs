@@ -78,6 +78,11 @@ impl Networks {
         Ok(self.models.insert(models))
     }
 
+    /// Whether the networks that follow people had to be loaded.
+    pub fn is_loaded(&self) -> bool {
+        self.models.is_some()
+    }
+
     /// The network that tells depth from movement; it is loaded the first time.
     ///
     /// # Errors

@@ -19,6 +19,10 @@ const ONSET_SHARE: f64 = 0.10;
 const KNOWN_SHARE: f64 = 0.7;
 const LONGEST_GAP: Seconds = Seconds(0.05);
 
+/// Error of the lag that comes and goes within a stroke, degrees, and how far it may move the onset.
+const LAG_ERROR: f64 = 10.0;
+const ONSET_MOVES: Seconds = Seconds(0.06);
+
 /// A forearm or racket that looks shorter than this share of its length points at the camera or away.
 const SHORT: f64 = 0.7;
 
@@ -92,7 +96,15 @@ pub fn lag_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
     if !is_known(&angle, from, peak.0) {
         return Err(Missing::NoRacket);
     }
-    onset(stroke, angle, from, peak)
+    let found = onset(stroke, angle, from, peak)?;
+    // The angle is off by so much for moments at a time; where that would move the onset far, it says nothing.
+    let (_, base) = search::minimum(angle, from, peak.0).ok_or(Missing::NoRacket)?;
+    let higher = base + LAG_ERROR + ONSET_SHARE * (peak.1 - base);
+    let later = search::last_at_or_under(angle, higher, from, peak.0).ok_or(Missing::Undefined)?;
+    if found - (stroke.contact() - later).milliseconds() > ONSET_MOVES.milliseconds() {
+        return Err(Missing::TooUncertain);
+    }
+    Ok(found)
 }
 
 pub fn lag_at_contact(stroke: &Stroke) -> Result<f64, Missing> {

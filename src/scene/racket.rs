@@ -35,7 +35,7 @@ const BEND_MOST: f64 = 120.0;
 const BEND_SPREAD: f64 = 12.0;
 
 /// How much it speaks for a side that the racket points out from the body as the forearm does, per thirtieth of a second.
-const OUTWARD: f64 = 1.2;
+const OUTWARD: f64 = 1.8;
 const EVIDENCE_STEP: Seconds = Seconds(1.0 / 30.0);
 
 /// How far a player's forearm differs from the usual one for the stature (1 standard deviation, relative), and the error of
@@ -48,8 +48,9 @@ const FOREARM_PLACE: f64 = 0.02;
 const CAMERA_HEIGHT: f64 = 1.15;
 const CAMERA_HEIGHT_SPREAD: f64 = 0.3;
 
-/// No evidence speaks more than this against a side in one picture.
+/// No evidence speaks more than this against a side in one picture, and no jump more than this against a sequence.
 const MOST: f64 = 6.0;
+const MOST_JUMP: f64 = 20.0;
 
 /// The racket's ends in one picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -136,7 +137,7 @@ impl CourtRacket {
             contact,
             interval: Seconds(1.0 / space.rate),
             axes,
-            forearm: share::FOREARM * space.stature.0,
+            forearm: forearm_length(space, court),
             lowered: lowered(space, court),
             against: Vec::new(),
             sides: Vec::new(),
@@ -191,7 +192,7 @@ impl CourtRacket {
                 axis(t - 1, j) + (axis(t - 1, j) - axis(t - 2, i)) * (after / before.max(1e-6)).min(2.0);
             let spread = SHAKE + SPEEDING_UP * before * after * if across { 4.0 } else { 1.0 };
             let off = (axis(t, k) - ahead).norm() / spread;
-            (0.5 * off * off).min(MOST)
+            (0.5 * off * off).min(MOST_JUMP)
         };
         // Of the pair (i, j) in pictures t and t + 1, at 2i + j.
         let mut pairs: Vec<[f64; 4]> =
@@ -446,6 +447,26 @@ impl CourtRacket {
         let away = (along.away * a + left.copysign(along.away) * b) / (a + b);
         Some(self.axes.to_court(Camera { away, ..along }))
     }
+}
+
+/// Length of the forearm: the usual one for the stature, or longer where it looks longer in a tenth of the stroke's pictures.
+fn forearm_length(space: &Space, court: &CourtMotion) -> f64 {
+    const LONG_SHARE: f64 = 0.9;
+    let usual = share::FOREARM * space.stature.0;
+    let axes = Axes::new(court.direction.angle, court.hand);
+    let (elbow, wrist) = (court.hitting(Joint::Elbow) as usize, court.hitting(Joint::Wrist) as usize);
+    let mut flat: Vec<f64> = court
+        .points
+        .iter()
+        .filter_map(|points| {
+            let along = axes.to_camera(points[wrist]? - points[elbow]?);
+            Some(along.right.hypot(along.up))
+        })
+        .collect();
+    flat.sort_by(f64::total_cmp);
+    let long = flat.get((LONG_SHARE * flat.len() as f64) as usize).copied().unwrap_or(usual);
+    // Landmarks that are simply wrong don't make an arm grow.
+    long.clamp(usual, usual * (1.0 + 2.0 * FOREARM_SPREAD))
 }
 
 /// How much lower what is a metre nearer looks, and its spread, by where cameras stand: the height over the ground at which
