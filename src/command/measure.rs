@@ -261,10 +261,11 @@ fn look_for_racket(
     if wanted.is_empty() {
         return Ok(());
     }
+    let from_kept = !networks.is_loaded();
     let finder = match networks.finder() {
         Ok(finder) => finder,
         // What was kept can be measured again without any network, then without the racket in strokes that are new.
-        Err(error) if !networks.is_loaded() => {
+        Err(error) if from_kept => {
             output::note(&format!(
                 "Warning: {}: the racket was not looked for in some strokes: {error}",
                 job.name

@@ -444,7 +444,9 @@ impl CourtRacket {
         let half = (FOREARM_SPREAD * self.forearm.powi(2)).hypot(FOREARM_PLACE * flat);
         let by_length = half / (left * left + half).sqrt();
         let (a, b) = (told.max(0.01).powi(-2), by_length.powi(-2));
-        let away = (along.away * a + left.copysign(along.away) * b) / (a + b);
+        // The length leaves both sides open; the motion says which, by its spread.
+        let which = (along.away * left / told.max(0.01).powi(2)).tanh();
+        let away = (along.away * a + which * left * b) / (a + b);
         Some(self.axes.to_court(Camera { away, ..along }))
     }
 }

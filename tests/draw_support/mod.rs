@@ -6,6 +6,7 @@ use toeline::measure::uncertainty::Measured;
 use toeline::measure::{CATALOGUE, Grade, Measurement, Missing};
 use toeline::pose::landmark::COUNT;
 use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Seen, Side};
+use toeline::racket::RacketMotion;
 use toeline::scene::space::Lift;
 use toeline::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, View};
 use toeline::stroke::{Hitting, Kind, Mark, Method, Phases, Stroke};
@@ -84,7 +85,6 @@ impl Setup {
     }
 
     fn stroke(&self, place: usize) -> MeasuredStroke {
-            racket: toeline::racket::RacketMotion::default(),
         let start = place as f64 * BETWEEN;
         let met = start + 2.0;
         let times: Vec<Seconds> =
@@ -128,9 +128,9 @@ impl Setup {
             })
             .collect();
         MeasuredStroke {
-            racket: toeline::racket::RacketMotion::default(),
             number: place + 1,
             stroke,
+            racket: RacketMotion::default(),
             measured: Measured { outcomes, boundaries: [Some(Seconds(0.02)); 7] },
         }
     }
