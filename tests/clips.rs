@@ -11,7 +11,7 @@ use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::measure::{CATALOGUE, Grade, Measure};
 use toeline::model::Places;
 use toeline::pose::{Choice, Lifter, Models, Motion, Settings, Side, follow_clip};
-use toeline::racket::Finder;
+use toeline::racket::{Finder, Sightings};
 use toeline::scene::{BodyPrior, View};
 use toeline::stroke::Kind;
 use toeline::units::{FrameIndex, Metres};
@@ -38,9 +38,7 @@ fn measured(path: &Path, given: Given) -> ClipMeasures {
     let mut motion = Motion::from_track(track);
     Lifter::load(&places).unwrap().lift(&mut motion).unwrap();
     let mut given = Given { body, ..given };
-    let spans = clip::spans(&motion, &given);
-    let wanted: Vec<_> =
-        spans.iter().flat_map(|s| s.frames(&motion).iter().map(|frame| (*frame, s.hand))).collect();
+    let wanted = clip::to_look_at(&motion, &given, &Sightings::default());
     let mut finder = Finder::load(&places, 2).unwrap();
     let frames = Clip::open(path, None).unwrap().frames().unwrap();
     given.racket = Some(finder.look_through(frames, &motion, &wanted).unwrap());

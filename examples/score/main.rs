@@ -26,11 +26,10 @@ use toeline::kept::Followed;
 use toeline::measure::clip::{self, ClipMeasures, Given};
 use toeline::model::Places;
 use toeline::pose::subject::Choice;
-use toeline::pose::{Lifter, Models, Motion, Settings, Side, Track, follow_clip};
+use toeline::pose::{Lifter, Models, Motion, Settings, Track, follow_clip};
 use toeline::racket::{Finder, Sightings};
 use toeline::scene::BodyPrior;
 use toeline::sound::Heard;
-use toeline::units::FrameIndex;
 use toeline::units::Metres;
 use toeline::video::{Clip, ClipReport, Sound};
 
@@ -108,10 +107,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         Lifter::load(&places)?.lift(&mut motion)?;
         let sound = listen(path, &track)?;
         let mut nothing = Given { body: body.clone(), planar: arguments.planar, sound, ..Given::default() };
-        let racket = match kept.rackets.remove(&0) {
-            Some(racket) => racket,
-            None => look(path, &motion, &nothing, &mut finder)?,
-        };
+        let mut racket = kept.rackets.remove(&0).unwrap_or_default();
+        look(path, &motion, &nothing, &mut finder, &mut racket)?;
         if let Some(folder) = &arguments.keep {
             let rackets = [(0, racket.clone())].into();
             let kept = Followed { tracks: vec![track.clone()], rackets, ..kept };
@@ -140,7 +137,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         Lifter::load(&places)?.lift(&mut motion)?;
         let body = BodyPrior::from_card(&places.card(MODEL)?)?;
         let mut given = Given { body, ..Given::default() };
-        given.racket = Some(look(&clip, &motion, &given, &mut finder)?);
+        let mut seen = Sightings::default();
+        look(&clip, &motion, &given, &mut finder, &mut seen)?;
+        given.racket = Some(seen);
         let truth = racket::of_labels(&real.join("racket_labels.csv"))?;
         racket::print("real-forehand-front", &truth, &clip::measure(&motion, &given), true);
     }
@@ -163,17 +162,19 @@ fn listen(path: &Path, track: &Track) -> Result<Option<Heard>, Box<dyn Error>> {
     Ok(Sound::read(clip.info(), &report).ok().and_then(|sound| Heard::listen(&sound)))
 }
 
-/// What is seen of the racket in the strokes.
+/// Looks for the racket in the strokes in which nobody has looked.
 fn look(
     path: &Path,
     motion: &Motion,
     given: &Given,
     finder: &mut Finder,
-) -> Result<Sightings, Box<dyn Error>> {
-    let spans = clip::spans(motion, given);
-    let wanted: Vec<(FrameIndex, Side)> =
-        spans.iter().flat_map(|s| s.frames(motion).iter().map(|frame| (*frame, s.hand))).collect();
-    Ok(finder.look_through(Clip::open(path, None)?.frames()?, motion, &wanted)?)
+    seen: &mut Sightings,
+) -> Result<(), Box<dyn Error>> {
+    let wanted = clip::to_look_at(motion, given, seen);
+    if !wanted.is_empty() {
+        seen.join(finder.look_through(Clip::open(path, None)?.frames()?, motion, &wanted)?);
+    }
+    Ok(())
 }
 
 fn kept_file(folder: &Path, clip: &Path) -> PathBuf {

@@ -16,12 +16,11 @@ use super::{output, summary};
 use crate::draw;
 use crate::kept::Followed;
 use crate::measure::clip::{self, Given};
-use crate::pose::{Choice, Motion, NoSubject, Settings, Side, Track, follow_clip};
+use crate::pose::{Choice, Motion, NoSubject, Settings, Track, follow_clip};
 use crate::sound::Heard;
 use crate::table::marks::{self, Marks};
 use crate::table::{self, Results, Staging};
 use crate::target::Observed;
-use crate::units::FrameIndex;
 use crate::video::{Clip, ClipInfo, ClipReport, Sound};
 
 /// Said once a run, in the program's own words; the README says the same.
@@ -251,13 +250,7 @@ fn look_for_racket(
     networks: &mut Networks,
 ) -> Result<()> {
     let seen = followed.rackets.entry(person).or_default();
-    let looked = |hand: Side, frame: &FrameIndex| seen.at(hand, *frame).is_some();
-    let wanted: Vec<(FrameIndex, Side)> = clip::spans(motion, given)
-        .iter()
-        // Corrections move spans a little; what was looked at then is enough.
-        .filter(|span| !span.at_contact(motion).iter().all(|frame| looked(span.hand, frame)))
-        .flat_map(|span| span.frames(motion).iter().map(|frame| (*frame, span.hand)))
-        .collect();
+    let wanted = clip::to_look_at(motion, given, seen);
     if wanted.is_empty() {
         return Ok(());
     }

@@ -286,7 +286,7 @@ pub static CATALOGUE: &[Measure] = &[
         decimals: 0,
         definition: "Time from the last moment before the largest lag at which the lag is under its base plus 10 % of its rise, to contact; the base is its least value in the 0.45 s before contact up to the peak.",
         sign: "small = the racket flips late",
-        views: &[Side, Diagonal],
+        views: &[],
         source: OWN,
         grades: (30.0, 60.0),
         compute: lag::lag_onset_before_contact,

@@ -162,7 +162,7 @@ impl Span {
     }
 
     /// Pictures of a motion right before contact.
-    pub fn at_contact<'m>(&self, motion: &'m Motion) -> &'m [FrameIndex] {
+    fn at_contact<'m>(&self, motion: &'m Motion) -> &'m [FrameIndex] {
         Self { from: self.contact - AT_CONTACT, to: self.contact, ..*self }.frames(motion)
     }
 
@@ -178,6 +178,16 @@ impl Span {
 pub fn spans(motion: &Motion, given: &Given) -> Vec<Span> {
     let strokes = unmeasured(motion, given).strokes;
     strokes.iter().map(|draft| Span::of(draft.stroke.motion.hand, &draft.stroke.phases)).collect()
+}
+
+/// Pictures in which the racket is still to be looked for, and around which hand: those of strokes in which nobody has
+/// looked. Corrections move strokes a little; what was seen then is enough.
+pub fn to_look_at(motion: &Motion, given: &Given, seen: &Sightings) -> Vec<(FrameIndex, Side)> {
+    spans(motion, given)
+        .iter()
+        .filter(|span| !span.at_contact(motion).iter().all(|frame| seen.at(span.hand, *frame).is_some()))
+        .flat_map(|span| span.frames(motion).iter().map(|frame| (*frame, span.hand)))
+        .collect()
 }
 
 /// A stroke before its numbers.

@@ -94,7 +94,9 @@ fn peaks(map: ArrayView2<f32>, limit: usize) -> Vec<Peak> {
     for row in 0..rows {
         for column in 0..columns {
             let value = chance[[row, column]];
-            let beaten = window(row, rows).any(|r| window(column, columns).any(|c| chance[[r, c]] > value));
+            // Of equal neighbours the first is the peak.
+            let stronger = |r, c| chance[[r, c]] > value || chance[[r, c]] == value && (r, c) < (row, column);
+            let beaten = window(row, rows).any(|r| window(column, columns).any(|c| stronger(r, c)));
             if beaten || value < 1e-3 {
                 continue;
             }

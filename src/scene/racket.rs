@@ -5,17 +5,21 @@
 //! farther. Through a stroke the axis turns evenly, so that the choice in one picture binds the next; where the racket is
 //! square to the lens both places meet and the choice is free again.
 
+mod place;
+mod player;
+
 use rand::Rng;
 use rand_distr::StandardNormal;
 
-use super::body::share;
 use super::court::{Axes, CourtMotion};
 use super::lens::Lens;
-use super::space::{Space, median};
+use super::space::Space;
 use crate::geometry::{Camera, Court, angle_between};
 use crate::pose::{Joint, Motion};
 use crate::racket::RacketMotion;
 use crate::units::{Metres, Seconds};
+use place::{Ends, Errors, Placed, place, polynomial};
+use player::{FOREARM_PLACE, FOREARM_SPREAD, forearm_length, lowered};
 
 /// Where the middle of the strings lies on the way from butt to tip.
 pub const MIDDLE: f64 = 0.755;
@@ -38,44 +42,9 @@ const BEND_SPREAD: f64 = 12.0;
 const OUTWARD: f64 = 1.8;
 const EVIDENCE_STEP: Seconds = Seconds(1.0 / 30.0);
 
-/// How far a player's forearm differs from the usual one for the stature (1 standard deviation, relative), and the error of
-/// its length in the picture's plane, metres.
-const FOREARM_SPREAD: f64 = 0.08;
-const FOREARM_PLACE: f64 = 0.02;
-
-/// Height at which cameras stand, metres, and its spread. A camera that stands higher than what its picture's middle shows
-/// looks down, and what is nearer to it then looks lower than it is.
-const CAMERA_HEIGHT: f64 = 1.15;
-const CAMERA_HEIGHT_SPREAD: f64 = 0.3;
-
 /// No evidence speaks more than this against a side in one picture, and no jump more than this against a sequence.
 const MOST: f64 = 6.0;
 const MOST_JUMP: f64 = 20.0;
-
-/// The racket's ends in one picture.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Ends {
-    time: Seconds,
-    /// Directions of butt and tip: right and up per metre away from the lens.
-    butt: [f64; 2],
-    tip: [f64; 2],
-    /// The hitting hand (wrist) in the camera's frame.
-    wrist: Camera,
-    /// How much nearer to the lens than the hips the hand is, metres.
-    nearer: f64,
-    /// Standard deviation of butt and tip per axis, in racket lengths.
-    spread: f64,
-    confidence: f64,
-}
-
-/// The racket at one moment in the camera's frame, metres.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Placed {
-    /// The butt from the wrist.
-    butt: Camera,
-    /// From butt to tip.
-    axis: Camera,
-}
 
 /// The racket through one stroke, in the court's frame.
 #[derive(Debug, Clone, PartialEq)]
@@ -326,93 +295,6 @@ fn pick(both: &[[Placed; 2]], sides: &[usize]) -> Vec<Placed> {
     both.iter().zip(sides).map(|(both, side)| both[*side]).collect()
 }
 
-/// Both places of the racket: tip nearer to the lens, and farther. `errors` are added to butt and tip in the picture's plane,
-/// racket lengths.
-///
-/// The butt is taken to be as far from the lens as the wrist. The tip lies on its ray where it is one length from the butt:
-/// |s·r − b|² = L². A racket that looks longer than it is has its tip where the ray comes nearest.
-fn place(ends: &Ends, length: Metres, errors: [f64; 4], scale: f64) -> [Placed; 2] {
-    let away = ends.wrist.away * scale;
-    let to_ray = length.0 / away;
-    let butt = Camera::new(ends.butt[0] + errors[0] * to_ray, ends.butt[1] + errors[1] * to_ray, 1.0) * away;
-    let ray = Camera::new(ends.tip[0] + errors[2] * to_ray, ends.tip[1] + errors[3] * to_ray, 1.0);
-    let (square, along) = (ray.dot(ray), ray.dot(butt));
-    let root = (along * along - square * (butt.dot(butt) - length.0 * length.0)).max(0.0).sqrt();
-    [-1.0, 1.0].map(|side| {
-        let tip = ray * ((along + side * root) / square);
-        Placed { butt: butt - ends.wrist * scale, axis: tip - butt }
-    })
-}
-
-/// Errors of butt and tip in each picture, racket lengths.
-struct Errors {
-    ends: Vec<[f64; 4]>,
-}
-
-impl Errors {
-    fn none(count: usize) -> Self {
-        Self { ends: vec![[0.0; 4]; count] }
-    }
-
-    /// Half of the variance stays the same through the stroke, the other half changes from picture to picture.
-    fn drawn(ends: &[Ends], interval: Seconds, rng: &mut impl Rng) -> Self {
-        let mut normal = || -> f64 { rng.sample(StandardNormal) };
-        let lasting: [f64; 4] = std::array::from_fn(|_| normal());
-        // Errors of pictures nearer than a thirtieth of a second are alike.
-        let alike = (-interval.0 * 30.0).exp();
-        let mut passing: [f64; 4] = std::array::from_fn(|_| normal());
-        let ends = ends
-            .iter()
-            .map(|ends| {
-                passing = passing.map(|p| alike * p + (1.0 - alike * alike).sqrt() * normal());
-                std::array::from_fn(|k| {
-                    ends.spread * std::f64::consts::FRAC_1_SQRT_2 * (lasting[k] + passing[k])
-                })
-            })
-            .collect();
-        Self { ends }
-    }
-}
-
-/// Value and slope at 0 of the least squares polynomial through points (time, values): a parabola through three or more, a
-/// line through two.
-fn polynomial<const N: usize>(points: &[(f64, [f64; N])]) -> Option<([f64; N], [f64; N])> {
-    let order = points.len().min(3);
-    // Normal equations, solved by elimination; times in units of their largest.
-    let unit = points.iter().map(|(t, _)| t.abs()).fold(0.0, f64::max).max(1e-9);
-    let mut rows = [[0.0; 3]; 3];
-    let mut right = [[0.0; N]; 3];
-    for (t, values) in points {
-        let powers = [1.0, t / unit, (t / unit).powi(2)];
-        for i in 0..order {
-            for j in 0..order {
-                rows[i][j] += powers[i] * powers[j];
-            }
-            for k in 0..N {
-                right[i][k] += powers[i] * values[k];
-            }
-        }
-    }
-    for i in 0..order {
-        let pivot = rows[i][i];
-        if pivot.abs() < 1e-9 {
-            return None;
-        }
-        for j in (0..order).filter(|j| *j != i) {
-            let factor = rows[j][i] / pivot;
-            for k in 0..order {
-                rows[j][k] -= factor * rows[i][k];
-            }
-            for k in 0..N {
-                right[j][k] -= factor * right[i][k];
-            }
-        }
-    }
-    let value = std::array::from_fn(|k| right[0][k] / rows[0][0]);
-    let slope = std::array::from_fn(|k| right[1][k] / rows[1][1] / unit);
-    Some((value, slope))
-}
-
 impl CourtRacket {
     /// What lies on the racket a share of the way from butt to tip, in the court's frame of the player's motion.
     pub fn point(&self, court: &CourtMotion, share: f64, time: Seconds) -> Option<Court> {
@@ -451,40 +333,6 @@ impl CourtRacket {
     }
 }
 
-/// Length of the forearm: the usual one for the stature, or longer where it looks longer in a tenth of the stroke's pictures.
-fn forearm_length(space: &Space, court: &CourtMotion) -> f64 {
-    const LONG_SHARE: f64 = 0.9;
-    let usual = share::FOREARM * space.stature.0;
-    let axes = Axes::new(court.direction.angle, court.hand);
-    let (elbow, wrist) = (court.hitting(Joint::Elbow) as usize, court.hitting(Joint::Wrist) as usize);
-    let mut flat: Vec<f64> = court
-        .points
-        .iter()
-        .filter_map(|points| {
-            let along = axes.to_camera(points[wrist]? - points[elbow]?);
-            Some(along.right.hypot(along.up))
-        })
-        .collect();
-    flat.sort_by(f64::total_cmp);
-    let long = flat.get((LONG_SHARE * flat.len() as f64) as usize).copied().unwrap_or(usual);
-    // Landmarks that are simply wrong don't make an arm grow.
-    long.clamp(usual, usual * (1.0 + 2.0 * FOREARM_SPREAD))
-}
-
-/// How much lower what is a metre nearer looks, and its spread, by where cameras stand: the height over the ground at which
-/// the lens's axis meets the player says how far down it looks from there.
-fn lowered(space: &Space, court: &CourtMotion) -> (f64, f64) {
-    let away = space.camera_distance().map_or(8.0, |distance| distance.0);
-    // The court's frame is the camera's, shifted so that the ground is at 0.
-    let shifts = court.times.iter().zip(&court.points).filter_map(|(time, points)| {
-        let place = space.times.iter().position(|t| t == time)?;
-        let hip = Joint::Hip.on(court.hand);
-        Some(points[hip as usize]?.up - space.at(place, hip)?.up)
-    });
-    let axis_height = median(shifts).unwrap_or(CAMERA_HEIGHT);
-    ((CAMERA_HEIGHT - axis_height) / away, CAMERA_HEIGHT_SPREAD / away)
-}
-
 #[cfg(test)]
-#[path = "racket_tests.rs"]
+#[path = "racket/tests.rs"]
 pub(crate) mod tests;

@@ -1,0 +1,119 @@
+//! Where a racket of known length can be in space when its ends are seen in one picture.
+
+use rand::Rng;
+use rand_distr::StandardNormal;
+
+use crate::geometry::Camera;
+use crate::units::{Metres, Seconds};
+
+/// The racket's ends in one picture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Ends {
+    pub(super) time: Seconds,
+    /// Directions of butt and tip: right and up per metre away from the lens.
+    pub(super) butt: [f64; 2],
+    pub(super) tip: [f64; 2],
+    /// The hitting hand (wrist) in the camera's frame.
+    pub(super) wrist: Camera,
+    /// How much nearer to the lens than the hips the hand is, metres.
+    pub(super) nearer: f64,
+    /// Standard deviation of butt and tip per axis, in racket lengths.
+    pub(super) spread: f64,
+    pub(super) confidence: f64,
+}
+
+/// The racket at one moment in the camera's frame, metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Placed {
+    /// The butt from the wrist.
+    pub(super) butt: Camera,
+    /// From butt to tip.
+    pub(super) axis: Camera,
+}
+
+/// Both places of the racket: tip nearer to the lens, and farther. `errors` are added to butt and tip in the picture's plane,
+/// racket lengths.
+///
+/// The butt is taken to be as far from the lens as the wrist. The tip lies on its ray where it is one length from the butt:
+/// |s·r − b|² = L². A racket that looks longer than it is has its tip where the ray comes nearest.
+pub(super) fn place(ends: &Ends, length: Metres, errors: [f64; 4], scale: f64) -> [Placed; 2] {
+    let away = ends.wrist.away * scale;
+    let to_ray = length.0 / away;
+    let butt = Camera::new(ends.butt[0] + errors[0] * to_ray, ends.butt[1] + errors[1] * to_ray, 1.0) * away;
+    let ray = Camera::new(ends.tip[0] + errors[2] * to_ray, ends.tip[1] + errors[3] * to_ray, 1.0);
+    let (square, along) = (ray.dot(ray), ray.dot(butt));
+    let root = (along * along - square * (butt.dot(butt) - length.0 * length.0)).max(0.0).sqrt();
+    [-1.0, 1.0].map(|side| {
+        let tip = ray * ((along + side * root) / square);
+        Placed { butt: butt - ends.wrist * scale, axis: tip - butt }
+    })
+}
+
+/// Errors of butt and tip in each picture, racket lengths.
+pub(super) struct Errors {
+    pub(super) ends: Vec<[f64; 4]>,
+}
+
+impl Errors {
+    pub(super) fn none(count: usize) -> Self {
+        Self { ends: vec![[0.0; 4]; count] }
+    }
+
+    /// Half of the variance stays the same through the stroke, the other half changes from picture to picture.
+    pub(super) fn drawn(ends: &[Ends], interval: Seconds, rng: &mut impl Rng) -> Self {
+        let mut normal = || -> f64 { rng.sample(StandardNormal) };
+        let lasting: [f64; 4] = std::array::from_fn(|_| normal());
+        // Errors of pictures nearer than a thirtieth of a second are alike.
+        let alike = (-interval.0 * 30.0).exp();
+        let mut passing: [f64; 4] = std::array::from_fn(|_| normal());
+        let ends = ends
+            .iter()
+            .map(|ends| {
+                passing = passing.map(|p| alike * p + (1.0 - alike * alike).sqrt() * normal());
+                std::array::from_fn(|k| {
+                    ends.spread * std::f64::consts::FRAC_1_SQRT_2 * (lasting[k] + passing[k])
+                })
+            })
+            .collect();
+        Self { ends }
+    }
+}
+
+/// Value and slope at 0 of the least squares polynomial through points (time, values): a parabola through three or more, a
+/// line through two.
+pub(super) fn polynomial<const N: usize>(points: &[(f64, [f64; N])]) -> Option<([f64; N], [f64; N])> {
+    let order = points.len().min(3);
+    // Normal equations, solved by elimination; times in units of their largest.
+    let unit = points.iter().map(|(t, _)| t.abs()).fold(0.0, f64::max).max(1e-9);
+    let mut rows = [[0.0; 3]; 3];
+    let mut right = [[0.0; N]; 3];
+    for (t, values) in points {
+        let powers = [1.0, t / unit, (t / unit).powi(2)];
+        for i in 0..order {
+            for j in 0..order {
+                rows[i][j] += powers[i] * powers[j];
+            }
+            for k in 0..N {
+                right[i][k] += powers[i] * values[k];
+            }
+        }
+    }
+    for i in 0..order {
+        let pivot = rows[i][i];
+        if pivot.abs() < 1e-9 {
+            return None;
+        }
+        for j in (0..order).filter(|j| *j != i) {
+            let factor = rows[j][i] / pivot;
+            for k in 0..order {
+                rows[j][k] -= factor * rows[i][k];
+            }
+            for k in 0..N {
+                right[j][k] -= factor * right[i][k];
+            }
+        }
+    }
+    let value = std::array::from_fn(|k| right[0][k] / rows[0][0]);
+    let slope = std::array::from_fn(|k| right[1][k] / rows[1][1] / unit);
+    Some((value, slope))
+}
