@@ -295,7 +295,7 @@ fn bridge(found: &mut RacketMotion, contact: Seconds) {
         let frames = found.indices[right].0 - found.indices[left].0;
         let across = found.times[left] < contact && found.times[right] > contact;
         let (Some(a), Some(b)) = (found.rackets[left], found.rackets[right]) else { continue };
-        if frames < 2 || frames > BRIDGED + 1 || across {
+        if !(2..=BRIDGED + 1).contains(&frames) || across {
             continue;
         }
         for i in left + 1..right {

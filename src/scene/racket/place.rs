@@ -103,14 +103,11 @@ pub(super) fn polynomial<const N: usize>(points: &[(f64, [f64; N])]) -> Option<(
         if pivot.abs() < 1e-9 {
             return None;
         }
+        let (row, values) = (rows[i], right[i]);
         for j in (0..order).filter(|j| *j != i) {
             let factor = rows[j][i] / pivot;
-            for k in 0..order {
-                rows[j][k] -= factor * rows[i][k];
-            }
-            for k in 0..N {
-                right[j][k] -= factor * right[i][k];
-            }
+            rows[j].iter_mut().zip(row).for_each(|(a, b)| *a -= factor * b);
+            right[j].iter_mut().zip(values).for_each(|(a, b)| *a -= factor * b);
         }
     }
     let value = std::array::from_fn(|k| right[0][k] / rows[0][0]);
