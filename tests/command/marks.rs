@@ -75,6 +75,9 @@ fn marks_correct_what_was_kept_and_the_results_say_so() {
     let stroke = &rows(&folder.join("strokes.csv"))[0];
     assert_eq!((stroke["kind"].as_str(), stroke["height_cm"].as_str()), ("backhand", "160"));
     assert_eq!(stroke["contact_method"], "marked");
+    let frames = rows(&folder.join("frames.csv"));
+    let marked = frames.iter().find(|row| row["frame"] == frame.to_string()).unwrap();
+    assert_eq!((marked["racket_tip_x"].as_str(), marked["racket_tip_y"].as_str()), ("500.00", "200.00"));
     let notes: Value = serde_json::from_slice(&fs::read(folder.join("clip.json")).unwrap()).unwrap();
     assert_eq!(notes["settings"]["height_cm"]["source"], "marked");
     let events: Vec<&str> =
