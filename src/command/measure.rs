@@ -146,13 +146,17 @@ pub fn measure<T>(
         corrections,
         ..said.given.clone()
     };
+    let mut left_out = None;
     if let Some(person) = person {
-        look_for_racket(job, person, &motion, &given, &mut followed, networks)?;
+        left_out = look_for_racket(job, person, &motion, &given, &mut followed, networks)?;
         given.racket = followed.rackets.get(&person).cloned();
     }
     let measures = clip::measure(&motion, &given);
     if let Some(marks) = &marks {
         marks.check(&given.corrections, &measures)?;
+    }
+    if let Some(warning) = left_out {
+        output::note(&warning);
     }
     let results = Results {
         clip: &job.name,
@@ -240,7 +244,7 @@ fn follow(
 }
 
 /// Looks for the racket in the strokes in which nobody has looked for it yet: the clip is read again for that, because
-/// before its strokes are known most of it would be looked at in vain.
+/// before its strokes are known most of it would be looked at in vain. Says so where strokes had to be left out.
 fn look_for_racket(
     job: &Job,
     person: usize,
@@ -248,22 +252,19 @@ fn look_for_racket(
     given: &Given,
     followed: &mut Followed,
     networks: &mut Networks,
-) -> Result<()> {
+) -> Result<Option<String>> {
     let seen = followed.rackets.entry(person).or_default();
     let wanted = clip::to_look_at(motion, given, seen);
     if wanted.is_empty() {
-        return Ok(());
+        return Ok(None);
     }
     let from_kept = !networks.is_loaded();
     let finder = match networks.finder() {
         Ok(finder) => finder,
         // What was kept can be measured again without any network, then without the racket in strokes that are new.
         Err(error) if from_kept => {
-            output::note(&format!(
-                "Warning: {}: the racket was not looked for in some strokes: {error}",
-                job.name
-            ));
-            return Ok(());
+            let left_out = "the racket was not looked for in some strokes";
+            return Ok(Some(format!("Warning: {}: {left_out}: {error}", job.name)));
         }
         Err(error) => return Err(error.into()),
     };
@@ -271,7 +272,7 @@ fn look_for_racket(
     let found = finder.look_through(Stoppable(&mut frames), motion, &wanted);
     interrupt::check()?;
     seen.join(found.with_context(|| format!("{}: the racket could not be looked for", job.name))?);
-    Ok(())
+    Ok(None)
 }
 
 /// What there is to hear in the clip, or why nothing is listened to.

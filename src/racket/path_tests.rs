@@ -46,8 +46,8 @@ const LATE: Seconds = Seconds(9.0);
 fn the_turning_racket_is_followed_past_likelier_things() {
     // A rail beside the hand looks more like a racket in six pictures.
     let all = choices(|i| {
-        let rail =
-            sight(Point2::new(hand(i).x + 10.0, 310.0), 0.4, if (10..16).contains(&i) { 0.7 } else { 0.4 });
+        let confidence = if (10..16).contains(&i) { 0.7 } else { 0.4 };
+        let rail = sight(Point2::new(hand(i).x + 10.0, 310.0), 2.5, confidence);
         let racket = sight(hand(i), angle(i), if (10..16).contains(&i) { 0.25 } else { 0.8 });
         if (10..16).contains(&i) { vec![rail, racket] } else { vec![racket, rail] }
     });
