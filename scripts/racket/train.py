@@ -21,9 +21,9 @@ from net import RacketNet, loss
 from sources import Sources
 
 # Shares of a batch: rendered players, sharp made rackets, blurred ones, much blurred ones (the rest).
-SHARES = (0.37, 0.23, 0.22)
+SHARES = (0.34, 0.22, 0.22)
 # Moments of an exposure and the least and most turn in it, radians, for the three kinds of made rackets.
-KINDS = ((1, (0.003, 0.03)), (5, (0.03, 0.35)), (11, (0.3, 1.2)))
+KINDS = ((1, (0.003, 0.03)), (5, (0.03, 0.35)), (11, (0.3, 1.5)))
 
 # The clock is read every so many steps: reading it makes the cards wait for each other.
 CLOCK_EVERY = 20
