@@ -13,6 +13,7 @@ pub mod geometry;
 pub mod measure;
 pub mod model;
 pub mod pose;
+pub mod racket;
 pub mod scene;
 pub mod season;
 pub mod sound;
