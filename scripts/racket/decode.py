@@ -9,6 +9,7 @@ BUTTS, TIPS = 48, 256
 APART, FINE_TIP, FINE_BUTT = 0.1, 0.0625, 0.075
 LEAST = 1e-4
 WINDOW, OWN = 0.05, 0.3
+MOST_OF_SEEN = 2.0
 LOGISTIC = (0.03, 0.19, 1.34, 0.43)
 
 
@@ -48,7 +49,7 @@ def window(field, place):
 
 
 def candidates(chance, seen, limit=5):
-    """Places [(points [4,2] butt, throat, tip, middle in 0…1 of the crop, score, confidence)], best first."""
+    """Places [(points [4,2] butt, throat, tip, middle in 0…1 of the crop, score, confidence, the confidence's terms)], best first."""
     _, height, width = chance.shape
     logs = np.log(chance + FLOOR)
     largest = lambda field, count: np.argsort(-field.ravel(), kind="stable")[:count]
@@ -81,10 +82,12 @@ def candidates(chance, seen, limit=5):
             own, share = window(chance[k], points[k])
             if share >= OWN:
                 points[k] = own
-        around = column[np.hypot(tx - tip[0], ty - tip[1]) <= 0.2 * LENGTH_OF_SIDE * width].sum()
+        within = lambda reach: column[np.hypot(tx - tip[0], ty - tip[1]) <= reach * LENGTH_OF_SIDE * width].sum()
+        around = within(0.2)
         terms = (1, logit(around), logit(window(chance[2], tip)[1]), logit(seen[3]))
-        confidence = 1 / (1 + np.exp(-np.dot(LOGISTIC, terms)))
+        fitted = 1 / (1 + np.exp(-np.dot(LOGISTIC, terms)))
+        confidence = min(fitted, within(0.4), MOST_OF_SEEN * seen[3])
         places = (np.array(points) + 0.5) / [width, height]
-        found.append((places, np.log(mass), confidence))
+        found.append((places, np.log(mass), confidence, terms))
     found.sort(key=lambda f: -f[1])
-    return [(places, score - found[0][1], confidence) for places, score, confidence in found]
+    return [(places, score - found[0][1], confidence, terms) for places, score, confidence, terms in found]
