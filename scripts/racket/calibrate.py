@@ -21,7 +21,7 @@ def main():
     session = onnxruntime.InferenceSession(sys.argv[1], options)
     terms, right, counts = [], [], []
     for clip in zip(*[iter(sys.argv[2:])] * 3):
-        for _, (_, _, found, places), points, full in evaluate.frames(session, *clip, least=0):
+        for _, found, places, points, full in evaluate.frames(session, *clip, least=0):
             for rank, candidate in enumerate(found):
                 terms.append(candidate[3])
                 right.append(np.linalg.norm(places(candidate)[2] - points[2]) / full < 0.2)
