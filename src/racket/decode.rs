@@ -35,8 +35,8 @@ const OWN: f64 = 0.3;
 /// The candidate's tip counts as right within this share of the racket's length.
 const RIGHT: f64 = 0.2;
 /// Weights of 1 and of the log-odds of three chances: of pairs with tips within [`RIGHT`], of the tip's map in its window,
-/// and that the middle is seen. Fitted, in the way of `scripts/racket/calibrate.py` but from maps of single crops, on rendered clips of players and scenes that the
-/// network wasn't trained on, and checked on one real clip.
+/// and that the middle is seen. Fitted, in the way of `scripts/racket/calibrate.py` but from maps of single crops, on
+/// rendered clips of players and scenes that the network wasn't trained on, and checked on one real clip.
 const LOGISTIC: [f64; 4] = [0.03, 0.19, 1.34, 0.43];
 /// However sharp the maps are, the confidence is no more than the chance of pairs with tips within twice [`RIGHT`] (a rival
 /// elsewhere takes the rest) and than this many times the chance that the middle is seen.
