@@ -8,12 +8,12 @@ use std::path::{Path, PathBuf};
 
 use serde_json::Value;
 use toeline::geometry::Point2;
+use toeline::kept::{CacheError, Followed};
 use toeline::model::{Card, Image, ModelError, Places, Session};
 use toeline::pose::objects::Kind;
-use toeline::kept::{CacheError, Followed};
 use toeline::pose::{
-    Choice, Follower, Landmarker, Models, NoSubject, ObjectDetector, PersonDetector,
-    Settings, Shot, follow_clip,
+    Choice, Follower, Landmarker, Models, NoSubject, ObjectDetector, PersonDetector, Settings, Shot,
+    follow_clip,
 };
 use toeline::units::{FrameIndex, Seconds};
 use toeline::video::{Clip, ClipReport};

@@ -51,10 +51,20 @@ def colours(x):
     grey = x.mean(1, keepdim=True)
     saturation = torch.where(torch.rand(count, device=dev) < 0.1, torch.zeros(count, device=dev), uniform(count, 0.4, 1.5, dev))
     x = grey + (x - grey) * saturation[:, None, None, None]
-    x = x.clamp(1e-3, 1) ** log_uniform(count, 0.6, 1.6, dev)[:, None, None, None]
+    x = x.clamp(1e-3, 1) ** log_uniform(count, 0.7, 1.45, dev)[:, None, None, None]
     mean = x.mean((1, 2, 3), keepdim=True)
-    x = (x - mean) * uniform(count, 0.5, 1.5, dev)[:, None, None, None] + mean + uniform(count, -0.2, 0.2, dev)[:, None, None, None]
-    return x * (1 + 0.12 * torch.randn(count, 3, device=dev))[:, :, None, None]
+    x = (x - mean) * uniform(count, 0.6, 1.4, dev)[:, None, None, None] + mean + uniform(count, -0.13, 0.13, dev)[:, None, None, None]
+    return x * (1 + 0.08 * torch.randn(count, 3, device=dev))[:, :, None, None]
+
+
+def coarse_colour(x):
+    """Colour kept at a half or a quarter of the resolution of light, as films keep it, for two thirds of the pictures."""
+    light = (x * torch.tensor([0.3, 0.59, 0.11], device=x.device)[None, :, None, None]).sum(1, keepdim=True)
+    kind = torch.randint(0, 3, (len(x),), device=x.device)[:, None, None, None]
+    for k, factor in ((1, 2), (2, 4)):
+        low = F.avg_pool2d(x - light, factor)
+        x = torch.where(kind == k, light + F.interpolate(low, size=x.shape[-2:], mode="bilinear"), x)
+    return x
 
 
 def degrade(x, points, visible):
@@ -64,15 +74,21 @@ def degrade(x, points, visible):
     chance = lambda p: torch.rand(count, device=dev) < p
     x = soften(x, chance(0.4).float() * uniform(count, 0.3, 1.8, dev) + 1e-3)
     group = torch.randint(0, 6, (count,), device=dev)
-    for k, factor in ((2, 1.6), (3, 2.2), (4, 3.0), (5, 4.0)):
+    for k, size in ((2, 104), (3, 72), (4, 56), (5, 40)):
         some = (group == k).nonzero()[:, 0]
         if len(some):
-            low = F.interpolate(x[some], size=int(side / factor), mode="bilinear", antialias=True, align_corners=False)
+            low = F.interpolate(x[some], size=size, mode="bilinear", antialias=True, align_corners=False)
+            # Encoded as small as it was filmed.
+            coded = blocks(low, log_uniform(len(some), 0.01, 0.1, dev))
+            low = torch.where((torch.rand(len(some), device=dev) < 0.5)[:, None, None, None], coded, low)
             x[some] = F.interpolate(low, size=(side, side), mode="bilinear", align_corners=False)
+    x = coarse_colour(x)
+    # Phones sharpen until edges have halos.
+    x = x + (x - soften(x, uniform(count, 0.8, 2.0, dev))) * (uniform(count, 0, 1.5, dev) * chance(0.3).float())[:, None, None, None]
     x = colours(x)
-    x = x + torch.randn_like(x) * (uniform(count, 0, 0.06, dev) * chance(0.6).float())[:, None, None, None]
+    x = x + torch.randn_like(x) * (uniform(count, 0, 0.045, dev) * chance(0.6).float())[:, None, None, None]
     x = x.clamp(0, 1)
-    x = torch.where(chance(0.7)[:, None, None, None], blocks(x, log_uniform(count, 0.01, 0.16, dev)), x)
+    x = torch.where(chance(0.7)[:, None, None, None], blocks(x, log_uniform(count, 0.01, 0.13, dev)), x)
     # Where the crop leaves the picture it is black.
     axis, edge, on = torch.randint(0, 4, (count,), device=dev), uniform(count, 0.4, 1.0, dev), chance(0.12)
     grid = (torch.arange(side, device=dev) + 0.5) / side * 2 - 1

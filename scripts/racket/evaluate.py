@@ -3,7 +3,8 @@
     evaluate.py MODEL.onnx CLIP.mp4 TRUTH FRAMES.csv …   (three files a clip)
 
 TRUTH: NAME.json.gz of a rendered clip, or a CSV with frame,point,x,y,visible. FRAMES.csv: body points as `toeline measure` writes them,
-so that crops are cut where the program cuts them. One crop a frame, no path through time: the largest place of each heat map.
+so that crops are cut where the program cuts them. A crop around the wrist and its mirror image; where the best candidate of
+decode.py has little confidence, also around that candidate's butt, and the surer of the two. No path through time.
 Prints the shares of frames with the tip within 10 and 20 % of the racket's length, and the same for the confident ones.
 """
 import csv
@@ -15,9 +16,10 @@ import cv2
 import numpy as np
 import onnxruntime
 
+import decode
 from extract import racket_length
 
-SIDE, CELLS, CROP_LENGTHS = 160, 40, 2.4
+SIDE, CROP_LENGTHS = 160, 2.4
 LANDMARKS = 33
 
 
@@ -60,19 +62,45 @@ def answer(session, picture, centre, length):
         blur = max(1, int(round(0.7 / zoom)))
         picture = cv2.blur(picture, (blur, blur))
     crop = cv2.cvtColor(cv2.warpAffine(picture, turn, (SIDE, SIDE), flags=cv2.INTER_LINEAR), cv2.COLOR_BGR2RGB)
-    heat, seen = session.run(None, {"image": crop.transpose(2, 0, 1)[None].astype(np.float32)})
-    heat = heat[0].reshape(4, -1).astype(np.float64)
-    chance = np.exp(heat - heat.max(1, keepdims=True))
-    chance = (chance / chance.sum(1, keepdims=True)).reshape(4, CELLS, CELLS)
-    points, mass = np.zeros((4, 2)), np.zeros(4)
-    for k in range(4):
-        y, x = divmod(int(chance[k].argmax()), CELLS)
-        y0, y1, x0, x1 = max(y - 2, 0), min(y + 3, CELLS), max(x - 2, 0), min(x + 3, CELLS)
-        window = chance[k, y0:y1, x0:x1]
-        mass[k] = window.sum()
-        points[k] = (window.sum(0) * np.arange(x0, x1)).sum() / mass[k], (window.sum(1) * np.arange(y0, y1)).sum() / mass[k]
-    in_crop = (points + 0.5) * SIDE / CELLS - 0.5
-    return (in_crop - turn[:, 2]) / zoom, mass, seen[0]
+    pair = np.stack([crop, crop[:, ::-1]]).transpose(0, 3, 1, 2).astype(np.float32)
+    heat, seen = session.run(None, {"image": pair})
+    # The mean of what it says of the picture and of its mirror image.
+    chance, seen = (decode.chances(heat[0]) + decode.chances(heat[1])[:, :, ::-1]) / 2, seen.mean(0)
+    found = decode.candidates(chance, seen)
+    places = lambda candidate: (candidate[0] * SIDE - 0.5 - turn[:, 2]) / zoom
+    return found, places
+
+
+def frames(session, film_path, truth_path, frames_path, least=0.5):
+    """For each frame with truth, where the racket isn't foreshortened under `least`: its number, the answer as above, the
+    true points, the length of a racket square to the lens."""
+    rackets, data, right = truth(truth_path)
+    bodies, film, index = body_points(frames_path), cv2.VideoCapture(film_path), -1
+    every = 1 if data is None else max(1, len(rackets) // 200)
+    while True:
+        ok, picture = film.read()
+        index += 1
+        if not ok:
+            return
+        body = bodies.get(index)
+        if index not in rackets or index % every or body is None or not np.isfinite(body[[11, 12, 23, 24, 25, 26, 27, 28]]).all():
+            continue
+        wrist, points, length = body[16 if right else 15], rackets[index], racket_length(body)
+        full = length
+        if data is not None:
+            height, width = picture.shape[:2]
+            share, full = foreshortened(data, index, points)
+            inside = (points >= 0).all() and (points[:, 0] < width).all() and (points[:, 1] < height).all()
+            if share < least or not inside:
+                continue
+        if not np.isfinite(wrist).all():
+            continue
+        found, places = answer(session, picture, wrist, length)
+        if found[0][2] < 0.5:
+            again = answer(session, picture, places(found[0])[0], length)
+            if again[0][0][2] > found[0][2]:
+                found, places = again
+        yield index, found, places, points, full
 
 
 def main():
@@ -81,44 +109,19 @@ def main():
     session = onnxruntime.InferenceSession(sys.argv[1], options)
     print("clip, frames, tip < 10 %, < 20 %, axis median deg | confident share, < 10 %, < 20 %, off by more than 20 %")
     for film_path, truth_path, frames_path in zip(*[iter(sys.argv[2:])] * 3):
-        rackets, data, right = truth(truth_path)
-        bodies = body_points(frames_path)
-        film, errors = cv2.VideoCapture(film_path), []
-        every = 1 if data is None else max(1, len(rackets) // 200)
-        index = -1
-        while True:
-            ok, picture = film.read()
-            index += 1
-            if not ok:
-                break
-            body = bodies.get(index)
-            if index not in rackets or index % every or body is None or not np.isfinite(body[[11, 12, 23, 24, 25, 26, 27, 28]]).all():
-                continue
-            wrist = body[16 if right else 15]
-            points = rackets[index]
-            length = racket_length(body)
-            if data is None:
-                full = length
-            else:
-                height, width = picture.shape[:2]
-                share, full = foreshortened(data, index, points)
-                inside = (points >= 0).all() and (points[:, 0] < width).all() and (points[:, 1] < height).all()
-                if share < 0.5 or not inside or not np.isfinite(wrist).all():
-                    continue
-            found, mass, seen = answer(session, picture, wrist, length)
-            # Second pass: around the first one's middle of grip and hoop.
-            centre = found[0] if mass[0] > 0.5 else wrist
-            found, mass, seen = answer(session, picture, centre, length)
-            off = np.linalg.norm(found[2] - points[2]) / full
-            axis, true_axis = found[2] - found[0], points[2] - points[0]
+        errors = []
+        for index, found, places, points, full in frames(session, film_path, truth_path, frames_path):
+            best = places(found[0])
+            off = np.linalg.norm(best[2] - points[2]) / full
+            axis, true_axis = best[2] - best[0], points[2] - points[0]
             cross, dot = true_axis[0] * axis[1] - true_axis[1] * axis[0], axis @ true_axis
-            turned = abs(np.degrees(np.arctan2(cross, dot)))
-            errors.append((off, turned, mass[2] * seen[2], index))
+            errors.append((off, abs(np.degrees(np.arctan2(cross, dot))), found[0][2], index))
         e = np.array(errors)
         sure = e[e[:, 2] > 0.5]
-        name = film_path.split("/")[-1 if data is not None else -2]
+        labelled = truth_path.endswith(".csv")
+        name = film_path.split("/")[-2 if labelled else -1]
         print(f"{name:28} {len(e):4} {np.mean(e[:, 0] < .1):6.1%} {np.mean(e[:, 0] < .2):6.1%} {np.median(e[:, 1]):5.1f} | {len(sure) / len(e):6.1%} {np.mean(sure[:, 0] < .1):6.1%} {np.mean(sure[:, 0] < .2):6.1%} {int((sure[:, 0] > .2).sum())}", flush=True)
-        if data is None:
+        if labelled:
             print("  ", [(int(i), round(o, 2), round(c, 2)) for o, _, c, i in errors if o > 0.1])
 
 

@@ -8,7 +8,7 @@ import torch
 import scenery as scene
 from degrade import log_uniform, uniform
 from net import SIDE
-from sources import CROP_LENGTHS, displaced
+from sources import CROP_LENGTHS, displaced, smear
 
 HOOP_PARTS = 28
 
@@ -39,11 +39,12 @@ def plane_map(image, plane):
     return torch.cat([solved, torch.ones(len(image), 1, device=image.device)], 1).view(-1, 3, 3)
 
 
-def pixels(uv, start, end, radius, colours, strings_colour, to_plane, plain):
-    """Colour times cover [B,P,3] and cover [B,P] of rackets whose bars lie at start…end; `plain` holds one number a racket each."""
+def pixels(uv, start, end, radius, solid, colours, strings_colour, to_plane, plain):
+    """Colour times cover [B,P,3] and cover [B,P] of rackets whose bars lie at start…end, each as dense as `solid` [B,N] says;
+    `plain` holds one number a racket each."""
     light, dark, wide, tall, middle, pitch, density, texture, facing, area = plain[:, None].unbind(-1)
     distance, index = nearest_bar(uv, start, end, radius)
-    cover = (0.5 - distance * SIDE / 2).clamp(0, 1)
+    cover = (0.5 - distance * SIDE / 2).clamp(0, 1) * torch.gather(solid, 1, index)
     rim = (1 + distance / torch.gather(radius, 1, index)).clamp(0, 1)
     bar = torch.gather(colours, 1, index[..., None].expand(-1, -1, 3)) * (light - dark * rim)[..., None]
     mapped = torch.cat([uv, torch.ones_like(uv[:, :1])], -1) @ to_plane.transpose(1, 2)
@@ -124,6 +125,12 @@ class Racket:
         throat = torch.where(torch.rand(count, 1, device=device) < 0.5, one, two)[:, None].expand(count, 5, 3)
         self.colours = torch.cat([hoop, throat, grip_colour[:, None]], 1)
         self.pitch, self.density, self.texture = u(0.016, 0.032), log_uniform(count, 0.05, 0.6, device), u(0, 0.6)
+        # In the sun strings shine, and a blurred hoop is a pale patch without a rim.
+        glint = torch.rand(count, device=device) < 0.3
+        pale = (0.78 + 0.22 * torch.rand(count, 1, device=device)) * torch.ones(1, 3, device=device)
+        self.string_colour = torch.where(glint[:, None], pale, self.string_colour)
+        self.density = torch.where(glint, u(0.3, 0.95), self.density)
+        self.texture = torch.where(glint, self.texture * 0.4, self.texture)
         self.light, self.dark = u(0.9, 1.3), u(0, 0.6)
         self.keypoints = torch.stack([torch.stack([zero, zero + y], -1) for y in (0.0, 0.465, 1.0)] + [torch.stack([zero, self.middle], -1)], 1)
 
@@ -155,28 +162,44 @@ class Racket:
         return self.project(p)
 
     def paint(self, uv, steps, warp=None):
-        """Colour times cover [B,3,S,S] and cover [B,S,S], the mean over `steps` moments of the exposure."""
+        """Colour times cover [B,3,S,S] and cover [B,S,S], the mean over `steps` moments of the exposure.
+
+        Each moment stands for its share of the exposure: a bar is as much wider, and as much thinner in colour, as it moves
+        aside meanwhile, so that a sweep is one smear and not a row of copies.
+        """
         count, device = self.count, self.device
-        moments = [0.0] if steps == 1 else [(k - (steps - 1) / 2) / (steps - 1) for k in range(steps)]
         corners = torch.tensor([[-0.2, 0.5], [0.2, 0.5], [0.2, 1.0], [-0.2, 1.0]], device=device)[None].expand(count, -1, -1)
-        starts, ends, radii, frames = [], [], [], []
-        for moment in moments:
-            angle = self.sweep * moment
-            start, zoom = self.place(self.start, angle)
-            end, _ = self.place(self.end, angle)
-            frame, _ = self.place(corners, angle)
-            if warp is not None:
-                start, end, frame = warp(start), warp(end), warp(frame)
-            starts.append(start), ends.append(end), radii.append(self.radius * zoom), frames.append(frame)
-        start, end, radius, frame = torch.cat(starts), torch.cat(ends), torch.cat(radii), torch.cat(frames)
+        bars = self.start.shape[1]
+        plane = torch.cat([self.start, self.end, corners], 1)
+        edges, zooms = [], []
+        for k in range(steps + 1):
+            place, zoom = self.place(plane, self.sweep * (k / steps - 0.5))
+            edges.append(place if warp is None else warp(place))
+            zooms.append(zoom[:, :bars])
+        starts, ends, radii, solids, frames = [], [], [], [], []
+        for before, after, zoom in zip(edges, edges[1:], zooms):
+            place, move = (before + after) / 2, after - before
+            start, end = place[:, :bars], place[:, bars : 2 * bars]
+            along, shift = unit(end - start), (move[:, :bars] + move[:, bars : 2 * bars]) / 2
+            aside = (along[..., 0] * shift[..., 1] - along[..., 1] * shift[..., 0]).abs() / 2
+            radius = self.radius * zoom
+            starts.append(start), ends.append(end), radii.append(radius + aside), solids.append(radius / (radius + aside))
+            frames.append(place[:, 2 * bars :])
+        start, end, radius, solid, frame = (torch.cat(v) for v in (starts, ends, radii, solids, frames))
         again = lambda t: t.repeat(steps, *[1] * (t.dim() - 1))
-        edges = frame[:, 1] - frame[:, 0], frame[:, 3] - frame[:, 0]
-        area = (edges[0][:, 0] * edges[1][:, 1] - edges[0][:, 1] * edges[1][:, 0]).abs()
+        sides = frame[:, 1] - frame[:, 0], frame[:, 3] - frame[:, 0]
+        area = (sides[0][:, 0] * sides[1][:, 1] - sides[0][:, 1] * sides[1][:, 0]).abs()
         plain = (self.light, self.dark, self.wide, self.tall, self.middle, self.pitch, self.density, self.texture, self.facing)
         plain = torch.stack([*map(again, plain), area], -1)
-        colour, total = pixels(uv, start, end, radius, again(self.colours), again(self.string_colour), plane_map(frame, again(corners)), plain)
+        to_plane = plane_map(frame, again(corners))
+        colour, total = pixels(uv, start, end, radius, solid, again(self.colours), again(self.string_colour), to_plane, plain)
         colour = colour.view(steps, count, SIDE, SIDE, 3).mean(0).permute(0, 3, 1, 2)
         return colour, total.view(steps, count, SIDE, SIDE).mean(0)
+
+    def hand_move(self):
+        """How far the gripping hand moves during the exposure, in the crop [B,2]."""
+        hand = self.keypoints[:, :1] * 0 + torch.tensor([0.0, 0.07], device=self.device)
+        return (self.place(hand, self.sweep / 2)[0] - self.place(hand, -self.sweep / 2)[0])[:, 0]
 
 
 class Made:
@@ -199,7 +222,11 @@ class Made:
         racket.recolour((behind + torch.randn(count, 3, device=dev) * 0.07).clamp(0, 1), torch.rand(count, device=dev) < 0.15)
         none = s.chance(count, 0.08)
         x = self.shadow(x, racket)
-        x = self.holder(x, racket, s.chance(count, 0.5) * (~arm).float())
+        x = self.holder(x, racket, s.chance(count, 0.6) * (~arm).float())
+        # The other hand often holds the throat or the grip too, behind the racket or in front of it.
+        second, ahead = s.chance(count, 0.35), s.chance(count, 0.6)
+        support = self.second_hand(racket)
+        x = self.drawn(x, support, second * (1 - ahead))
         skin = s.skin(count)[:, :, None, None]
         sleeve = torch.where((s.chance(count, 0.75) > 0)[:, None, None, None], skin, s.colour(count)[:, :, None, None])
         grip = lambda along: racket.project((racket.butt + racket.axis * along)[:, None])[0][:, 0]
@@ -208,19 +235,23 @@ class Made:
         hand, hand_rim = s.capsule(grip(0.02), grip(u(0.11, 0.16)[:, None]), thick, thick * 0.9)
         elbow = racket.hand - racket.arm * u(0.4, 0.6)[:, None]
         limb, limb_rim = s.capsule(at(racket.hand * 0.7), at(elbow), u(0.035, 0.05) * racket.zoom, u(0.05, 0.08) * racket.zoom)
-        draws_arm = torch.where(arm, s.chance(count, 0.15), s.chance(count, 0.75))[:, None, None]
-        draws_hand = torch.where(arm, s.chance(count, 0.5), s.chance(count, 0.9))[:, None, None]
-        front = s.chance(count, 0.4)[:, None, None]
-        x = s.over(x, limb * draws_arm * (1 - front), sleeve * s.shade(limb_rim))
+        draws_arm = torch.where(arm, s.chance(count, 0.15), s.chance(count, 0.75))
+        draws_hand = torch.where(arm, s.chance(count, 0.5), s.chance(count, 0.9)) * (1 - none)
+        front = s.chance(count, 0.4)
+        # Hand and forearm are blurred as they move.
+        move = racket.hand_move()
+        limb = smear(torch.cat([sleeve * s.shade(limb_rim) * limb[:, None], limb[:, None]], 1), move * 0.6)
+        hand = smear(torch.cat([skin * s.shade(hand_rim) * hand[:, None], hand[:, None]], 1), move)
+        x = self.drawn(x, limb, draws_arm * (1 - front))
         painted, first = [], 0
         for size, steps, _ in kinds:
             painted.append(racket.part(slice(first, first + size)).paint(s.uv, steps))
             first += size
         colour, cover = (torch.cat(layer) for layer in zip(*painted))
-        keep = (1 - none)[:, None, None]
-        x = x * (1 - (cover * keep)[:, None]) + colour * keep[:, None]
-        x = s.over(x, hand * draws_hand * keep, skin * s.shade(hand_rim))
-        x = s.over(x, limb * draws_arm * front, sleeve * s.shade(limb_rim))
+        x = self.drawn(x, torch.cat([colour, cover[:, None]], 1), 1 - none)
+        x = self.drawn(x, hand, draws_hand)
+        x = self.drawn(x, limb, draws_arm * front)
+        x = self.drawn(x, support, second * ahead)
         x = self.ball(x, racket)
         # Something in front of it: an arm, a body, a post.
         a, wide = s.place(count), log_uniform(count, 0.04, 0.35, dev)
@@ -228,6 +259,45 @@ class Made:
         x = s.over(x, cover * s.chance(count, 0.2)[:, None, None], s.cloth(x) * s.shade(rim)).clamp(0, 1)
         visible = (points.abs().amax(-1) < 0.98).float() * (1 - none)[:, None]
         return x, points, visible
+
+    @staticmethod
+    def drawn(x, layer, on):
+        """Lays a layer [B,4,S,S] (colour times cover, cover) over pictures where `on` [B] says so."""
+        layer = layer * on[:, None, None, None]
+        return x * (1 - layer[:, 3:]) + layer[:, :3]
+
+    def second_hand(self, racket):
+        """The other hand around grip, shaft, throat or hoop, with fingers and its arm: a layer."""
+        s, count, dev = self.scene, racket.count, self.device
+        u = lambda low, high: uniform(count, low, high, dev)
+        zoom = racket.zoom
+        along = torch.where(torch.rand(count, device=dev) < 0.7, u(0.24, 0.56), u(0.12, 0.95))
+        aside = torch.randn(count, device=dev) * 0.03 + (along > 0.56) * (torch.randint(0, 2, (count,), device=dev) * 2 - 1) * 0.17
+        held = racket.place(torch.stack([aside, along], -1)[:, None], torch.zeros(count, device=dev))[0][:, 0]
+        beyond = racket.place(torch.stack([aside, along + 0.1], -1)[:, None], torch.zeros(count, device=dev))[0][:, 0]
+        axis = unit(beyond - held)
+        across = torch.stack([-axis[:, 1], axis[:, 0]], -1) * (torch.randint(0, 2, (count, 1), device=dev) * 2 - 1)
+        skin, sleeve = s.skin(count)[:, :, None, None], s.colour(count)[:, :, None, None]
+        sleeve = torch.where((s.chance(count, 0.7) > 0)[:, None, None, None], skin, sleeve)
+        out = unit(across + torch.randn(count, 2, device=dev) * 0.6)
+        wrist = held + out * (u(0.07, 0.14) * zoom)[:, None]
+        elbow = wrist + unit(out + torch.randn(count, 2, device=dev) * 0.5) * (u(0.15, 0.42) * zoom)[:, None]
+        shoulder = elbow + torch.randn(count, 2, device=dev) * 0.3 * zoom[:, None]
+        thick = u(0.03, 0.048) * zoom
+        layer = torch.zeros(count, 4, SIDE, SIDE, device=dev)
+
+        def add(layer, a, b, ra, rb, colour):
+            cover, rim = s.capsule(a, b, ra, rb)
+            return layer * (1 - cover[:, None]) + torch.cat([colour * s.shade(rim) * cover[:, None], cover[:, None]], 1)
+
+        layer = add(layer, elbow, shoulder, thick * 1.5, thick * 1.8, sleeve)
+        layer = add(layer, wrist, elbow, thick * 0.9, thick * 1.4, skin)
+        layer = add(layer, wrist, held + across * (thick * 0.3)[:, None], thick, thick * u(0.7, 1.1), skin)
+        for finger in (-0.6, 0.1, 0.8):
+            root = held + axis * (finger * thick)[:, None] + across * (thick * 0.5)[:, None]
+            end = root - across * (u(0.03, 0.09) * zoom)[:, None] + axis * (torch.randn(count, device=dev) * 0.4 * thick)[:, None]
+            layer = add(layer, root, end, thick * 0.35, thick * 0.28, skin)
+        return layer
 
     def holder(self, x, racket, on):
         """The one who holds it, often in white: a trunk, a leg, and the other arm with its hand near the racket."""
@@ -237,6 +307,10 @@ class Made:
         at = lambda point: racket.project(point[:, None])[0][:, 0]
         elbow = at(racket.hand - racket.arm * u(0.4, 0.6)[:, None])
         shoulder = elbow + torch.randn(count, 2, device=dev) * 0.3 * zoom[:, None]
+        middle, tip = at(racket.butt + racket.axis * racket.middle[:, None]), at(racket.butt + racket.axis)
+        # Half of them stand behind the hoop.
+        chest = middle + torch.randn(count, 2, device=dev) * 0.25 * zoom[:, None]
+        shoulder = torch.where(torch.rand(count, 1, device=dev) < 0.5, shoulder, chest)
         white = (0.8 + 0.2 * torch.rand(count, 3, device=dev)) * torch.ones(count, 3, device=dev)
         cloth = torch.where((s.chance(count, 0.5) > 0)[:, None, None, None], white[:, :, None, None].expand_as(x), s.cloth(x))
         down = torch.stack([torch.randn(count, device=dev) * 0.15, u(0.5, 0.8)], -1) * zoom[:, None]
@@ -246,7 +320,6 @@ class Made:
         x = s.over(x, cover * on, s.colour(count)[:, :, None, None] * s.shade(rim))
         cover, rim = s.capsule(shoulder, shoulder + down, wide, wide * u(0.8, 1.0))
         x = s.over(x, cover * on, cloth * s.shade(rim))
-        middle, tip = at(racket.butt + racket.axis * racket.middle[:, None]), at(racket.butt + racket.axis)
         hand = torch.where(torch.rand(count, 1, device=dev) < 0.5, middle, tip) + torch.randn(count, 2, device=dev) * 0.3 * zoom[:, None]
         bend = (shoulder + hand) / 2 + torch.randn(count, 2, device=dev) * 0.15 * zoom[:, None]
         thick, skin = u(0.045, 0.07) * zoom, s.skin(count)[:, :, None, None]

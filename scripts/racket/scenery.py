@@ -115,7 +115,9 @@ class Scenery:
         count = len(x)
         flat = self.colour(count)[:, :, None, None].expand_as(x)
         pattern = x[torch.randperm(count, device=self.device)] * 0.4 + flat * 0.7
-        return torch.where((self.chance(count, 0.6) > 0)[:, None, None, None], flat, pattern).clamp(0, 1)
+        folds = F.interpolate(torch.randn(count, 1, 7, 7, device=self.device), size=(SIDE, SIDE), mode="bicubic")
+        light = 1 + folds * uniform(count, 0, 0.12, self.device)[:, None, None, None]
+        return (torch.where((self.chance(count, 0.6) > 0)[:, None, None, None], flat, pattern) * light).clamp(0, 1)
 
     def body(self, x, p):
         """A trunk or a thigh in clothes, and an arm or a leg of two bars."""

@@ -49,10 +49,31 @@ def smear(x, shift):
     count, dev = len(x), x.device
     grid = pixel_grid(dev).view(1, SIDE, SIDE, 2)
     total = 0
-    for part in (-0.5, -0.25, 0.0, 0.25, 0.5):
+    parts = [k / 6 - 0.5 for k in range(7)]
+    for part in parts:
         moved = grid + part * shift[:, None, None]
         total = total + F.grid_sample(x, moved, mode="bilinear", padding_mode="border", align_corners=False)
-    return total / 5
+    return total / len(parts)
+
+
+def recoloured(x):
+    """Gives what has the colour of some pixel another colour, light and shade kept: other clothes, walls, courts."""
+    count, dev = len(x), x.device
+    weights = torch.tensor([0.3, 0.59, 0.11], device=dev)[None, :, None, None]
+    for _ in range(3):
+        spot = uniform((count, 1, 1, 2), -0.8, 0.8, dev)
+        chosen = F.grid_sample(x, spot, align_corners=False)
+        off = x - chosen
+        light = (off * weights).sum(1, keepdim=True)
+        away = ((off - light) ** 2).sum(1, keepdim=True) + 0.25 * light**2
+        near = torch.exp(-0.5 * away / uniform(count, 0.03, 0.1, dev)[:, None, None, None] ** 2)
+        on = (torch.rand(count, device=dev) < 0.5).float()[:, None, None, None]
+        grey, kind = torch.rand(count, 1, device=dev), torch.rand(count, 1, device=dev)
+        wanted = torch.where(kind < 0.35, 0.8 + 0.2 * grey.expand(count, 3), torch.rand(count, 3, device=dev))
+        wanted = torch.where(kind > 0.8, 0.2 * grey.expand(count, 3), wanted)
+        shade = ((x * weights).sum(1, keepdim=True) / ((chosen * weights).sum(1, keepdim=True) + 0.03)).clamp(0.3, 2)
+        x = x + (wanted[:, :, None, None] * shade - x) * near * on
+    return x.clamp(0, 1)
 
 
 class Sources:
@@ -86,7 +107,7 @@ class Sources:
         half = CROP_LENGTHS / 2 * LENGTH * log_uniform(count, 0.62, 1.45, dev)
         centre = KEPT / 2 + displaced(count, dev) * LENGTH
         frame = self.frames(count, 0.17)
-        x = self.cut(pictures, centre, half, frame)
+        x = recoloured(self.cut(pictures, centre, half, frame))
         blurred = torch.rand(count, device=dev) < 0.15
         shift = torch.randn(count, 2, device=dev) * 0.06 * blurred[:, None]
         x = smear(x, shift)
@@ -110,7 +131,7 @@ class Sources:
         centre = KEPT / 2 - torch.where(arm[:, None], shift, loose)
         toward = torch.where(arm[:, None], KEPT / 2 - meta[:, 1:3], torch.randn(count, 2, device=dev))
         toward = toward / (toward.norm(dim=-1, keepdim=True) + 1e-6)
-        x = self.cut(pictures, centre, half, frame)
+        x = recoloured(self.cut(pictures, centre, half, frame))
         moving = (torch.rand(count, device=dev) < 0.15).float()
         x = smear(x, torch.randn(count, 2, device=dev) * 0.1 * moving[:, None])
         return x, arm, torch.einsum("bji,bj->bi", frame, toward)

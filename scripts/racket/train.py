@@ -13,17 +13,18 @@ import time
 import torch
 import torch.distributed as dist
 import torch.nn as nn
+import torch.nn.functional as F
 
 import made
-from degrade import degrade
+from degrade import degrade, log_uniform
 from export import export
 from net import RacketNet, loss
-from sources import Sources
+from sources import Sources, turn
 
 # Shares of a batch: rendered players, sharp made rackets, blurred ones, much blurred ones (the rest).
-SHARES = (0.37, 0.23, 0.22)
+SHARES = (0.34, 0.22, 0.22)
 # Moments of an exposure and the least and most turn in it, radians, for the three kinds of made rackets.
-KINDS = ((1, (0.003, 0.03)), (5, (0.03, 0.35)), (11, (0.3, 1.2)))
+KINDS = ((1, (0.003, 0.03)), (5, (0.03, 0.35)), (11, (0.3, 1.5)))
 
 # The clock is read every so many steps: reading it makes the cards wait for each other.
 CLOCK_EVERY = 20
@@ -39,9 +40,23 @@ class Batches:
         sizes.append(count - sum(sizes))
         kinds = [(size, *kind) for size, kind in zip(sizes[1:], KINDS)]
         parts = [self.sources.rendered(sizes[0]), self.made.batch(kinds)]
-        x, points, visible = (torch.cat(part) for part in zip(*parts))
+        first = tuple(torch.cat(part) for part in zip(*parts))
+        # Making pictures takes longer than learning from them: each is used twice, differently cut and differently degraded.
+        x, points, visible = (torch.cat(part) for part in zip(first, cut_again(*first)))
         x, visible = degrade(x.contiguous(), points, visible)
         return x, points, visible
+
+
+def cut_again(x, points, visible):
+    """Mirror images of the pictures, somewhat turned, moved and zoomed."""
+    count, device = len(x), x.device
+    frame = turn(torch.randn(count, device=device) * 0.12) * log_uniform(count, 0.85, 1.15, device)[:, None, None]
+    frame = frame @ torch.diag(torch.tensor([-1.0, 1.0], device=device))
+    shift = torch.randn(count, 2, device=device) * 0.06
+    grid = F.affine_grid(torch.cat([frame, shift[..., None]], -1), list(x.shape), align_corners=False)
+    x = F.grid_sample(x, grid, padding_mode="border", align_corners=False)
+    points = torch.linalg.solve_ex(frame[:, None], (points - shift[:, None])[..., None])[0][..., 0]
+    return x, points, visible * (points.abs().amax(-1) < 0.98).float()
 
 
 class Mean:
@@ -67,7 +82,7 @@ def main():
     parser.add_argument("--from", dest="start", default="")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--width", type=float, default=1.3)
-    parser.add_argument("--batch", type=int, default=256, help="for each card")
+    parser.add_argument("--batch", type=int, default=384, help="new pictures for each card and step; each is used twice")
     parser.add_argument("--rate", type=float, default=4e-3)
     args = parser.parse_args()
     began = time.time()
@@ -131,7 +146,7 @@ def main():
         net = net.to(memory_format=torch.contiguous_format)
         torch.save(net.state_dict(), os.path.join(args.out, "racket.pt"))
         export(net, os.path.join(args.out, "racket.onnx"))
-    say(f"{step} steps, {step * args.batch * cards} images, {time.time() - began:.0f} s", flush=True)
+    say(f"{step} steps, {2 * step * args.batch * cards} images, {time.time() - began:.0f} s", flush=True)
     if cards > 1:
         dist.destroy_process_group()
 

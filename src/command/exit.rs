@@ -3,8 +3,8 @@
 use std::process::ExitCode;
 
 use crate::draw::DrawError;
-use crate::model::ModelError;
 use crate::kept::CacheError;
+use crate::model::ModelError;
 use crate::pose::{FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
 use crate::season::gather::GatherError;

@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use ndarray::ArrayView3;
+use ndarray::{ArrayView3, s};
 
 use super::decode;
 use super::motion::racket_length;
@@ -26,8 +26,8 @@ const KEPT: usize = 6;
 /// Two sights whose points all lie closer than this share of a racket's length are one.
 const SAME: f64 = 0.06;
 
-/// The second look goes around the hand end of what was found first, if that is at least this sure.
-const SURE_ENOUGH: f64 = 0.2;
+/// What is less sure than this at first is looked for once more, around the hand end of what was found: the wrist may be off.
+const SURE: f64 = 0.5;
 
 /// Looking for the racket failed.
 #[derive(Debug, thiserror::Error)]
@@ -115,7 +115,7 @@ impl Finder {
 
     /// Looks around hands, each in a picture of its own: sights in pixels, likeliest first.
     ///
-    /// Each is looked at twice: around the wrist, and around the grip where that has shown one.
+    /// Around the wrist first, and once more around the grip where that has not shown a racket for sure.
     ///
     /// # Errors
     /// [`ModelError`] where the model fails or its outputs don't fit its card.
@@ -125,75 +125,98 @@ impl Finder {
             .iter()
             .enumerate()
             .filter_map(|(i, (picture, hand))| {
-                let best = found[i].first().filter(|best| best.confidence >= SURE_ENOUGH)?;
+                let best = found[i].first().filter(|best| best.confidence < SURE)?;
                 Some(((*picture, Hand { centre: best.butt, ..*hand }), i))
             })
             .unzip();
         for (i, sights) in which.into_iter().zip(self.pass(&again)?) {
-            // What the second look sees counts more where both see the same.
-            let first = std::mem::replace(&mut found[i], sights);
+            // The surer look goes first; where both see the same, what it says stands.
+            let sure = |sights: &[Sight]| sights.first().map_or(0.0, |best| best.confidence);
+            let (better, other) = if sure(&sights) > sure(&found[i]) {
+                let first = std::mem::replace(&mut found[i], sights);
+                (&mut found[i], first)
+            } else {
+                (&mut found[i], sights)
+            };
             let same = SAME * hands[i].1.length;
-            for sight in first {
-                if found[i].iter().all(|known| known.apart(&sight) > same) {
-                    found[i].push(sight);
+            for sight in other {
+                if better.iter().all(|known| known.apart(&sight) > same) {
+                    better.push(sight);
                 }
             }
-            found[i].sort_by(|a, b| b.score.total_cmp(&a.score));
             found[i].truncate(KEPT);
         }
         Ok(found)
     }
 
-    /// One look at each.
+    /// One look at each: at the picture and at its mirror image, and the mean of what they show.
     fn pass(&mut self, hands: &[(&Picture, Hand)]) -> Result<Vec<Vec<Sight>>, ModelError> {
         if hands.is_empty() {
             return Ok(Vec::new());
         }
         let (width, height) = (self.card.input.width, self.card.input.height);
         let size = self.session.input_len();
-        self.input.resize(size * hands.len(), 0.0);
+        self.input.resize(2 * size * hands.len(), 0.0);
         let rule = self.card.region;
         let regions: Vec<Region> =
             hands.iter().map(|(_, hand)| Region::square(hand.centre, rule.scale * hand.length)).collect();
         for (((picture, _), region), input) in
-            hands.iter().zip(&regions).zip(self.input.chunks_exact_mut(size))
+            hands.iter().zip(&regions).zip(self.input.chunks_exact_mut(2 * size))
         {
+            let (input, mirrored) = input.split_at_mut(size);
             let image = Image::new(picture.width, picture.height, &picture.rgb)?;
             let map = region.map(width, height, rule.sampling);
             crop::sample_smaller(image, &map, rule.border, &self.card.input, input);
+            for (row, mirrored) in input.chunks_exact(width).zip(mirrored.chunks_exact_mut(width)) {
+                mirrored.iter_mut().zip(row.iter().rev()).for_each(|(to, from)| *to = *from);
+            }
         }
         let outputs = self.session.run(&self.input)?;
         let mut found = Vec::new();
         for (item, region) in regions.iter().enumerate() {
-            let (shape, values) = outputs.get(&self.heat, item)?;
-            let (_, seen) = outputs.get(&self.seen, item)?;
-            let cells = match shape {
-                [points, rows, columns] => (*points as usize, *rows as usize, *columns as usize),
-                _ => (0, 0, 0),
-            };
-            let heat = ArrayView3::from_shape(cells, values).ok().filter(|heat| heat.dim().0 == 4);
-            let (Some(heat), Ok(seen)) = (heat, <&[f32; 4]>::try_from(seen)) else {
-                return Err(self.card.error(format!(
-                    "four points are needed; `{}` has the shape {shape:?}, `{}` {} values",
-                    self.heat,
-                    self.seen,
-                    seen.len()
-                )));
-            };
+            let (heat, seen) = self.shown(&outputs, 2 * item)?;
+            let (mirrored, seen_mirrored) = self.shown(&outputs, 2 * item + 1)?;
+            let heat = 0.5 * (&heat + &mirrored.slice(s![.., .., ..;-1]));
+            let seen = std::array::from_fn(|k| 0.5 * (seen[k] + seen_mirrored[k]));
             let map = region.map(width, height, rule.sampling);
             let place = |[x, y]: [f64; 2]| map.apply(x * width as f64 - 0.5, y * height as f64 - 0.5);
-            let sights = decode::candidates(heat, seen, KEPT).into_iter().map(|c| Sight {
+            let sights = decode::candidates(heat.view(), &seen, KEPT).into_iter().map(|c| Sight {
                 butt: place(c.butt),
                 throat: place(c.throat),
                 middle: place(c.middle),
                 tip: place(c.tip),
                 score: c.score,
                 confidence: c.confidence,
-                seen: c.seen,
+                // From the maps' order to that along the racket.
+                seen: [c.seen[0], c.seen[1], c.seen[3], c.seen[2]],
             });
             found.push(sights.collect());
         }
         Ok(found)
+    }
+
+    /// Chances of the cells `[4, rows, columns]` and that each point is seen, of one picture of a batch.
+    fn shown<'a>(
+        &self,
+        outputs: &'a Outputs<'_>,
+        item: usize,
+    ) -> Result<(ArrayView3<'a, f32>, &'a [f32; 4]), ModelError> {
+        let (shape, values) = outputs.get(&self.heat, item)?;
+        let (_, seen) = outputs.get(&self.seen, item)?;
+        let cells = match shape {
+            [points, rows, columns] => (*points as usize, *rows as usize, *columns as usize),
+            _ => (0, 0, 0),
+        };
+        let heat = ArrayView3::from_shape(cells, values).ok().filter(|heat| heat.dim().0 == 4);
+        match (heat, <&[f32; 4]>::try_from(seen)) {
+            (Some(heat), Ok(seen)) => Ok((heat, seen)),
+            _ => Err(self.card.error(format!(
+                "four points are needed; `{}` has the shape {shape:?}, `{}` {} values",
+                self.heat,
+                self.seen,
+                seen.len()
+            ))),
+        }
     }
 
     /// Looks at all that waits.
