@@ -9,6 +9,7 @@ use super::motion::racket_length;
 use super::sight::{Sight, Sightings};
 use crate::geometry::Point2;
 use crate::model::card::{Head, Role};
+use crate::model::session::Outputs;
 use crate::model::{Card, Image, ModelError, Places, Region, Session, crop};
 use crate::pose::{Joint, Motion, Side};
 use crate::units::FrameIndex;
@@ -174,8 +175,9 @@ impl Finder {
         let outputs = self.session.run(&self.input)?;
         let mut found = Vec::new();
         for (item, region) in regions.iter().enumerate() {
-            let (heat, seen) = self.shown(&outputs, 2 * item)?;
-            let (mirrored, seen_mirrored) = self.shown(&outputs, 2 * item + 1)?;
+            let (heat, seen) = shown(&self.card, [&self.heat, &self.seen], &outputs, 2 * item)?;
+            let (mirrored, seen_mirrored) =
+                shown(&self.card, [&self.heat, &self.seen], &outputs, 2 * item + 1)?;
             let heat = 0.5 * (&heat + &mirrored.slice(s![.., .., ..;-1]));
             let seen = std::array::from_fn(|k| 0.5 * (seen[k] + seen_mirrored[k]));
             let map = region.map(width, height, rule.sampling);
@@ -195,30 +197,6 @@ impl Finder {
         Ok(found)
     }
 
-    /// Chances of the cells `[4, rows, columns]` and that each point is seen, of one picture of a batch.
-    fn shown<'a>(
-        &self,
-        outputs: &'a Outputs<'_>,
-        item: usize,
-    ) -> Result<(ArrayView3<'a, f32>, &'a [f32; 4]), ModelError> {
-        let (shape, values) = outputs.get(&self.heat, item)?;
-        let (_, seen) = outputs.get(&self.seen, item)?;
-        let cells = match shape {
-            [points, rows, columns] => (*points as usize, *rows as usize, *columns as usize),
-            _ => (0, 0, 0),
-        };
-        let heat = ArrayView3::from_shape(cells, values).ok().filter(|heat| heat.dim().0 == 4);
-        match (heat, <&[f32; 4]>::try_from(seen)) {
-            (Some(heat), Ok(seen)) => Ok((heat, seen)),
-            _ => Err(self.card.error(format!(
-                "four points are needed; `{}` has the shape {shape:?}, `{}` {} values",
-                self.heat,
-                self.seen,
-                seen.len()
-            ))),
-        }
-    }
-
     /// Looks at all that waits.
     fn settle(
         &mut self,
@@ -231,6 +209,29 @@ impl Finder {
             found.keep(side, frame, sights);
         }
         Ok(())
+    }
+}
+
+/// Chances of the cells `[4, rows, columns]` and that each point is seen, of one picture of a batch.
+fn shown<'a>(
+    card: &Card,
+    [heat, seen]: [&str; 2],
+    outputs: &'a Outputs<'_>,
+    item: usize,
+) -> Result<(ArrayView3<'a, f32>, &'a [f32; 4]), ModelError> {
+    let (shape, values) = outputs.get(heat, item)?;
+    let (_, chances) = outputs.get(seen, item)?;
+    let cells = match shape {
+        [points, rows, columns] => (*points as usize, *rows as usize, *columns as usize),
+        _ => (0, 0, 0),
+    };
+    let cells = ArrayView3::from_shape(cells, values).ok().filter(|heat| heat.dim().0 == 4);
+    match (cells, <&[f32; 4]>::try_from(chances)) {
+        (Some(cells), Ok(chances)) => Ok((cells, chances)),
+        _ => Err(card.error(format!(
+            "four points are needed; `{heat}` has the shape {shape:?}, `{seen}` {} values",
+            chances.len()
+        ))),
     }
 }
 
