@@ -12,6 +12,7 @@ pub mod filter;
 pub mod geometry;
 pub mod measure;
 pub mod model;
+pub mod page;
 pub mod pose;
 pub mod scene;
 pub mod season;

@@ -98,6 +98,15 @@ pub struct MeasureArgs {
     /// Also write the motion as OpenSim TRC or COCO keypoints, or the phases as WebVTT captions; several with commas
     #[arg(long, value_enum, value_name = "FORMAT", value_delimiter = ',', help_heading = OUTPUT)]
     pub export: Vec<ExportArg>,
+    /// Also write review.html, one file to send to the player: findings, pictures, drills, charts; implies --stills
+    #[arg(long, help_heading = OUTPUT)]
+    pub review: bool,
+    /// Earlier results of this player, which the review sets beside these
+    #[arg(long, value_name = "DIR", requires = "review", help_heading = OUTPUT)]
+    pub before: Option<PathBuf>,
+    /// Your own words for the review: a text file, with empty lines between paragraphs
+    #[arg(long, value_name = "FILE", requires = "review", help_heading = OUTPUT)]
+    pub note: Option<PathBuf>,
     /// Put a table for --marks into the folder, to fill in
     #[arg(long, help_heading = OUTPUT)]
     pub marks_template: bool,

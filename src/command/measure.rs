@@ -14,20 +14,12 @@ use super::report::{self, ClipReportJson};
 use super::{output, summary};
 use crate::draw;
 use crate::measure::clip::{self, Given};
+use crate::page::CAUTIONS;
 use crate::pose::{Choice, Followed, Motion, NoSubject, Settings, Track, follow_clip};
 use crate::sound::Heard;
 use crate::table::marks::{self, Marks};
 use crate::table::{self, Results, Staging};
-use crate::target::Observed;
 use crate::video::{Clip, ClipInfo, ClipReport, Sound};
-
-/// Said once a run, in the program's own words; the README says the same.
-pub const CAUTIONS: [&str; 3] = [
-    "The numbers describe movement in one camera's view. They diagnose nothing and prescribe nothing, and a larger lag \
-     angle is no goal in itself.",
-    "If hitting hurts, stop; see a doctor when the pain is strong or stays, or comes with numbness or swelling.",
-    "Film under-18s only with their and a parent's agreement; keep clips private and delete them when done.",
-];
 
 /// Measures every clip of a plan.
 ///
@@ -197,7 +189,11 @@ fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<()> {
     for exchange in &how.exchange {
         exchange.write(folder, results)?;
     }
-    draw::write_all(&folder.join("charts"), results.motion, results.measures)?;
+    let charts = draw::charts(results.motion, results.measures)?;
+    draw::write_all(&folder.join("charts"), &charts)?;
+    if let Some(review) = &how.review {
+        review.write(folder, results, &charts)?;
+    }
     Ok(())
 }
 
@@ -254,13 +250,10 @@ fn subject_of(followed: &Followed, info: &ClipInfo, choice: Choice) -> Result<Mo
 
 /// Prints a clip's results, or keeps them for the one document at the end.
 fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
-    let document = ClipReportJson::of(&job.clip, &job.folder, results);
+    let findings = plan.targets.findings(&results.observed());
+    let document = ClipReportJson::of(&job.clip, &job.folder, results, &findings);
     if !plan.json {
-        let drill = results.labels.drill.map(table::Drill::name);
-        let grip = results.labels.grip.map(table::Grip::name);
-        let observed: Vec<_> =
-            results.measures.strokes.iter().map(|stroke| Observed::of(stroke, grip, drill)).collect();
-        output::print(&summary::of(results, &job.folder, &plan.targets.findings(&observed)))?;
+        output::print(&summary::of(results, &job.folder, &findings))?;
     }
     for warning in document.warnings() {
         output::note(&format!("Warning: {}: {}", results.clip, output::one_line(warning)));

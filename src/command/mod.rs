@@ -11,6 +11,7 @@ mod output;
 mod plan;
 mod progress;
 mod report;
+mod review;
 mod season;
 mod sessions;
 mod summary;

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use crate::draw::DrawError;
 use crate::draw::trend::{Order, Point, Trend};
 use crate::measure::{CATALOGUE, Grade};
-use crate::season::page::{self, Shown};
+use crate::page::season::{self as page, Shown};
 use crate::season::{Group, Session};
 use crate::table::Drill;
 

@@ -13,7 +13,8 @@ use super::super::exit::Exit;
 use super::super::output;
 use super::work::Left;
 use super::{Entry, Look, Plan, charts};
-use crate::season::{ClipLine, Gathered, Group, State, group, page, tables};
+use crate::page::season as page;
+use crate::season::{ClipLine, Gathered, Group, State, group, tables};
 use crate::table::{TableError, WORKBOOK};
 
 /// Everything that stands in the folder besides the clips' own results.
@@ -105,7 +106,7 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
     tables::write_all(&part, gathered, groups, plan.output.decimal, plan.output.workbook)?;
     let charts = charts::write_all(&part, groups)?;
     let html = part.join("season.html");
-    fs::write(&html, page::text(gathered, groups, &charts)).map_err(fail(&html))?;
+    fs::write(&html, page::text(gathered, groups, &charts)?).map_err(fail(&html))?;
     for file in FILES {
         let (from, to) = (part.join(file), plan.results.join(file));
         if to.is_dir() || !from.exists() {

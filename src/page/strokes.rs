@@ -1,0 +1,66 @@
+//! The table of strokes.
+
+use super::words::{capitalised, within};
+use crate::measure::Grade;
+use crate::measure::clip::MeasuredStroke;
+use crate::stroke::Kind;
+use crate::table::{fixed, headlines};
+
+/// The table: headings and a row for each stroke.
+pub struct Strokes {
+    pub headings: Vec<String>,
+    pub rows: Vec<Row>,
+    pub has_low: bool,
+    pub has_gaps: bool,
+}
+
+/// A stroke.
+pub struct Row {
+    pub number: usize,
+    pub kind: &'static str,
+    pub time: String,
+    pub cells: Vec<Cell>,
+}
+
+/// A value, or why there is none.
+pub enum Cell {
+    Value { text: String, low: bool },
+    Missing(&'static str),
+}
+
+impl Strokes {
+    pub fn of(strokes: &[MeasuredStroke]) -> Self {
+        let shown = headlines(strokes);
+        let cell = |stroke: &MeasuredStroke, index: usize| match stroke.measured.outcomes[index] {
+            Ok(found) => Cell::Value {
+                text: within(&crate::measure::CATALOGUE[index], found.value, found.plus_minus),
+                low: found.grade == Grade::Low,
+            },
+            Err(reason) => Cell::Missing(reason.name()),
+        };
+        let rows: Vec<Row> = strokes
+            .iter()
+            .map(|stroke| Row {
+                number: stroke.number,
+                kind: kind(stroke.stroke.kind),
+                time: fixed(stroke.stroke.phases.contact.time.0, 2),
+                cells: shown.iter().map(|column| cell(stroke, column.index)).collect(),
+            })
+            .collect();
+        let has = |wanted: fn(&Cell) -> bool| rows.iter().any(|row| row.cells.iter().any(wanted));
+        Self {
+            headings: shown.iter().map(|column| capitalised(column.measure.title)).collect(),
+            has_low: has(|cell| matches!(cell, Cell::Value { low: true, .. })),
+            has_gaps: has(|cell| matches!(cell, Cell::Missing(_))),
+            rows,
+        }
+    }
+}
+
+/// A kind in the table.
+fn kind(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Unknown => "not told",
+        kind => kind.name(),
+    }
+}
