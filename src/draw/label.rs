@@ -12,7 +12,8 @@ impl Area {
         Self(x - 0.5 * width, y - 0.5 * height, x + 0.5 * width, y + 0.5 * height)
     }
 
-    fn overlap(&self, other: &Self) -> f64 {
+    /// How much two rectangles have in common, square pixels.
+    pub fn overlap(&self, other: &Self) -> f64 {
         let wide = self.2.min(other.2) - self.0.max(other.0);
         let high = self.3.min(other.3) - self.1.max(other.1);
         if wide > 0.0 && high > 0.0 { wide * high } else { 0.0 }
@@ -45,6 +46,40 @@ impl Placer {
     /// Takes a place away unless there is no other.
     pub fn avoid(&mut self, area: Area) {
         self.better_free.push(area);
+    }
+
+    /// The middle of the free place nearest to a point, anywhere within the bounds, for a label of the given size; the place
+    /// is taken then. `None` where every place is taken.
+    pub fn place_anywhere(&mut self, (x, y): At, width: f64, height: f64) -> Option<At> {
+        const STEP: f64 = 10.0;
+        /// What a label costs that covers a square of ten pixels better left free, in pixels farther away.
+        const COVERING: f64 = 0.02;
+        let Area(left, top, right, bottom) = self.bounds;
+        let count = |from: f64, to: f64, length: f64| ((to - from - length) / STEP).floor() as i64;
+        let mut best: Option<(At, f64)> = None;
+        for row in 0..=count(top, bottom, height) {
+            for column in 0..=count(left, right, width) {
+                let at = (left + 0.5 * width + STEP * column as f64, top + 0.5 * height + STEP * row as f64);
+                let beside = ((x - at.0).abs() - 0.5 * width).max(0.0);
+                let over = ((y - at.1).abs() - 0.5 * height).max(0.0);
+                let distance = beside.hypot(over);
+                if best.is_some_and(|(_, cost)| cost <= distance) {
+                    continue;
+                }
+                let area = Area::around(at, width, height);
+                if self.taken.iter().any(|taken| taken.overlap(&area) > 0.0) {
+                    continue;
+                }
+                let covered: f64 = self.better_free.iter().map(|free| free.overlap(&area)).sum();
+                let cost = distance + COVERING * covered;
+                if best.is_none_or(|(_, least)| cost < least) {
+                    best = Some((at, cost));
+                }
+            }
+        }
+        let (at, _) = best?;
+        self.block(Area::around(at, width, height));
+        Some(at)
     }
 
     /// The middle of a free place near a point, for a label of the given size; the place is taken then.
@@ -111,6 +146,21 @@ mod tests {
         for (i, a) in areas.iter().enumerate() {
             assert!(areas[i + 1..].iter().all(|b| a.overlap(b) == 0.0), "{areas:?}");
         }
+    }
+
+    #[test]
+    fn labels_find_the_nearest_room_or_none() {
+        let mut placer = Placer::new(Area(0.0, 0.0, 200.0, 100.0));
+        placer.block(Area(60.0, 0.0, 140.0, 100.0));
+        let places: Vec<Option<At>> =
+            (0..9).map(|_| placer.place_anywhere((90.0, 50.0), 60.0, 50.0)).collect();
+        let areas: Vec<Area> = places.iter().flatten().map(|at| Area::around(*at, 60.0, 50.0)).collect();
+        assert_eq!(areas.len(), 4, "{areas:?}");
+        for (i, a) in areas.iter().enumerate() {
+            assert!(a.0 >= 0.0 && a.1 >= 0.0 && a.2 <= 200.0 && a.3 <= 100.0);
+            assert!(areas[i + 1..].iter().all(|b| a.overlap(b) == 0.0), "{areas:?}");
+        }
+        assert_eq!(places[4..], [None; 5]);
     }
 
     #[test]

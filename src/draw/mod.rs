@@ -15,6 +15,8 @@ mod hand_path;
 mod hand_speed;
 mod label;
 mod page;
+mod raster;
+pub mod still;
 mod strip;
 mod style;
 pub(crate) mod svg;

@@ -30,6 +30,12 @@ pub fn sized(
     })
 }
 
+/// Draws what is to lie over a picture of so many pixels.
+pub fn overlay((width, height): (u32, u32), paint: impl FnOnce(&mut Canvas)) -> io::Result<String> {
+    let size = (f64::from(width), f64::from(height));
+    root(size, "stroke-linejoin=\"round\" stroke-linecap=\"round\"", "", paint)
+}
+
 /// An SVG document of a size in pixels.
 fn root(
     (width, height): (f64, f64),

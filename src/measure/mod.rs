@@ -15,6 +15,7 @@ mod weight;
 use serde::{Deserialize, Serialize};
 
 pub use catalogue::{CATALOGUE, Family, Measure, Unit};
+pub(crate) use weight::centre_of_mass;
 
 /// How far a value can be trusted, judged by its ± against what a coach would still call useful.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

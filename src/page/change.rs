@@ -1,7 +1,7 @@
 //! Before and after.
 
 use super::words::{capitalised, title};
-use super::{Image, PageError};
+use super::{PageError, Pair};
 use crate::compare::{Comparison, Row, Verdict, words};
 use crate::draw;
 
@@ -15,17 +15,6 @@ pub struct Before {
     pub comparison: Comparison,
     /// Pictures of the same moment in both.
     pub pairs: Vec<Pair>,
-}
-
-/// The same moment before and after, at the same scale.
-#[derive(Debug, Clone)]
-pub struct Pair {
-    /// The moment.
-    pub moment: String,
-    /// The earlier session.
-    pub before: Image,
-    /// This one.
-    pub after: Image,
 }
 
 /// The section.

@@ -33,11 +33,7 @@ impl Image {
     /// # Errors
     /// [`PageError::Image`] where its size doesn't fit its pixels or it can't be encoded.
     pub fn of(picture: &Picture, alt: &str) -> Result<Self, PageError> {
-        let fail = |source: ImageError| PageError::Image { what: alt.to_owned(), source };
-        let whole =
-            RgbImage::from_raw(picture.width, picture.height, picture.rgb.clone()).ok_or_else(|| {
-                fail(ImageError::IoError(std::io::Error::other("its size does not fit its pixels")))
-            })?;
+        let whole = whole(picture, alt)?;
         let height = (f64::from(WIDEST) * f64::from(whole.height()) / f64::from(whole.width())).round();
         let small = match whole.width() {
             0..=WIDEST => whole,
@@ -46,14 +42,30 @@ impl Image {
         let mut jpeg = Vec::new();
         JpegEncoder::new_with_quality(&mut jpeg, QUALITY)
             .encode(&small, small.width(), small.height(), ExtendedColorType::Rgb8)
-            .map_err(fail)?;
+            .map_err(|source| PageError::Image { what: alt.to_owned(), source })?;
         Ok(Self { alt: alt.to_owned(), width: small.width(), height: small.height(), jpeg })
+    }
+
+    /// The picture as a JPEG file.
+    pub fn jpeg(&self) -> &[u8] {
+        &self.jpeg
     }
 
     /// The picture as a data URI.
     pub fn uri(&self) -> String {
         format!("data:image/jpeg;base64,{}", STANDARD.encode(&self.jpeg))
     }
+}
+
+/// A picture's pixels; `what` says what it shows.
+///
+/// # Errors
+/// [`PageError::Image`] where its size doesn't fit them.
+pub(super) fn whole(picture: &Picture, what: &str) -> Result<RgbImage, PageError> {
+    RgbImage::from_raw(picture.width, picture.height, picture.rgb.clone()).ok_or_else(|| {
+        let source = ImageError::IoError(std::io::Error::other("its size does not fit its pixels"));
+        PageError::Image { what: what.to_owned(), source }
+    })
 }
 
 #[cfg(test)]

@@ -7,13 +7,15 @@ mod advice;
 mod change;
 mod finding;
 mod image;
+mod pair;
 mod review;
 pub mod season;
 mod strokes;
 mod words;
 
-pub use change::{Before, Pair};
+pub use change::{Before, telling};
 pub use image::Image;
+pub use pair::{Pair, Scaled};
 pub use review::{Pictures, Review};
 
 /// A page can't be made.

@@ -6,10 +6,12 @@ pub mod court;
 pub mod depth;
 pub mod direction;
 pub mod lens;
+mod projection;
 pub mod space;
 
 pub use body::BodyPrior;
 pub use court::CourtMotion;
 pub use direction::{Direction, NetSide, View};
 pub use lens::Lens;
+pub use projection::Projection;
 pub use space::Space;

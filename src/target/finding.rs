@@ -222,12 +222,12 @@ struct Middle {
     values: Vec<f64>,
 }
 
-fn is_fit(value: Measurement) -> bool {
+pub(super) fn is_fit(value: Measurement) -> bool {
     value.grade > Grade::Low
 }
 
 /// How far a value lies outside and on which side.
-fn outside(target: &Target, value: f64) -> Option<(Side, f64)> {
+pub(super) fn outside(target: &Target, value: f64) -> Option<(Side, f64)> {
     match (target.low, target.high) {
         (Some(low), _) if value < low => Some((Side::Low, low - value)),
         (_, Some(high)) if value > high => Some((Side::High, value - high)),

@@ -8,6 +8,7 @@ mod error;
 mod file;
 mod finding;
 mod set;
+mod standing;
 
 pub use error::TargetError;
 pub use finding::{Finding, MOST_FINDINGS, Met, Observed, Side};

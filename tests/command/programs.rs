@@ -21,7 +21,7 @@ const POINT: &str = "CSV:44,34,76,1,,1033,false,true";
 const COMMA: &str = "CSV:59,34,76,1,,1031,false,true";
 
 /// A program's path; none where it is not installed.
-fn program(name: &str) -> Option<PathBuf> {
+pub fn program(name: &str) -> Option<PathBuf> {
     let own = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/checkers/bin");
     let folders =
         env::var_os("PATH").map(|path| env::split_paths(&path).collect::<Vec<_>>()).unwrap_or_default();

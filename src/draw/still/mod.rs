@@ -1,0 +1,117 @@
+//! Stills: a picture of the clip with the lines that a coach would draw and the numbers beside them.
+//!
+//! Lines are the measures' own geometry, projected back into the picture ([`crate::scene::Projection`]).
+
+mod body;
+mod compose;
+mod frame;
+mod lines;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::io;
+
+use crate::measure::clip::{ClipMeasures, MeasuredStroke};
+use crate::pose::Motion;
+use crate::stroke::{Boundary, Stroke};
+use crate::units::Seconds;
+use crate::video::Picture;
+
+pub use lines::boundary_of;
+
+/// Which lines a still shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lines<'a> {
+    /// All that belong to the moment.
+    All,
+    /// Only those of these measures, by their ids.
+    Of(&'a [&'a str]),
+}
+
+/// A still in memory.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Still {
+    /// The picture, [`WIDTH`] pixels wide.
+    pub image: Picture,
+    /// What it shows, with its numbers, for those who don't see it.
+    pub alt: String,
+}
+
+/// Width of every still, pixels: text is legible where it is shown 390 pixels wide.
+pub const WIDTH: u32 = frame::WIDTH;
+
+/// The moments of which a stroke's stills are written, in order, with the names of their files.
+pub const MOMENTS: [(Boundary, &str); 5] = [
+    (Boundary::PrepStart, "ready"),
+    (Boundary::BackswingEnd, "takeback"),
+    (Boundary::LowPoint, "low_point"),
+    (Boundary::Contact, "contact"),
+    (Boundary::FinishEnd, "finish"),
+];
+
+/// A measured clip with the pictures that its stills are made from.
+#[derive(Debug)]
+pub struct Stills<'a> {
+    motion: &'a Motion,
+    clip: &'a ClipMeasures,
+    pictures: &'a BTreeMap<usize, Picture>,
+}
+
+/// Numbers (from 0) of the clip's pictures that stills of these strokes and moments need.
+pub fn pictures_needed<'s>(
+    motion: &Motion,
+    wanted: impl IntoIterator<Item = (&'s Stroke, Boundary)>,
+) -> BTreeSet<usize> {
+    let shown = |(stroke, boundary): (&Stroke, Boundary)| {
+        let place = nearest(motion, stroke.phases.get(boundary)?.time)?;
+        motion.indices.get(place).map(|index| index.0)
+    };
+    wanted.into_iter().filter_map(shown).collect()
+}
+
+impl<'a> Stills<'a> {
+    /// Stills of a clip from its pictures, by their numbers from 0 ([`pictures_needed`] says which; faces are blurred in
+    /// them already where they should be).
+    pub fn new(motion: &'a Motion, clip: &'a ClipMeasures, pictures: &'a BTreeMap<usize, Picture>) -> Self {
+        Self { motion, clip, pictures }
+    }
+
+    /// The still of a stroke at a moment. `None` where the stroke has no such moment, or its picture is not there.
+    ///
+    /// # Errors
+    /// Where the drawing can't be made.
+    pub fn one(
+        &self,
+        stroke: &MeasuredStroke,
+        boundary: Boundary,
+        lines: Lines<'_>,
+    ) -> io::Result<Option<Still>> {
+        let Some(mark) = stroke.stroke.phases.get(boundary) else { return Ok(None) };
+        let Some(place) = nearest(self.motion, mark.time) else { return Ok(None) };
+        let Some(picture) = self.motion.indices.get(place).and_then(|index| self.pictures.get(&index.0))
+        else {
+            return Ok(None);
+        };
+        let moment = lines::Moment::new(self.clip, stroke, boundary, mark.time, self.motion.times[place]);
+        let Some(moment) = moment else { return Ok(None) };
+        let height = self.body_height(place);
+        compose::still(self.motion, place, height, picture, &moment, lines).map(Some)
+    }
+
+    /// How high the player stands in a picture, pixels: by the scale there, else as far as the body reaches.
+    fn body_height(&self, place: usize) -> f64 {
+        let by_scale = self.clip.space.scale.get(place).copied().flatten();
+        by_scale.filter(|scale| *scale > 0.0).map_or_else(
+            || {
+                let ys = || body::points(self.motion, place).map(|p| p.y);
+                (ys().fold(f64::MIN, f64::max) - ys().fold(f64::MAX, f64::min)).clamp(1.0, f64::MAX)
+            },
+            |scale| self.clip.space.stature.0 / scale,
+        )
+    }
+}
+
+/// The place of the picture nearest to a time.
+fn nearest(motion: &Motion, time: Seconds) -> Option<usize> {
+    let apart = |place: &usize| (motion.times[*place] - time).abs().0;
+    (0..motion.len()).min_by(|a, b| apart(a).total_cmp(&apart(b)))
+}
