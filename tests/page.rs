@@ -6,7 +6,7 @@ mod draw_support;
 
 use std::path::Path;
 
-use draw_support::Setup;
+use draw_support::{Setup, well_formed};
 use toeline::compare::{Session, compare};
 use toeline::draw;
 use toeline::measure::clip::{ClipMeasures, Given};
@@ -154,6 +154,9 @@ fn the_page_keeps_its_structure() {
     insta::assert_snapshot!(outline(&page));
     for words in ["lang=\"en\"", "<th scope=\"col\"", "<th scope=\"row\"", "role=\"img\"", "width=device-width"] {
         assert!(page.contains(words), "{words}");
+    }
+    for chart in page.split("<svg").skip(1).filter_map(|rest| rest.split_once("</svg>")) {
+        well_formed(&format!("<svg{}</svg>", chart.0)).unwrap();
     }
     let ids: Vec<&str> = page.split(" id=\"").skip(1).filter_map(|rest| rest.split('"').next()).collect();
     let unique: std::collections::BTreeSet<&&str> = ids.iter().collect();
