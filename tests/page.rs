@@ -245,7 +245,7 @@ fn session_pair(changes: &[(&str, f64, f64)], strokes: usize) -> Before {
     let scaled = Scaled {
         picture: Picture { width: 40, height: 30, rgb: vec![120; 40 * 30 * 3] },
         alt: "at contact".to_owned(),
-        pixels_per_metre: Some(20.0),
+        body_height: Some(20.0),
     };
     Before { comparison, pairs: vec![Pair::of("Contact", &scaled, &scaled).unwrap()] }
 }

@@ -86,13 +86,19 @@ pub fn titles(rows: &[&Row]) -> String {
 }
 
 /// A number; centimetres need no tenths here.
-pub fn number(measure: &Measure, value: f64) -> String {
+fn number(measure: &Measure, value: f64) -> String {
     crate::table::fixed(value, measure.short_decimals()).replace('-', "−")
 }
 
 /// A number with its unit.
 pub fn amount(measure: &Measure, value: f64) -> String {
     format!("{}{}", number(measure, value), measure.unit.suffix())
+}
+
+/// `35 ± 8 cm`; the ± is never written as nothing.
+pub fn within(measure: &Measure, value: f64, plus_minus: f64) -> String {
+    let smallest = 10_f64.powi(-(measure.short_decimals() as i32));
+    format!("{} ± {}", number(measure, value), amount(measure, plus_minus.max(smallest)))
 }
 
 /// `hand behind the shoulder from 33 to 13 cm`.

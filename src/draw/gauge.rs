@@ -2,6 +2,7 @@
 
 use std::io;
 
+use crate::compare::words::within;
 use crate::measure::Grade;
 use crate::target::Target;
 
@@ -9,7 +10,7 @@ use super::axis::{Frame, Ticks};
 use super::canvas::Canvas;
 use super::strip::grade_mark;
 use super::style::{self, Pen};
-use super::{svg, text, words};
+use super::{svg, text};
 
 const WIDTH: f64 = 520.0;
 const HEIGHT: f64 = 150.0;
@@ -24,10 +25,9 @@ const ROOM: f64 = 0.14;
 /// Draws a value (in the measure's unit, with half its 95 % interval) on a line with the target's range as a band.
 pub fn draw(target: &Target, value: f64, plus_minus: f64, grade: Grade) -> io::Result<String> {
     let measure = target.measure;
-    let found = crate::measure::Measurement { value, plus_minus, grade };
     let range = target.range().unwrap_or_default();
     let title = format!("{} against its target", text::capitalised(measure.title));
-    let description = format!("{}; target {range}.", words::amount(measure, &found));
+    let description = format!("{}; target {range}.", within(measure, value, plus_minus));
     let ends = [Some(value - plus_minus), Some(value + plus_minus), target.low, target.high];
     let (low, high) = ends.into_iter().flatten().fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(x), h.max(x)));
     let room = ROOM * (high - low).max(measure.grades.0);
@@ -55,7 +55,7 @@ pub fn draw(target: &Target, value: f64, plus_minus: f64, grade: Grade) -> io::R
             canvas.line((x, LEVEL - 6.0), (x, LEVEL + 6.0), &pen);
         }
         grade_mark(canvas, (frame.across(value), LEVEL), grade);
-        let amount = words::amount(measure, &found);
+        let amount = within(measure, value, plus_minus);
         canvas.text((inside(frame.across(value), &amount), 60.0), &amount, &style::HEADING.middle());
     })
 }

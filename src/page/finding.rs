@@ -12,6 +12,8 @@ pub struct Work<'a> {
     pub value: String,
     pub strokes: String,
     pub target: String,
+    /// What the number's sign or size means.
+    pub sign: String,
     pub source: &'a str,
     pub drill: Option<Drill<'a>>,
     pub image: Option<&'a Image>,
@@ -37,6 +39,7 @@ impl<'a> Work<'a> {
                 counted(finding.strokes, "stroke")
             ),
             target: finding.target.range().unwrap_or_default(),
+            sign: capitalised(finding.measure.sign),
             source: &finding.target.source,
             drill: finding.drill().map(|drill| Drill { name: capitalised(&drill.name), text: &drill.text }),
             image,

@@ -19,8 +19,8 @@ pub struct Scaled {
     pub picture: Picture,
     /// What it shows, for those who don't see it.
     pub alt: String,
-    /// How many of its pixels a metre at the player is, where that is known.
-    pub pixels_per_metre: Option<f64>,
+    /// How many of its pixels the player stands high, where that is known.
+    pub body_height: Option<f64>,
 }
 
 /// The same moment before and after.
@@ -32,17 +32,17 @@ pub struct Pair {
     pub before: Image,
     /// This one.
     pub after: Image,
-    /// Whether a metre is as long in both.
+    /// Whether the player is as tall in both.
     pub same_scale: bool,
 }
 
 impl Pair {
-    /// Brings two pictures to one scale, by making the larger one smaller, and to one size, with their lower edges level.
+    /// Brings two pictures to one scale, by making the larger one smaller, and to one size, with their upper edges level.
     ///
     /// # Errors
     /// [`PageError::Image`] where a picture is damaged.
     pub fn of(moment: &str, before: &Scaled, after: &Scaled) -> Result<Self, PageError> {
-        let scales = before.pixels_per_metre.zip(after.pixels_per_metre);
+        let scales = before.body_height.zip(after.body_height);
         let scales = scales.filter(|(a, b)| a.min(*b) > 0.0 && (a / b).is_finite());
         let mut images = [whole(before)?, whole(after)?];
         if let Some((a, b)) = scales {
@@ -72,7 +72,7 @@ fn whole(scaled: &Scaled) -> Result<RgbImage, PageError> {
 fn on_ground(image: &RgbImage, [width, height]: [u32; 2]) -> Picture {
     let mut ground = RgbImage::from_pixel(width, height, GROUND);
     let left = i64::from((width - image.width()) / 2);
-    imageops::overlay(&mut ground, image, left, i64::from(height - image.height()));
+    imageops::overlay(&mut ground, image, left, 0);
     Picture { width, height, rgb: ground.into_raw() }
 }
 
@@ -80,23 +80,23 @@ fn on_ground(image: &RgbImage, [width, height]: [u32; 2]) -> Picture {
 mod tests {
     use super::*;
 
-    fn scaled(width: u32, height: u32, pixels_per_metre: Option<f64>) -> Scaled {
+    fn scaled(width: u32, height: u32, body_height: Option<f64>) -> Scaled {
         let rgb = vec![10; (3 * width * height) as usize];
-        Scaled { picture: Picture { width, height, rgb }, alt: "x".to_owned(), pixels_per_metre }
+        Scaled { picture: Picture { width, height, rgb }, alt: "x".to_owned(), body_height }
     }
 
     #[test]
-    fn a_metre_is_as_long_in_both() {
+    fn the_player_is_as_tall_in_both() {
         let pair =
             Pair::of("Contact", &scaled(400, 300, Some(200.0)), &scaled(400, 320, Some(100.0))).unwrap();
-        // The first shrinks to 200 × 150 and stands on the ground in the second's size.
+        // The first shrinks to 200 × 150 and stands in the second's size.
         assert_eq!((pair.before.width, pair.before.height), (400, 320));
         assert_eq!((pair.after.width, pair.after.height), (400, 320));
         assert!(pair.same_scale);
         let before = image::load_from_memory(pair.before.jpeg()).unwrap().to_rgb8();
         let is_dark = |x: u32, y: u32| before.get_pixel(x, y).0[0] < 100;
-        assert!(is_dark(200, 310) && is_dark(105, 200), "the picture stands at the bottom");
-        assert!(!is_dark(90, 310) && !is_dark(200, 160), "ground around it");
+        assert!(is_dark(200, 10) && is_dark(105, 140), "the picture stands at the top");
+        assert!(!is_dark(90, 10) && !is_dark(200, 160), "ground around it");
         let unknown = Pair::of("Contact", &scaled(40, 30, None), &scaled(40, 30, Some(1.0))).unwrap();
         assert!(!unknown.same_scale);
     }

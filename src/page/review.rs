@@ -58,7 +58,8 @@ struct Page<'a> {
     typical: Option<usize>,
     several: bool,
     strokes: Strokes,
-    charts: Vec<&'a str>,
+    /// Whether each is a strip of one measure, and its SVG.
+    charts: Vec<(bool, &'a str)>,
     filming: Vec<String>,
     unmeasured: Vec<Unmeasured>,
     glossary: Vec<(String, String)>,
@@ -125,10 +126,10 @@ impl Review<'_> {
     }
 
     /// The charts of the whole strokes, and the strips of what the page speaks of.
-    fn charts(&self) -> Vec<&str> {
+    fn charts(&self) -> Vec<(bool, &str)> {
         let strips: Vec<String> = self.shown().map(|measure| draw::strip_file(measure)).collect();
         let is_wanted = |chart: &&Chart| !draw::is_strip(&chart.file) || strips.contains(&chart.file);
-        self.charts.iter().filter(is_wanted).map(|chart| chart.svg.as_str()).collect()
+        self.charts.iter().filter(is_wanted).map(|chart| (draw::is_strip(&chart.file), chart.svg.as_str())).collect()
     }
 
     /// What the measures on the page are, in the order of a stroke.
@@ -163,23 +164,28 @@ fn facts(results: &Results<'_>, settings: &Settings) -> Vec<(&'static str, Strin
     facts
 }
 
-/// Which values were not given, in a sentence; empty where all were.
+/// Which values were not given, in sentences; empty where all were.
 fn estimated(settings: &Settings) -> String {
     let guessed = |source: Option<Source>| matches!(source, Some(Source::Estimated | Source::Assumed));
-    let mut parts: Vec<String> = Vec::new();
+    let mut sentences = Vec::new();
     if let (Some(height), true) = (settings.height_cm.value, guessed(settings.height_cm.source)) {
-        parts.push(format!("the player is taken to be {} cm tall, and all lengths hang on that", fixed(height, 0)));
+        let height = fixed(height, 0);
+        sentences.push(format!(
+            "The player's height was not given: {height} cm are assumed, and all lengths hang on that."
+        ));
     }
-    for (name, source) in [
+    let read: Vec<&str> = [
         ("the hitting hand", settings.hand.source),
         ("the view", settings.view.source),
         ("the side of the net", settings.net.source),
-    ] {
-        if guessed(source) {
-            parts.push(format!("{name} was read from the pictures"));
-        }
+    ]
+    .into_iter()
+    .filter_map(|(name, source)| guessed(source).then_some(name))
+    .collect();
+    if !read.is_empty() {
+        sentences.push(format!("Read from the pictures: {}.", read.join(", ")));
     }
-    if parts.is_empty() { String::new() } else { format!("Not given: {}.", parts.join("; ")) }
+    sentences.join(" ")
 }
 
 /// Paragraphs of plain text: what empty lines part.

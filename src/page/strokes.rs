@@ -1,7 +1,7 @@
 //! The table of strokes.
 
 use super::words::{capitalised, within};
-use crate::measure::Grade;
+use crate::measure::{Grade, Measure};
 use crate::measure::clip::MeasuredStroke;
 use crate::stroke::Kind;
 use crate::table::{fixed, headlines};
@@ -31,9 +31,10 @@ pub enum Cell {
 impl Strokes {
     pub fn of(strokes: &[MeasuredStroke]) -> Self {
         let shown = headlines(strokes);
-        let cell = |stroke: &MeasuredStroke, index: usize| match stroke.measured.outcomes[index] {
+        let cell = |stroke: &MeasuredStroke, index: usize, measure: &Measure| match stroke.measured.outcomes[index] {
             Ok(found) => Cell::Value {
-                text: within(&crate::measure::CATALOGUE[index], found.value, found.plus_minus),
+                // The heading has the unit.
+                text: without(&within(measure, found.value, found.plus_minus), measure.unit.suffix()),
                 low: found.grade == Grade::Low,
             },
             Err(reason) => Cell::Missing(reason.name()),
@@ -44,17 +45,21 @@ impl Strokes {
                 number: stroke.number,
                 kind: kind(stroke.stroke.kind),
                 time: fixed(stroke.stroke.phases.contact.time.0, 2),
-                cells: shown.iter().map(|column| cell(stroke, column.index)).collect(),
+                cells: shown.iter().map(|column| cell(stroke, column.index, column.measure)).collect(),
             })
             .collect();
         let has = |wanted: fn(&Cell) -> bool| rows.iter().any(|row| row.cells.iter().any(wanted));
         Self {
-            headings: shown.iter().map(|column| capitalised(column.measure.title)).collect(),
+            headings: shown.iter().map(|column| capitalised(&column.heading.join(" "))).collect(),
             has_low: has(|cell| matches!(cell, Cell::Value { low: true, .. })),
             has_gaps: has(|cell| matches!(cell, Cell::Missing(_))),
             rows,
         }
     }
+}
+
+fn without(text: &str, suffix: &str) -> String {
+    text.strip_suffix(suffix).unwrap_or(text).to_owned()
 }
 
 /// A kind in the table.

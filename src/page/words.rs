@@ -1,14 +1,8 @@
 //! Numbers and lists as a player reads them.
 
-use crate::compare::words::{amount, number};
-use crate::measure::Measure;
+pub use crate::compare::words::within;
 pub(super) use crate::draw::capitalised;
-
-/// `35 ± 8 cm`.
-pub fn within(measure: &Measure, value: f64, plus_minus: f64) -> String {
-    let smallest = 10_f64.powi(-(measure.short_decimals() as i32));
-    format!("{} ± {}", number(measure, value), amount(measure, plus_minus.max(smallest)))
-}
+use crate::measure::Measure;
 
 /// A measure's name as a heading.
 pub fn title(measure: &Measure) -> String {
