@@ -101,6 +101,24 @@ pub struct MeasureArgs {
     /// Put a table for --marks into the folder, to fill in
     #[arg(long, help_heading = OUTPUT)]
     pub marks_template: bool,
+    #[command(flatten)]
+    pub pictures: PictureArgs,
+}
+
+/// What is drawn over the clip's own pictures.
+#[derive(Debug, ClapArgs)]
+#[command(next_help_heading = OUTPUT)]
+pub struct PictureArgs {
+    /// Write stills: ready, end of takeback, low point, contact and finish with a coach's lines, of the most typical
+    /// stroke, the one nearest to the targets and the one farthest from them
+    #[arg(long, group = "drawn")]
+    pub stills: bool,
+    /// Write annotated.mp4: the clip with body lines, the hand's path and phases, forward swings in slow motion
+    #[arg(long, group = "drawn")]
+    pub annotated: bool,
+    /// Make all faces unrecognisable in stills and annotated clip
+    #[arg(long, requires = "drawn")]
+    pub blur_faces: bool,
 }
 
 const PLAYER: &str = "Clip and player";

@@ -8,10 +8,11 @@ use anyhow::{Context, Result};
 use super::exit::{Exit, UsageError};
 use super::interrupt::{self, Stoppable};
 use super::networks::{Networks, runtime_build};
+
 use super::plan::{Job, Output, Plan};
 use super::progress::Progress;
 use super::report::{self, ClipReportJson};
-use super::{output, summary};
+use super::{output, pictures, summary};
 use crate::draw;
 use crate::measure::clip::{self, Given};
 use crate::pose::{Choice, Followed, Motion, NoSubject, Settings, Track, follow_clip};
@@ -96,6 +97,9 @@ fn measure_and_tell(job: &Job, plan: &Plan, networks: &mut Networks) -> Result<D
     Ok(done)
 }
 
+/// Hears how many pictures of a clip have been looked at.
+pub type Watch<'w> = dyn FnMut(usize, &ClipInfo) + 'w;
+
 /// Measures one clip: from the clip to the folder of its results. `watch` hears how many pictures have been looked at;
 /// `tell` gets the results once they are written.
 ///
@@ -106,7 +110,7 @@ pub fn measure<T>(
     marks: Option<&Marks>,
     how: &Output,
     networks: &mut Networks,
-    watch: &mut dyn FnMut(usize, &ClipInfo),
+    watch: &mut Watch<'_>,
     tell: impl FnOnce(&Results<'_>) -> Result<T>,
 ) -> Result<T> {
     let said = &job.said;
@@ -166,6 +170,7 @@ pub fn measure<T>(
         measures: &measures,
     };
     write(staging.path(), &results, how)?;
+    pictures::draw(staging.path(), job, &results, &followed, &how.pictures, watch)?;
     followed.save(&staging.path().join(MOTION), &settings)?;
     for (name, text) in &job.beside {
         let path = staging.path().join(name);
@@ -217,7 +222,7 @@ fn follow(
     clip: Clip,
     networks: &mut Networks,
     name: &str,
-    watch: &mut dyn FnMut(usize, &ClipInfo),
+    watch: &mut Watch<'_>,
 ) -> Result<Followed> {
     let info = clip.info().clone();
     let models = networks.models()?;

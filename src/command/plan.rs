@@ -61,6 +61,21 @@ pub struct Output {
     pub exchange: Vec<Exchange>,
     /// Whether a table for marks is written.
     pub marks_template: bool,
+    /// What is drawn over the clip's own pictures.
+    pub pictures: Pictures,
+}
+
+/// What is drawn over a clip's own pictures.
+#[derive(Debug, Clone, Default)]
+pub struct Pictures {
+    /// Stills.
+    pub stills: bool,
+    /// The annotated clip.
+    pub annotated: bool,
+    /// Whether faces are made unrecognisable.
+    pub blur_faces: bool,
+    /// The coach's targets, by which strokes are chosen.
+    pub targets: target::Set,
 }
 
 /// Everything that `measure` is to do.
@@ -88,7 +103,7 @@ impl Plan {
     /// # Errors
     /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`]; [`target::TargetError`].
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
-        let MeasureArgs { clips, input, subject, date, method, output, out, export, marks_template } = args;
+        let MeasureArgs { clips, input, subject, date, method, output, out, export, marks_template, pictures } = args;
         let mut said = said(&input, method.planar);
         said.labels.date = date;
         said.subject = subject;
@@ -119,12 +134,19 @@ impl Plan {
         let mut how = how(&output);
         how.marks_template = marks_template;
         how.exchange = export.into_iter().map(exchange).collect();
+        let targets = targets(method.targets.as_deref())?;
+        how.pictures = Pictures {
+            stills: pictures.stills,
+            annotated: pictures.annotated,
+            blur_faces: pictures.blur_faces,
+            targets: targets.clone(),
+        };
         Ok(Self {
             jobs,
             model: method.model,
             marks: method.marks.as_deref().map(Marks::read).transpose()?,
             output: how,
-            targets: targets(method.targets.as_deref())?,
+            targets,
             quiet: output.quiet,
             json: output.json,
         })

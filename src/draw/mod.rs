@@ -5,6 +5,7 @@
 //! those who don't see it, and leaves a gap where nothing was seen.
 
 mod axis;
+pub mod blur;
 mod canvas;
 mod compare;
 mod contact;

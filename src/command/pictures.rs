@@ -1,0 +1,67 @@
+//! Stills and the annotated clip: the clip is looked through once more.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use anyhow::Result;
+
+use super::interrupt::{self, Stoppable};
+use super::measure::Watch;
+use super::plan::{Job, Pictures};
+use crate::draw::blur::Heads;
+use crate::draw::still::{self, Stills};
+use crate::pose::Followed;
+use crate::table::{Drill, Grip, Results};
+use crate::video::{Clip, Frame, Picture, VideoError};
+
+/// Draws what is wanted into a clip's folder.
+///
+/// # Errors
+/// Those of the clip, of drawing and of writing.
+pub fn draw(
+    folder: &Path,
+    job: &Job,
+    results: &Results<'_>,
+    followed: &Followed,
+    wanted: &Pictures,
+    watch: &mut Watch<'_>,
+) -> Result<()> {
+    if !(wanted.stills || wanted.annotated) || results.measures.strokes.is_empty() {
+        return Ok(());
+    }
+    let heads = wanted.blur_faces.then(|| Heads::of(&followed.tracks));
+    let (motion, measures) = (results.motion, results.measures);
+    let labels = results.labels;
+    let chosen = still::chosen(
+        measures,
+        &wanted.targets,
+        labels.grip.map(Grip::name),
+        labels.drill.map(Drill::name),
+    );
+    let needed =
+        if wanted.stills { still::pictures_of(motion, measures, &chosen) } else { BTreeSet::new() };
+    let mut frames = Clip::open(&job.clip, job.said.capture_rate)?.frames()?;
+    let mut kept = BTreeMap::new();
+    let mut done = 0;
+    let frames = Stoppable(&mut frames).map(|frame| {
+        let mut frame: Frame = frame?;
+        if let Some(heads) = &heads {
+            heads.cover(frame.index.0, &mut frame.picture);
+        }
+        if needed.contains(&frame.index.0) {
+            kept.insert(frame.index.0, frame.picture.clone());
+        }
+        done += 1;
+        watch(done, results.info);
+        Ok(frame)
+    });
+    for frame in frames {
+        let _: Frame = frame.map_err(|error: VideoError| error)?;
+    }
+    interrupt::check()?;
+    if wanted.stills {
+        let kept: BTreeMap<usize, Picture> = kept;
+        Stills::new(motion, measures, &kept).write(&folder.join("stills"), &chosen)?;
+    }
+    Ok(())
+}
