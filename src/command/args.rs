@@ -98,18 +98,44 @@ pub struct MeasureArgs {
     /// Also write the motion as OpenSim TRC or COCO keypoints, or the phases as WebVTT captions; several with commas
     #[arg(long, value_enum, value_name = "FORMAT", value_delimiter = ',', help_heading = OUTPUT)]
     pub export: Vec<ExportArg>,
-    /// Also write review.html, one file to send to the player: findings, pictures, drills, charts; implies --stills
-    #[arg(long, help_heading = OUTPUT)]
-    pub review: bool,
-    /// Earlier results of this player, which the review sets beside these
-    #[arg(long, value_name = "DIR", requires = "review", help_heading = OUTPUT)]
-    pub before: Option<PathBuf>,
-    /// Your own words for the review: a text file, with empty lines between paragraphs
-    #[arg(long, value_name = "FILE", requires = "review", help_heading = OUTPUT)]
-    pub note: Option<PathBuf>,
     /// Put a table for --marks into the folder, to fill in
     #[arg(long, help_heading = OUTPUT)]
     pub marks_template: bool,
+    #[command(flatten)]
+    pub pictures: PictureArgs,
+    #[command(flatten)]
+    pub page: PageArgs,
+}
+
+/// The page for the player.
+#[derive(Debug, ClapArgs)]
+#[command(next_help_heading = OUTPUT)]
+pub struct PageArgs {
+    /// Also write review.html, one file to send to the player: findings, pictures, drills, charts; implies --stills
+    #[arg(long, group = "drawn")]
+    pub review: bool,
+    /// Earlier results of this player, which the review sets beside these
+    #[arg(long, value_name = "DIR", requires = "review")]
+    pub before: Option<PathBuf>,
+    /// Your own words for the review: a text file with empty lines between paragraphs
+    #[arg(long, value_name = "FILE", requires = "review")]
+    pub note: Option<PathBuf>,
+}
+
+/// What is drawn over the clip's own pictures.
+#[derive(Debug, ClapArgs)]
+#[command(next_help_heading = OUTPUT)]
+pub struct PictureArgs {
+    /// Write stills: ready, end of takeback, low point, contact and finish with a coach's lines, of the most typical
+    /// stroke, the one nearest to the targets and the one farthest from them
+    #[arg(long, group = "drawn")]
+    pub stills: bool,
+    /// Write annotated.mp4: the clip with body lines, the hand's path and phases, forward swings in slow motion
+    #[arg(long, group = "drawn")]
+    pub annotated: bool,
+    /// Make all faces unrecognisable in stills and annotated clip
+    #[arg(long, requires = "drawn")]
+    pub blur_faces: bool,
 }
 
 const PLAYER: &str = "Clip and player";

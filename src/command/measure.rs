@@ -11,7 +11,7 @@ use super::networks::{Networks, runtime_build};
 use super::plan::{Job, Output, Plan};
 use super::progress::Progress;
 use super::report::{self, ClipReportJson};
-use super::{output, summary};
+use super::{output, pictures, summary};
 use crate::draw;
 use crate::measure::clip::{self, Given};
 use crate::page::CAUTIONS;
@@ -88,6 +88,9 @@ fn measure_and_tell(job: &Job, plan: &Plan, networks: &mut Networks) -> Result<D
     Ok(done)
 }
 
+/// Hears how many pictures of a clip have been looked at.
+pub type Watch<'w> = dyn FnMut(usize, &ClipInfo) + 'w;
+
 /// Measures one clip: from the clip to the folder of its results. `watch` hears how many pictures have been looked at;
 /// `tell` gets the results once they are written.
 ///
@@ -98,7 +101,7 @@ pub fn measure<T>(
     marks: Option<&Marks>,
     how: &Output,
     networks: &mut Networks,
-    watch: &mut dyn FnMut(usize, &ClipInfo),
+    watch: &mut Watch<'_>,
     tell: impl FnOnce(&Results<'_>) -> Result<T>,
 ) -> Result<T> {
     let said = &job.said;
@@ -157,7 +160,12 @@ pub fn measure<T>(
         motion: &motion,
         measures: &measures,
     };
-    write(staging.path(), &results, how)?;
+    let charts = write(staging.path(), &results, how)?;
+    let also = how.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
+    let seen = pictures::draw(staging.path(), job, &results, &followed, &how.pictures, &also, watch)?;
+    if let Some(review) = &how.review {
+        review.write(staging.path(), &results, &charts, &seen)?;
+    }
     followed.save(&staging.path().join(MOTION), &settings)?;
     for (name, text) in &job.beside {
         let path = staging.path().join(name);
@@ -177,8 +185,8 @@ fn names(job: &Job) -> [String; 2] {
     [job.name.clone(), file]
 }
 
-/// Writes everything but the motion into a clip's folder.
-fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<()> {
+/// Writes everything that needs no picture into a clip's folder, and answers with the charts.
+fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<Vec<draw::Chart>> {
     table::write_all(folder, results, how.decimal)?;
     if how.workbook {
         table::write_workbook(folder, results)?;
@@ -191,10 +199,7 @@ fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<()> {
     }
     let charts = draw::charts(results.motion, results.measures)?;
     draw::write_all(&folder.join("charts"), &charts)?;
-    if let Some(review) = &how.review {
-        review.write(folder, results, &charts)?;
-    }
-    Ok(())
+    Ok(charts)
 }
 
 /// Everything that a kept motion depends on: measuring again uses it only where all of this is the same.
@@ -213,7 +218,7 @@ fn follow(
     clip: Clip,
     networks: &mut Networks,
     name: &str,
-    watch: &mut dyn FnMut(usize, &ClipInfo),
+    watch: &mut Watch<'_>,
 ) -> Result<Followed> {
     let info = clip.info().clone();
     let models = networks.models()?;

@@ -8,6 +8,7 @@ mod interrupt;
 mod measure;
 mod networks;
 mod output;
+mod pictures;
 mod plan;
 mod progress;
 mod report;

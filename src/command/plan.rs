@@ -64,6 +64,21 @@ pub struct Output {
     pub marks_template: bool,
     /// What goes into the page for the player; none is written without.
     pub review: Option<review::Plan>,
+    /// What is drawn over the clip's own pictures.
+    pub pictures: Pictures,
+}
+
+/// What is drawn over a clip's own pictures.
+#[derive(Debug, Clone, Default)]
+pub struct Pictures {
+    /// Stills.
+    pub stills: bool,
+    /// The annotated clip.
+    pub annotated: bool,
+    /// Whether faces are made unrecognisable.
+    pub blur_faces: bool,
+    /// The coach's targets, by which strokes are chosen.
+    pub targets: target::Set,
 }
 
 /// Everything that `measure` is to do.
@@ -92,7 +107,8 @@ impl Plan {
     /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`], [`review::Plan::resolve`];
     /// [`target::TargetError`].
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
-        let MeasureArgs { clips, input, subject, date, method, output, out, export, marks_template, .. } = args;
+        let MeasureArgs { clips, input, subject, date, method, output, out, export, marks_template, pictures, page } =
+            args;
         let mut said = said(&input, method.planar);
         said.labels.date = date;
         said.subject = subject;
@@ -124,10 +140,16 @@ impl Plan {
         how.marks_template = marks_template;
         how.exchange = export.into_iter().map(exchange).collect();
         let targets = targets(method.targets.as_deref())?;
-        if args.review {
-            let (note, before) = (args.note.as_deref(), args.before.as_deref());
-            how.review = Some(review::Plan::resolve(note, before, &targets)?);
+        if page.review {
+            how.review = Some(review::Plan::resolve(page.note.as_deref(), page.before.as_deref(), &targets)?);
         }
+        how.pictures = Pictures {
+            // The page shows them, and the next session's page beside its own.
+            stills: pictures.stills || page.review,
+            annotated: pictures.annotated,
+            blur_faces: pictures.blur_faces,
+            targets: targets.clone(),
+        };
         Ok(Self {
             jobs,
             model: method.model,

@@ -1,5 +1,6 @@
 //! `--review`: the page for the player, from a clip's results, its pictures, a coach's note and an earlier session.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -8,14 +9,25 @@ use anyhow::Result;
 
 use super::output;
 use crate::compare::{self, Session};
-use crate::draw::Chart;
-use crate::page::{Before, Pictures, Review};
+use crate::draw::still::{self, Lines, MOMENTS, Role, Stills, index};
+use crate::draw::{Chart, DrawError, capitalised};
+use crate::measure::clip::MeasuredStroke;
+use crate::measure::{CATALOGUE, Grade, Measure};
+use crate::page::{self, Before, Image, Pair, Pictures, Review, Scaled};
+use crate::stroke::Boundary;
 use crate::table::read::is_result;
 use crate::table::{ReadError, Recorded, Results, TableError};
-use crate::target;
+use crate::target::{self, Finding};
+use crate::video::Picture;
 
 /// The file of the page.
 const FILE: &str = "review.html";
+
+/// The folder of the stills.
+const STILLS: &str = "stills";
+
+/// No more than so many moments are set beside each other.
+const MOST_PAIRS: usize = 3;
 
 /// A note longer than this (bytes) is some other file.
 const LONGEST_NOTE: u64 = 64 * 1024;
@@ -45,8 +57,9 @@ pub struct Plan {
 /// An earlier session.
 #[derive(Debug, Clone)]
 struct Earlier {
-    folder: PathBuf,
     session: Session,
+    /// Its pictures; none where it was measured without stills.
+    typical: Vec<Shown>,
 }
 
 impl Plan {
@@ -62,16 +75,49 @@ impl Plan {
         })
     }
 
-    /// Writes the page into a clip's folder, in which the tables are already.
+    /// Numbers of the clip's pictures that show the findings.
+    pub fn pictures_needed(&self, results: &Results<'_>) -> BTreeSet<usize> {
+        let findings = self.targets.findings(&results.observed());
+        let shown = findings.iter().filter_map(|finding| {
+            let (stroke, boundary) = showing(finding, results)?;
+            Some((&stroke.stroke, boundary))
+        });
+        still::pictures_needed(results.motion, shown)
+    }
+
+    /// Writes the page into a clip's folder, in which tables and stills are already. `seen` holds the clip's pictures that
+    /// [`Plan::pictures_needed`] has asked for.
     ///
     /// # Errors
     /// Where the page can't be made or written.
-    pub fn write(&self, folder: &Path, results: &Results<'_>, charts: &[Chart]) -> Result<()> {
+    pub fn write(
+        &self,
+        folder: &Path,
+        results: &Results<'_>,
+        charts: &[Chart],
+        seen: &BTreeMap<usize, Picture>,
+    ) -> Result<()> {
         let observed = results.observed();
         let findings = self.targets.findings(&observed);
         let met = self.targets.met(&observed);
-        let pictures = Pictures::default();
-        let before = self.before.as_ref().map(|earlier| self.set_beside(earlier, folder, results)).transpose()?;
+        let typical = typical(folder)?;
+        let stills = Stills::new(results.motion, results.measures, seen);
+        let pictures = Pictures {
+            of_findings: findings
+                .iter()
+                .filter_map(|finding| of_finding(finding, results, &stills).transpose())
+                .collect::<Result<_>>()?,
+            moments: typical
+                .iter()
+                .map(|shown| Ok((shown.caption.clone(), Image::of(&shown.scaled.picture, &shown.scaled.alt)?)))
+                .collect::<Result<_>>()?,
+            stroke: typical.first().map(|shown| shown.stroke),
+        };
+        let before = self
+            .before
+            .as_ref()
+            .map(|earlier| self.set_beside(earlier, folder, results, &typical))
+            .transpose()?;
         let page = Review {
             results,
             findings: &findings,
@@ -88,11 +134,78 @@ impl Plan {
     }
 
     /// The earlier session beside this one, whose tables lie in the folder.
-    fn set_beside(&self, earlier: &Earlier, folder: &Path, results: &Results<'_>) -> Result<Before> {
+    fn set_beside(
+        &self,
+        earlier: &Earlier,
+        folder: &Path,
+        results: &Results<'_>,
+        typical: &[Shown],
+    ) -> Result<Before> {
         let after = Session { name: results.clip.to_owned(), recorded: Recorded::at(folder)? };
         let comparison = compare::compare(&earlier.session, &after, &Recorded::default(), &self.targets);
-        Ok(Before { comparison, pairs: Vec::new() })
+        let mut pairs: Vec<Pair> = Vec::new();
+        for id in page::telling(&comparison) {
+            let Some(moment) = Measure::find(id).map(still::boundary_of) else { continue };
+            let of = |side: &'_ [Shown]| side.iter().find(|shown| shown.boundary == moment).cloned();
+            let Some((before, after)) = of(&earlier.typical).zip(of(typical)) else { continue };
+            if pairs.len() < MOST_PAIRS && pairs.iter().all(|pair| pair.moment != after.caption) {
+                pairs.push(Pair::of(&after.caption, &before.scaled, &after.scaled)?);
+            }
+        }
+        Ok(Before { comparison, pairs })
     }
+}
+
+/// The stroke that shows a finding best, that with the value nearest to the median, and the moment at which it shows.
+fn showing<'a>(finding: &Finding, results: &Results<'a>) -> Option<(&'a MeasuredStroke, Boundary)> {
+    let place = CATALOGUE.iter().position(|measure| measure.id == finding.measure.id)?;
+    let apart = |stroke: &MeasuredStroke| {
+        let found = stroke.measured.outcomes.get(place)?.ok().filter(|found| found.grade > Grade::Low)?;
+        Some((found.value - finding.median).abs())
+    };
+    let strokes = results.measures.strokes.iter().filter_map(|stroke| Some((stroke, apart(stroke)?)));
+    let (stroke, _) = strokes.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some((stroke, still::boundary_of(finding.measure)))
+}
+
+/// The picture that shows a finding, with the lines of its measure alone.
+fn of_finding(
+    finding: &Finding,
+    results: &Results<'_>,
+    stills: &Stills<'_>,
+) -> Result<Option<(&'static str, Image)>> {
+    let Some((stroke, boundary)) = showing(finding, results) else { return Ok(None) };
+    let failed = |source| DrawError::Chart { file: FILE.to_owned(), source };
+    let still = stills.one(stroke, boundary, Lines::Of(&[finding.measure.id])).map_err(failed)?;
+    Ok(match still {
+        Some(still) => Some((finding.measure.id, Image::of(&still.image, &still.alt)?)),
+        None => None,
+    })
+}
+
+/// A still of the most typical stroke, read back.
+#[derive(Debug, Clone)]
+struct Shown {
+    stroke: usize,
+    boundary: Boundary,
+    caption: String,
+    scaled: Scaled,
+}
+
+/// The stills of a folder of results that show its most typical stroke, in order.
+fn typical(folder: &Path) -> Result<Vec<Shown>, ReadError> {
+    let stills = folder.join(STILLS);
+    let mut shown = Vec::new();
+    for line in index::read(&stills)? {
+        let moment = MOMENTS.into_iter().find(|(_, name)| *name == line.moment);
+        let Some((boundary, _)) = moment.filter(|_| line.shown_for.contains(Role::Typical.name())) else {
+            continue;
+        };
+        let picture = line.picture(&stills)?;
+        let scaled = Scaled { picture, alt: line.words, body_height: Some(line.body_height) };
+        shown.push(Shown { stroke: line.stroke, boundary, caption: capitalised(still::name(boundary)), scaled });
+    }
+    Ok(shown)
 }
 
 impl Earlier {
@@ -104,7 +217,8 @@ impl Earlier {
         let clip = recorded.clips.first().map(|clip| clip.file.clone()).unwrap_or_default();
         let day = recorded.strokes.iter().find_map(|stroke| stroke.date.clone());
         let name = day.map_or_else(|| clip.clone(), |day| format!("{clip}, {day}"));
-        Ok(Self { folder: folder.to_owned(), session: Session { name: output::one_line(&name), recorded } })
+        let session = Session { name: output::one_line(&name), recorded };
+        Ok(Self { typical: typical(folder)?, session })
     }
 }
 

@@ -52,8 +52,8 @@ impl Placer {
     /// is taken then. `None` where every place is taken.
     pub fn place_anywhere(&mut self, (x, y): At, width: f64, height: f64) -> Option<At> {
         const STEP: f64 = 10.0;
-        /// What a label costs that covers a square of ten pixels better left free, in pixels farther away.
-        const COVERING: f64 = 0.02;
+        /// What covering a square pixel that is better left free costs, in pixels farther away.
+        const COVERING: f64 = 0.08;
         let Area(left, top, right, bottom) = self.bounds;
         let count = |from: f64, to: f64, length: f64| ((to - from - length) / STEP).floor() as i64;
         let mut best: Option<(At, f64)> = None;

@@ -5,6 +5,7 @@
 //! those who don't see it, and leaves a gap where nothing was seen.
 
 mod axis;
+pub mod blur;
 mod canvas;
 mod compare;
 mod contact;
@@ -56,6 +57,9 @@ pub enum DrawError {
         /// The system's answer.
         source: io::Error,
     },
+    /// The stills' table can't be written.
+    #[error(transparent)]
+    Table(#[from] crate::table::TableError),
     /// A chart can't be drawn.
     #[error("{file}: the chart can't be drawn: {source}")]
     Chart {

@@ -11,17 +11,18 @@ use super::style;
 use super::svg;
 use crate::video::Picture;
 
-/// Draws over a picture, in its own pixels.
+/// Draws over a picture; `scale` is how many of its pixels one of the drawing becomes.
 ///
 /// # Errors
 /// Where the drawing can't be made; the picture is then as it was.
-pub fn over(picture: &mut Picture, paint: impl FnOnce(&mut Canvas)) -> io::Result<()> {
-    let drawing = svg::overlay((picture.width, picture.height), paint)?;
+pub fn over(picture: &mut Picture, scale: f64, paint: impl FnOnce(&mut Canvas)) -> io::Result<()> {
+    let drawn = |pixels: u32| (f64::from(pixels) / scale).ceil() as u32;
+    let drawing = svg::overlay((drawn(picture.width), drawn(picture.height)), paint)?;
     let options = Options { fontdb: fonts(), font_family: FAMILY.to_owned(), ..Options::default() };
     let tree = Tree::from_str(&drawing, &options).map_err(io::Error::other)?;
     let mut pixels = Pixmap::new(picture.width, picture.height)
         .ok_or_else(|| io::Error::other("the picture has no size"))?;
-    resvg::render(&tree, Transform::identity(), &mut pixels.as_mut());
+    resvg::render(&tree, Transform::from_scale(scale as f32, scale as f32), &mut pixels.as_mut());
     for (under, over) in picture.rgb.chunks_exact_mut(3).zip(pixels.data().chunks_exact(4)) {
         // Colours come multiplied by their opacity.
         let through = u16::from(255 - over[3]);
@@ -62,7 +63,7 @@ mod tests {
     #[test]
     fn only_what_is_drawn_on_changes() {
         let mut picture = grey();
-        over(&mut picture, |canvas| canvas.fill((10.0, 10.0), (20.0, 20.0), style::RUST)).unwrap();
+        over(&mut picture, 1.0, |canvas| canvas.fill((10.0, 10.0), (20.0, 20.0), style::RUST)).unwrap();
         assert_eq!(picture.pixel(15, 15), Some([style::RUST.0, style::RUST.1, style::RUST.2]));
         assert_eq!(picture.pixel(30, 15), Some([100; 3]));
         let changed = picture.rgb.chunks(3).filter(|p| *p != [100; 3]).count();
@@ -75,7 +76,7 @@ mod tests {
         {
             let mut picture = Picture { width: 600, height: 60, rgb: vec![255; 600 * 60 * 3] };
             let style = if bold { style::LABEL.bold() } else { style::LABEL };
-            over(&mut picture, |canvas| canvas.text((0.0, 30.0), words, &style)).unwrap();
+            over(&mut picture, 1.0, |canvas| canvas.text((0.0, 30.0), words, &style)).unwrap();
             let dark = |x: &u32| (0..60).any(|y| picture.pixel(*x, y).unwrap()[0] < 128);
             let right = (0..600).rev().find(dark).unwrap();
             let width = super::super::text::width(words, style.size, bold);
@@ -86,7 +87,7 @@ mod tests {
     #[test]
     fn lines_are_where_they_are_wanted() {
         let mut picture = grey();
-        over(&mut picture, |canvas| canvas.line((50.0, 0.0), (50.0, 60.0), &Pen::new(style::PAPER, 2.0)))
+        over(&mut picture, 1.0, |canvas| canvas.line((50.0, 0.0), (50.0, 60.0), &Pen::new(style::PAPER, 2.0)))
             .unwrap();
         assert_eq!(picture.pixel(50, 30), Some([255; 3]));
         assert_eq!(picture.pixel(53, 30), Some([100; 3]));

@@ -1,4 +1,5 @@
-//! From a file to upright RGB pictures and sound with times: opening, decoding, rotation, colour, timestamps.
+//! From a file to upright RGB pictures and sound with times: opening, decoding, rotation, colour, timestamps;
+//! and pictures back into a file.
 //!
 //! ```no_run
 //! use std::path::Path;
@@ -29,6 +30,7 @@ mod report;
 mod rotation;
 mod sound;
 mod timeline;
+mod writer;
 
 pub use clip::{Clip, ClipInfo};
 pub use error::VideoError;
@@ -36,6 +38,7 @@ pub use frames::{Frame, Frames};
 pub use picture::Picture;
 pub use report::ClipReport;
 pub use sound::{NoSound, SOUND_RATE, Sound, Stretch};
+pub use writer::{ENCODERS, WriteError, Writer, stored_size};
 
 /// Version of FFmpeg's libavformat in use, such as `59.27.100`.
 pub fn library_version() -> String {

@@ -3,8 +3,12 @@
 //! Lines are the measures' own geometry, projected back into the picture ([`crate::scene::Projection`]).
 
 mod body;
+mod choose;
 mod compose;
+mod files;
 mod frame;
+pub mod index;
+mod layout;
 mod lines;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -16,6 +20,8 @@ use crate::stroke::{Boundary, Stroke};
 use crate::units::Seconds;
 use crate::video::Picture;
 
+pub use choose::{Chosen, Role, chosen};
+pub use files::{pictures_of, png};
 pub use lines::boundary_of;
 
 /// Which lines a still shows.
@@ -34,6 +40,8 @@ pub struct Still {
     pub image: Picture,
     /// What it shows, with its numbers, for those who don't see it.
     pub alt: String,
+    /// How high the player stands in it, pixels.
+    pub body_height: f64,
 }
 
 /// Width of every still, pixels: text is legible where it is shown 390 pixels wide.
@@ -85,6 +93,20 @@ impl<'a> Stills<'a> {
         boundary: Boundary,
         lines: Lines<'_>,
     ) -> io::Result<Option<Still>> {
+        self.of_chosen(stroke, boundary, lines, &[])
+    }
+
+    /// The same with what the stroke is shown for in its heading.
+    ///
+    /// # Errors
+    /// As [`Stills::one`].
+    pub fn of_chosen(
+        &self,
+        stroke: &MeasuredStroke,
+        boundary: Boundary,
+        lines: Lines<'_>,
+        roles: &[Role],
+    ) -> io::Result<Option<Still>> {
         let Some(mark) = stroke.stroke.phases.get(boundary) else { return Ok(None) };
         let Some(place) = nearest(self.motion, mark.time) else { return Ok(None) };
         let Some(picture) = self.motion.indices.get(place).and_then(|index| self.pictures.get(&index.0))
@@ -94,7 +116,7 @@ impl<'a> Stills<'a> {
         let moment = lines::Moment::new(self.clip, stroke, boundary, mark.time, self.motion.times[place]);
         let Some(moment) = moment else { return Ok(None) };
         let height = self.body_height(place);
-        compose::still(self.motion, place, height, picture, &moment, lines).map(Some)
+        compose::still(self.motion, place, height, picture, &moment, lines, roles).map(Some)
     }
 
     /// How high the player stands in a picture, pixels: by the scale there, else as far as the body reaches.
@@ -114,4 +136,17 @@ impl<'a> Stills<'a> {
 fn nearest(motion: &Motion, time: Seconds) -> Option<usize> {
     let apart = |place: &usize| (motion.times[*place] - time).abs().0;
     (0..motion.len()).min_by(|a, b| apart(a).total_cmp(&apart(b)))
+}
+
+/// A moment's name for a coach.
+pub const fn name(boundary: Boundary) -> &'static str {
+    match boundary {
+        Boundary::PrepStart => "ready",
+        Boundary::DropStart => "top of the loop",
+        Boundary::BackswingEnd => "end of takeback",
+        Boundary::LowPoint => "low point",
+        Boundary::ForwardStart => "start of the forward swing",
+        Boundary::Contact => "contact",
+        Boundary::FinishEnd => "finish",
+    }
 }

@@ -73,6 +73,8 @@ pub struct Element {
     pub ids: Vec<&'static str>,
     /// Whether they are left out unless they are asked for.
     pub on_request: bool,
+    /// Whether their numbers are told even where they are of a low grade or missing.
+    pub key: bool,
     /// Lines.
     pub lines: Vec<(Vec<Point2>, Ink)>,
     /// Marks.
@@ -133,7 +135,12 @@ impl<'a> Moment<'a> {
         ];
         let mut elements: Vec<Element> = all.into_iter().flatten().collect();
         match lines {
-            Lines::All => elements.retain(|e| !e.on_request),
+            Lines::All => {
+                elements.retain(|e| !e.on_request);
+                for element in elements.iter_mut().filter(|element| !element.key) {
+                    element.readings.retain(is_worth_it);
+                }
+            }
             Lines::Of(wanted) => {
                 elements.retain(|e| e.ids.iter().any(|id| wanted.contains(id)));
                 for element in &mut elements {

@@ -40,13 +40,17 @@ pub fn toe_line(m: &Moment) -> Option<Element> {
     }
     let mut readings = Vec::new();
     let mut marks = Vec::new();
+    let reading = m.reading("hand_ahead_of_front_toe_cm", at(hand.up).middle(hand), Ink::Toe, "")?;
     if m.shows_net() {
+        readings.push(reading);
+    }
+    if m.shows_net() && reading.outcome.is_ok() {
         lines.push(m.line(&[at(hand.up), hand], Ink::Toe)?);
-        readings.extend(m.reading("hand_ahead_of_front_toe_cm", at(hand.up).middle(hand), Ink::Toe, ""));
         marks.push((m.pixel(hand)?, Mark::Hand));
     }
     Some(Element {
         ids: vec!["hand_ahead_of_front_toe_cm"],
+        key: true,
         lines,
         marks,
         readings,
@@ -64,6 +68,7 @@ pub fn behind_shoulder(m: &Moment) -> Option<Element> {
     let reading = m.reading("hand_behind_shoulder_cm", meets.middle(hand), Ink::Shoulder, "largest")?;
     (m.is(Boundary::BackswingEnd) && m.shows_net()).then_some(Element {
         ids: vec!["hand_behind_shoulder_cm"],
+        key: true,
         lines: vec![m.line(&[shoulder, across, past], Ink::Plumb)?, m.line(&[meets, hand], Ink::Shoulder)?],
         marks: vec![(m.pixel(shoulder)?, Mark::Joint), (m.pixel(hand)?, Mark::Hand)],
         readings: vec![reading],

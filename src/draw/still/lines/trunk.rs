@@ -17,6 +17,7 @@ pub fn trunk(m: &Moment) -> Option<Element> {
     let reading = id.filter(|_| m.shows_net()).and_then(|id| m.reading(id, shoulders, Ink::Trunk, ""));
     Some(Element {
         ids: id.into_iter().collect(),
+        key: true,
         on_request: !matches!(m.boundary, Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd),
         lines: vec![m.line(&[hips, upright], Ink::Plumb)?, m.line(&[hips, shoulders], Ink::Trunk)?],
         marks: vec![(m.pixel(hips)?, Mark::Joint), (m.pixel(shoulders)?, Mark::Joint)],
@@ -49,6 +50,7 @@ pub fn turn(m: &Moment) -> Option<Element> {
     m.is(Boundary::BackswingEnd).then_some(Element {
         ids: vec!["shoulder_turn_deg", "hip_turn_deg", "separation_deg"],
         on_request: true,
+        key: false,
         lines: vec![
             m.line(&[shoulders.0, shoulders.1], Ink::Shoulder)?,
             m.line(&[hips.0, hips.1], Ink::Base)?,

@@ -45,6 +45,7 @@ pub fn base(m: &Moment) -> Option<Element> {
     readings.extend(stance.filter(|stance| !m.shows_net() || is_worth_it(stance)));
     Some(Element {
         ids: share.into_iter().chain(width).collect(),
+        key: true,
         on_request: !matches!(m.boundary, Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd),
         lines,
         marks,
@@ -62,6 +63,7 @@ pub fn mass(m: &Moment) -> Option<Element> {
     (m.is(Boundary::FinishEnd) && m.shows_net()).then_some(Element {
         ids: vec!["mass_over_base_at_finish"],
         on_request: true,
+        key: false,
         lines: vec![m.line(&feet, Ink::Base)?, m.line(&[mass, on_ground(mass), place], Ink::Plumb)?],
         marks: vec![(m.pixel(mass)?, Mark::Mass), (m.pixel(place)?, Mark::Place)],
         readings: vec![reading],
@@ -77,6 +79,7 @@ pub fn advance(m: &Moment) -> Option<Element> {
     (m.is(Boundary::FinishEnd) && m.shows_net()).then_some(Element {
         ids: vec!["pelvis_advance_cm"],
         on_request: !is_worth_it(&reading),
+        key: false,
         lines: vec![m.line(&[from, to], Ink::Path)?],
         marks: vec![(m.pixel(from)?, Mark::Place), (m.pixel(to)?, Mark::Joint)],
         readings: vec![reading],
@@ -106,6 +109,7 @@ pub fn step(m: &Moment) -> Option<Element> {
     (m.is(Boundary::Contact) && m.shows_net()).then_some(Element {
         ids: vec!["step_length_cm"],
         on_request: true,
+        key: false,
         lines: vec![m.line(&[from, to], Ink::Path)?],
         marks: vec![(m.pixel(from)?, Mark::Place), (m.pixel(to)?, Mark::Joint)],
         readings: vec![reading],

@@ -1,0 +1,70 @@
+//! Stills and the annotated clip: the clip is looked through once more.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use anyhow::Result;
+
+use super::interrupt::{self, Stoppable};
+use super::measure::Watch;
+use super::plan::{Job, Pictures};
+use crate::draw::blur::Heads;
+use crate::draw::still::{self, Stills};
+use crate::pose::Followed;
+use crate::table::{Drill, Grip, Results};
+use crate::video::{Clip, Frame, Picture, VideoError};
+
+/// Draws what is wanted into a clip's folder, and answers with the pictures that stills were made from and those whose numbers
+/// (from 0) are in `also`.
+///
+/// # Errors
+/// Those of the clip, of drawing and of writing.
+pub fn draw(
+    folder: &Path,
+    job: &Job,
+    results: &Results<'_>,
+    followed: &Followed,
+    wanted: &Pictures,
+    also: &BTreeSet<usize>,
+    watch: &mut Watch<'_>,
+) -> Result<BTreeMap<usize, Picture>> {
+    if !(wanted.stills || wanted.annotated) || results.measures.strokes.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let heads = wanted.blur_faces.then(|| Heads::of(&followed.tracks));
+    let (motion, measures) = (results.motion, results.measures);
+    let labels = results.labels;
+    let chosen = still::chosen(
+        measures,
+        &wanted.targets,
+        labels.grip.map(Grip::name),
+        labels.drill.map(Drill::name),
+    );
+    let mut needed = also.clone();
+    if wanted.stills {
+        needed.extend(still::pictures_of(motion, measures, &chosen));
+    }
+    let mut frames = Clip::open(&job.clip, job.said.capture_rate)?.frames()?;
+    let mut kept: BTreeMap<usize, Picture> = BTreeMap::new();
+    let mut done = 0;
+    let frames = Stoppable(&mut frames).map(|frame| {
+        let mut frame: Frame = frame?;
+        if let Some(heads) = &heads {
+            heads.cover(frame.index.0, &mut frame.picture);
+        }
+        if needed.contains(&frame.index.0) {
+            kept.insert(frame.index.0, frame.picture.clone());
+        }
+        done += 1;
+        watch(done, results.info);
+        Ok(frame)
+    });
+    for frame in frames {
+        let _: Frame = frame.map_err(|error: VideoError| error)?;
+    }
+    interrupt::check()?;
+    if wanted.stills {
+        Stills::new(motion, measures, &kept).write(&folder.join("stills"), &chosen)?;
+    }
+    Ok(kept)
+}
