@@ -19,7 +19,8 @@ use toeline::target::Set;
 use toeline::video::{Clip, ClipInfo, ClipReport, Picture};
 
 /// Text that would be markup, an attribute's end, or a template's.
-const HOSTILE: &str = "</style><script>alert(1)</script>\" onload='x' {{ 1 }} {% x %} &lt; <img src=http://a.example/x>";
+const HOSTILE: &str =
+    "</style><script>alert(1)</script>\" onload='x' {{ 1 }} {% x %} &lt; <img src=http://a.example/x>";
 
 /// Everything that a clip's results hold.
 struct World {
@@ -128,7 +129,8 @@ fn tags(page: &str) -> Vec<String> {
 /// Headings and landmarks, pictures and tables, line by line.
 fn outline(page: &str) -> String {
     const TOLD: [&str; 15] = [
-        "header", "nav", "main", "footer", "section", "article", "h1", "h2", "h3", "h4", "img", "svg", "table", "ol", "dl",
+        "header", "nav", "main", "footer", "section", "article", "h1", "h2", "h3", "h4", "img", "svg",
+        "table", "ol", "dl",
     ];
     let mut lines = String::new();
     let mut in_chart = false;
@@ -152,7 +154,9 @@ fn the_page_keeps_its_structure() {
     let before = session_pair(&[("hand_behind_shoulder_cm", 40.0, 10.0)], 8);
     let page = world.page(&targets("Shorter."), Some("Well done.\n\nGo on."), &pictures(), Some(&before));
     insta::assert_snapshot!(outline(&page));
-    for words in ["lang=\"en\"", "<th scope=\"col\"", "<th scope=\"row\"", "role=\"img\"", "width=device-width"] {
+    for words in
+        ["lang=\"en\"", "<th scope=\"col\"", "<th scope=\"row\"", "role=\"img\"", "width=device-width"]
+    {
         assert!(page.contains(words), "{words}");
     }
     for chart in page.split("<svg").skip(1).filter_map(|rest| rest.split_once("</svg>")) {
@@ -192,7 +196,9 @@ fn no_text_becomes_markup() {
 fn nothing_is_named_from_values_of_a_low_grade() {
     let world = World::of(&Setup { grade: Grade::Low, ..Setup::default() });
     let page = world.page(&targets("Shorter."), None, &pictures(), None);
-    assert!(!page.contains("class=\"finding") && !page.contains("id=\"well\"") && !page.contains("the finding"));
+    assert!(
+        !page.contains("class=\"finding") && !page.contains("id=\"well\"") && !page.contains("the finding")
+    );
     assert!(page.contains("no number of this clip is sure enough") && page.contains("(low)"), "{page}");
     let world = World::of(&Setup { strokes: 0, ..Setup::default() });
     let page = world.page(&targets("Shorter."), None, &Pictures::default(), None);
@@ -201,7 +207,8 @@ fn nothing_is_named_from_values_of_a_low_grade() {
 
 #[test]
 fn what_was_not_measured_is_told_with_its_reason() {
-    let mut world = World::of(&Setup { strokes: 4, kinds: &[Kind::Forehand, Kind::Backhand], ..Setup::default() });
+    let mut world =
+        World::of(&Setup { strokes: 4, kinds: &[Kind::Forehand, Kind::Backhand], ..Setup::default() });
     let speed = CATALOGUE.iter().position(|m| m.id == "hand_speed_peak_mps").unwrap();
     for stroke in &mut world.measures.strokes {
         stroke.measured.outcomes[speed] = Err(Missing::FrameRateTooLow);
@@ -253,20 +260,35 @@ fn session_pair(changes: &[(&str, f64, f64)], strokes: usize) -> Before {
 #[test]
 fn the_largest_change_against_its_target_comes_first() {
     // In margins of their targets: 2.5, 6, and 4 limits of a good ± without a target's range.
-    let changes =
-        [("trunk_lean_at_finish_deg", 0.0, 10.0), ("hand_behind_shoulder_cm", 40.0, 10.0), ("hand_above_shoulder_cm", 0.0, 60.0)];
+    let changes = [
+        ("trunk_lean_at_finish_deg", 0.0, 10.0),
+        ("hand_behind_shoulder_cm", 40.0, 10.0),
+        ("hand_above_shoulder_cm", 0.0, 60.0),
+    ];
     let world = World::of(&Setup::default());
     let page = world.page(&targets("x"), None, &pictures(), Some(&session_pair(&changes, 8)));
     let section = page.split_once("id=\"change\"").unwrap().1.split_once("</section>").unwrap().0;
-    let items: Vec<&str> = section.split("<li><strong>").skip(1).map(|rest| rest.split('<').next().unwrap()).collect();
+    let items: Vec<&str> =
+        section.split("<li><strong>").skip(1).map(|rest| rest.split('<').next().unwrap()).collect();
     assert_eq!(
         items,
-        ["Hand behind the shoulder", "Trunk lean at the finish", "Hand above the shoulder at the top of the loop"]
+        [
+            "Hand behind the shoulder",
+            "Trunk lean at the finish",
+            "Hand above the shoulder at the top of the loop"
+        ]
     );
-    assert!(section.contains("3 measures have changed") && section.contains("From 40 to 10 cm (30 cm less"), "{section}");
-    let [before, after] = ["Before</figcaption>", "After</figcaption>"].map(|words| section.find(words).unwrap());
+    assert!(
+        section.contains("3 measures have changed") && section.contains("From 40 to 10 cm (30 cm less"),
+        "{section}"
+    );
+    let [before, after] =
+        ["Before</figcaption>", "After</figcaption>"].map(|words| section.find(words).unwrap());
     assert!(before < after);
     // Few strokes are only described.
     let page = world.page(&targets("x"), None, &pictures(), Some(&session_pair(&changes, 4)));
-    assert!(page.contains("too few strokes to tell a change from chance") && !page.contains("have changed"), "{page}");
+    assert!(
+        page.contains("too few strokes to tell a change from chance") && !page.contains("have changed"),
+        "{page}"
+    );
 }

@@ -34,12 +34,8 @@ pub fn draw(
     let heads = wanted.blur_faces.then(|| Heads::of(&followed.tracks));
     let (motion, measures) = (results.motion, results.measures);
     let labels = results.labels;
-    let chosen = still::chosen(
-        measures,
-        &wanted.targets,
-        labels.grip.map(Grip::name),
-        labels.drill.map(Drill::name),
-    );
+    let chosen =
+        still::chosen(measures, &wanted.targets, labels.grip.map(Grip::name), labels.drill.map(Drill::name));
     let mut needed = also.clone();
     if wanted.stills {
         needed.extend(still::pictures_of(motion, measures, &chosen));

@@ -107,8 +107,19 @@ impl Plan {
     /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`], [`review::Plan::resolve`];
     /// [`target::TargetError`].
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
-        let MeasureArgs { clips, input, subject, date, method, output, out, export, marks_template, pictures, page } =
-            args;
+        let MeasureArgs {
+            clips,
+            input,
+            subject,
+            date,
+            method,
+            output,
+            out,
+            export,
+            marks_template,
+            pictures,
+            page,
+        } = args;
         let mut said = said(&input, method.planar);
         said.labels.date = date;
         said.subject = subject;

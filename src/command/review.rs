@@ -109,7 +109,9 @@ impl Plan {
                 .collect::<Result<_>>()?,
             moments: typical
                 .iter()
-                .map(|shown| Ok((shown.caption.clone(), Image::of(&shown.scaled.picture, &shown.scaled.alt)?)))
+                .map(|shown| {
+                    Ok((shown.caption.clone(), Image::of(&shown.scaled.picture, &shown.scaled.alt)?))
+                })
                 .collect::<Result<_>>()?,
             stroke: typical.first().map(|shown| shown.stroke),
         };
@@ -203,7 +205,12 @@ fn typical(folder: &Path) -> Result<Vec<Shown>, ReadError> {
         };
         let picture = line.picture(&stills)?;
         let scaled = Scaled { picture, alt: line.words, body_height: Some(line.body_height) };
-        shown.push(Shown { stroke: line.stroke, boundary, caption: capitalised(still::name(boundary)), scaled });
+        shown.push(Shown {
+            stroke: line.stroke,
+            boundary,
+            caption: capitalised(still::name(boundary)),
+            scaled,
+        });
     }
     Ok(shown)
 }

@@ -86,7 +86,9 @@ mod tests {
     fn the_value_and_both_limits_are_told() {
         let set = Set::parse("[trunk_lean_at_finish_deg]\nlow = -4\nhigh = 15\nsource = 'x'", "x").unwrap();
         let svg = draw(&set.targets()[0], -9.2, 7.1, Grade::Fair).unwrap();
-        for words in ["target: −4 to 15°", "−9.2 ± 7.1°", "role=\"img\"", "<title>Trunk lean at the finish against"] {
+        for words in
+            ["target: −4 to 15°", "−9.2 ± 7.1°", "role=\"img\"", "<title>Trunk lean at the finish against"]
+        {
             assert!(svg.contains(words), "{words}: {svg}");
         }
         // One-sided, and a value far outside.

@@ -42,7 +42,9 @@ const fn why(reason: Missing) -> &'static str {
 /// What to do about a reason, where the camera can do something.
 const fn remedy(reason: Missing) -> Option<&'static str> {
     match reason {
-        Missing::Hidden => Some("Keep the player in full sight from head to foot, with nobody and nothing in front."),
+        Missing::Hidden => {
+            Some("Keep the player in full sight from head to foot, with nobody and nothing in front.")
+        }
         Missing::OutOfFrame => Some(
             "Leave room above the head and to both sides; start before the first stroke and stop after the last finish.",
         ),

@@ -38,8 +38,14 @@ pub struct Named {
 impl<'a> Change<'a> {
     pub fn of(before: &'a Before) -> Result<Self, PageError> {
         let Before { comparison, pairs } = before;
-        let mut change =
-            Self { names: &comparison.names, lead: String::new(), named: Vec::new(), rest: Vec::new(), pairs, chart: None };
+        let mut change = Self {
+            names: &comparison.names,
+            lead: String::new(),
+            named: Vec::new(),
+            rest: Vec::new(),
+            pairs,
+            chart: None,
+        };
         if let Some(why) = &comparison.refused {
             change.lead = format!("The two sessions can't be compared: {why}.");
             return Ok(change);
@@ -62,7 +68,9 @@ impl<'a> Change<'a> {
         };
         change.named = told.iter().take(MOST_NAMED).map(|row| named(row)).collect();
         if changed.len() > MOST_NAMED {
-            change.rest.push(format!("Smaller changes: {}.", words::titles(&by_weight(&changed)[MOST_NAMED..])));
+            change
+                .rest
+                .push(format!("Smaller changes: {}.", words::titles(&by_weight(&changed)[MOST_NAMED..])));
         }
         for (label, rows) in [("Stayed the same", &same), ("Can't be told from chance", &unclear)] {
             if !rows.is_empty() {
@@ -87,7 +95,8 @@ pub fn telling(comparison: &Comparison) -> impl Iterator<Item = &'static str> + 
     let of = |verdict: Verdict| -> Vec<&Row> {
         comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
     };
-    let rows = [Verdict::Changed, Verdict::Described, Verdict::Unclear, Verdict::Same].map(|v| by_weight(&of(v)));
+    let rows =
+        [Verdict::Changed, Verdict::Described, Verdict::Unclear, Verdict::Same].map(|v| by_weight(&of(v)));
     rows.into_iter().flatten().map(|row| row.measure.id)
 }
 

@@ -68,7 +68,9 @@ impl Well {
 /// Why there is nothing to work on, in words that don't praise what was not seen.
 pub fn why_none(strokes: usize, fit: bool) -> &'static str {
     match (strokes, fit) {
-        (0, _) => "No stroke was found in this clip, so there is nothing to judge. How to film better is told below.",
+        (0, _) => {
+            "No stroke was found in this clip, so there is nothing to judge. How to film better is told below."
+        }
         (1 | 2, _) => {
             "One or two strokes are no habit: a finding needs at least three. The numbers are in the table below."
         }
@@ -76,7 +78,9 @@ pub fn why_none(strokes: usize, fit: bool) -> &'static str {
             "Nothing is named, because no number of this clip is sure enough to be held against a target. How to film \
              better is told below."
         }
-        (_, true) => "No measure lies surely outside its target. That is no proof that all is well: what is too uncertain, or \
-                      was not measured, is not judged.",
+        (_, true) => {
+            "No measure lies surely outside its target. That is no proof that all is well: what is too uncertain, or \
+                      was not measured, is not judged."
+        }
     }
 }

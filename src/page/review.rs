@@ -120,8 +120,10 @@ impl Review<'_> {
 
     /// Measures that the page shows numbers of.
     fn shown(&self) -> impl Iterator<Item = &'static crate::measure::Measure> {
-        let of_table: Vec<_> = headlines(&self.results.measures.strokes).iter().map(|h| h.measure.id).collect();
-        let named: Vec<_> = self.findings.iter().map(|f| f.measure.id).chain(self.met.iter().map(|m| m.measure.id)).collect();
+        let of_table: Vec<_> =
+            headlines(&self.results.measures.strokes).iter().map(|h| h.measure.id).collect();
+        let named: Vec<_> =
+            self.findings.iter().map(|f| f.measure.id).chain(self.met.iter().map(|m| m.measure.id)).collect();
         crate::measure::CATALOGUE.iter().filter(move |m| of_table.contains(&m.id) || named.contains(&m.id))
     }
 
@@ -129,12 +131,18 @@ impl Review<'_> {
     fn charts(&self) -> Vec<(bool, &str)> {
         let strips: Vec<String> = self.shown().map(|measure| draw::strip_file(measure)).collect();
         let is_wanted = |chart: &&Chart| !draw::is_strip(&chart.file) || strips.contains(&chart.file);
-        self.charts.iter().filter(is_wanted).map(|chart| (draw::is_strip(&chart.file), chart.svg.as_str())).collect()
+        self.charts
+            .iter()
+            .filter(is_wanted)
+            .map(|chart| (draw::is_strip(&chart.file), chart.svg.as_str()))
+            .collect()
     }
 
     /// What the measures on the page are, in the order of a stroke.
     fn glossary(&self) -> Vec<(String, String)> {
-        let text = |measure: &crate::measure::Measure| format!("{} {}.", measure.definition, capitalised(measure.sign));
+        let text = |measure: &crate::measure::Measure| {
+            format!("{} {}.", measure.definition, capitalised(measure.sign))
+        };
         self.shown().map(|measure| (words::title(measure), text(measure))).collect()
     }
 }

@@ -1,8 +1,8 @@
 //! The table of strokes.
 
 use super::words::{capitalised, within};
-use crate::measure::{Grade, Measure};
 use crate::measure::clip::MeasuredStroke;
+use crate::measure::{Grade, Measure};
 use crate::stroke::Kind;
 use crate::table::{fixed, headlines};
 
@@ -31,7 +31,9 @@ pub enum Cell {
 impl Strokes {
     pub fn of(strokes: &[MeasuredStroke]) -> Self {
         let shown = headlines(strokes);
-        let cell = |stroke: &MeasuredStroke, index: usize, measure: &Measure| match stroke.measured.outcomes[index] {
+        let cell = |stroke: &MeasuredStroke, index: usize, measure: &Measure| match stroke.measured.outcomes
+            [index]
+        {
             Ok(found) => Cell::Value {
                 // The heading has the unit.
                 text: without(&within(measure, found.value, found.plus_minus), measure.unit.suffix()),

@@ -63,7 +63,8 @@ fn a_page_that_fetches_is_found_out() {
     let place = tempfile::tempdir().unwrap();
     let page = place.path().join("page.html");
     let picture = "<img alt=\"x\" src=\"https://picture.example/x.png\">";
-    std::fs::write(&page, format!("<!DOCTYPE html><html lang=\"en\"><title>x</title><h1>x</h1>{picture}")).unwrap();
+    std::fs::write(&page, format!("<!DOCTYPE html><html lang=\"en\"><title>x</title><h1>x</h1>{picture}"))
+        .unwrap();
     if let Some(requests) = requests(&page) {
         assert!(requests > 0);
     }

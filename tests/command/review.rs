@@ -42,8 +42,7 @@ fn a_review_can_be_sent_as_it_is() {
     let at = |name: &str| place.path().join(name);
     fs::write(at("targets.toml"), TARGETS).unwrap();
     fs::write(at("note.txt"), "Good work, P01!\n\n<script>alert(1)</script> & \"more\"\n").unwrap();
-    let arguments =
-        ["--targets", "targets.toml", "--note", "note.txt", "--player", "<i>P01</i>", "--json"];
+    let arguments = ["--targets", "targets.toml", "--note", "note.txt", "--player", "<i>P01</i>", "--json"];
     let output = review(place.path(), &arguments);
     assert_eq!(output.status.code(), Some(0), "{output:?}");
     let document: Value = serde_json::from_slice(&output.stdout).unwrap();
@@ -56,7 +55,9 @@ fn a_review_can_be_sent_as_it_is() {
     let page = fs::read_to_string(&file).unwrap();
     assert!(fs::metadata(&file).unwrap().len() < LARGEST);
     assert!(!page.contains("<script") && !page.contains("<i>P01") && !page.contains("<b>than"));
-    for words in ["Good work, P01!", "alert(1)", "What to work on", "What went well", "Drill: Short hop takeback"] {
+    for words in
+        ["Good work, P01!", "alert(1)", "What to work on", "What went well", "Drill: Short hop takeback"]
+    {
         assert!(page.contains(words), "{words}");
     }
     // A still for the finding, and five of a stroke.
