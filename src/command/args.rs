@@ -48,7 +48,7 @@ pub struct CompareArgs {
     pub before: PathBuf,
     /// The later session
     pub after: PathBuf,
-    /// Folder for compare.csv, compare.svg and compare.txt [default: beside AFTER]
+    /// Folder for compare.csv, compare.json, compare.svg and compare.txt [default: beside AFTER]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Earlier results of this player: from four sessions on, what is ordinary change between sessions is known
@@ -202,7 +202,7 @@ pub struct InputArgs {
     /// The lens's horizontal field of view in degrees [default: the file's, or a phone's main lens]
     #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
     pub fov: Option<f64>,
-    /// From the camera to the player in metres, for how long sound is under way [default: from the player's size]
+    /// From the camera to the player in metres, for the lens and for how long sound is under way [default: from the player's size]
     #[arg(long, value_name = "M", value_parser = |s: &str| number_in(s, 1.0, 200.0, "metres"))]
     pub camera_distance: Option<f64>,
     /// A code for the player, for the tables (better not a name)

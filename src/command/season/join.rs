@@ -104,7 +104,7 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
     remove(&part).map_err(fail(&part))?;
     fs::create_dir_all(part.join("charts")).map_err(fail(&part))?;
     tables::write_all(&part, gathered, groups, plan.output.decimal, plan.output.workbook)?;
-    let charts = charts::write_all(&part, groups)?;
+    let charts = charts::write_all(&part, groups, &plan.targets)?;
     let html = part.join("season.html");
     fs::write(&html, page::text(gathered, groups, &charts)?).map_err(fail(&html))?;
     for file in FILES {
