@@ -3,6 +3,7 @@
 use std::process::ExitCode;
 
 use crate::draw::DrawError;
+use crate::draw::annotated::AnnotateError;
 use crate::model::ModelError;
 use crate::pose::{CacheError, FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
@@ -89,6 +90,12 @@ impl Exit {
             return Some(match error {
                 ByHandError::Read { .. } => Self::Input,
                 _ => Self::Usage,
+            });
+        }
+        if let Some(error) = cause.downcast_ref::<AnnotateError>() {
+            return Some(match error {
+                AnnotateError::Video(_) => Self::Input,
+                _ => Self::Output,
             });
         }
         match () {

@@ -8,11 +8,12 @@ use anyhow::Result;
 use super::interrupt::{self, Stoppable};
 use super::measure::Watch;
 use super::plan::{Job, Pictures};
+use crate::draw::annotated;
 use crate::draw::blur::Heads;
 use crate::draw::still::{self, Stills};
 use crate::pose::Followed;
 use crate::table::{Drill, Grip, Results};
-use crate::video::{Clip, Frame, Picture, VideoError};
+use crate::video::{Clip, Frame, Picture, Sound, VideoError};
 
 /// Draws what is wanted into a clip's folder.
 ///
@@ -43,8 +44,8 @@ pub fn draw(
     let mut frames = Clip::open(&job.clip, job.said.capture_rate)?.frames()?;
     let mut kept = BTreeMap::new();
     let mut done = 0;
-    let frames = Stoppable(&mut frames).map(|frame| {
-        let mut frame: Frame = frame?;
+    let frames = Stoppable(&mut frames).map(|frame: Result<Frame, VideoError>| {
+        let mut frame = frame?;
         if let Some(heads) = &heads {
             heads.cover(frame.index.0, &mut frame.picture);
         }
@@ -55,8 +56,15 @@ pub fn draw(
         watch(done, results.info);
         Ok(frame)
     });
-    for frame in frames {
-        let _: Frame = frame.map_err(|error: VideoError| error)?;
+    if wanted.annotated {
+        // Without sound the clip is still worth seeing.
+        let sound = Sound::read(results.info, results.report).ok();
+        let file = folder.join("annotated.mp4");
+        annotated::write(&file, motion, measures, sound.as_ref(), frames)?;
+    } else {
+        for frame in frames {
+            let _: Frame = frame?;
+        }
     }
     interrupt::check()?;
     if wanted.stills {

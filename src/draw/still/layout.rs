@@ -177,11 +177,14 @@ const fn pen(ink: Ink) -> Pen {
     }
 }
 
-/// A line with a pale border, which shows on any background.
 fn stroke(canvas: &mut Canvas, line: &[At], ink: Ink) {
-    let pen = pen(ink);
+    cased(canvas, line, &pen(ink));
+}
+
+/// A line with a pale border, which shows on any background.
+pub fn cased(canvas: &mut Canvas, line: &[At], pen: &Pen) {
     canvas.path(line, &Pen { colour: style::PAPER, width: pen.width + 5.0, dash: None });
-    canvas.path(line, &pen);
+    canvas.path(line, pen);
 }
 
 fn draw(canvas: &mut Canvas, elements: &[Element], view: &View) {
