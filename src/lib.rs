@@ -5,6 +5,9 @@
 //! frame, [`stroke`] finds strokes and their phases, [`measure`] computes the catalogue's numbers, [`table`] and [`draw`]
 //! write them down, [`season`] joins many clips, described by [`stats`], and [`command`] is what a person types.
 
+#[cfg(test)]
+extern crate self as toeline;
+
 pub mod command;
 pub mod compare;
 pub mod draw;

@@ -152,6 +152,7 @@ pub fn measure<T>(
     if let Some(marks) = &marks {
         marks.check(&given.corrections, &measures)?;
     }
+    let (model, detectors) = (networks.model.clone(), networks.detectors.clone());
     let results = Results {
         clip: &job.name,
         sha256: &sha256,
@@ -163,14 +164,14 @@ pub fn measure<T>(
         capture_rate_given: said.capture_rate.is_some(),
         subject,
         people: seen,
-        model: &networks.model,
-        detectors: &networks.detectors,
+        model: &model,
+        detectors: &detectors,
         runtime: &followed.runtime,
         motion: &motion,
         measures: &measures,
     };
     write(staging.path(), &results, how)?;
-    pictures::draw(staging.path(), job, &results, &followed, &how.pictures, watch)?;
+    pictures::draw(staging.path(), job, &results, &followed, &how.pictures, networks, watch)?;
     followed.save(&staging.path().join(MOTION), &settings)?;
     for (name, text) in &job.beside {
         let path = staging.path().join(name);

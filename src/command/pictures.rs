@@ -7,13 +7,14 @@ use anyhow::Result;
 
 use super::interrupt::{self, Stoppable};
 use super::measure::Watch;
+use super::networks::Networks;
 use super::plan::{Job, Pictures};
 use crate::draw::annotated;
 use crate::draw::blur::Heads;
 use crate::draw::still::{self, Stills};
 use crate::pose::Followed;
 use crate::table::{Drill, Grip, Results};
-use crate::video::{Clip, Frame, Picture, Sound, VideoError};
+use crate::video::{Clip, Frame, Frames, Picture, Sound, VideoError};
 
 /// Draws what is wanted into a clip's folder.
 ///
@@ -25,12 +26,23 @@ pub fn draw(
     results: &Results<'_>,
     followed: &Followed,
     wanted: &Pictures,
+    networks: &mut Networks,
     watch: &mut Watch<'_>,
 ) -> Result<()> {
     if !(wanted.stills || wanted.annotated) || results.measures.strokes.is_empty() {
         return Ok(());
     }
-    let heads = wanted.blur_faces.then(|| Heads::of(&followed.tracks));
+    let frames_of = || -> Result<Frames> { Ok(Clip::open(&job.clip, job.said.capture_rate)?.frames()?) };
+    let heads = match wanted.blur_faces {
+        false => None,
+        true => {
+            let mut heads = Heads::of(&followed.tracks);
+            if let Some(detector) = &mut networks.models()?.objects {
+                heads.look_for_others(Stoppable(&mut frames_of()?), detector)?;
+            }
+            Some(heads)
+        }
+    };
     let (motion, measures) = (results.motion, results.measures);
     let labels = results.labels;
     let chosen = still::chosen(
@@ -41,7 +53,7 @@ pub fn draw(
     );
     let needed =
         if wanted.stills { still::pictures_of(motion, measures, &chosen) } else { BTreeSet::new() };
-    let mut frames = Clip::open(&job.clip, job.said.capture_rate)?.frames()?;
+    let mut frames = frames_of()?;
     let mut kept = BTreeMap::new();
     let mut done = 0;
     let frames = Stoppable(&mut frames).map(|frame: Result<Frame, VideoError>| {

@@ -38,7 +38,7 @@ pub enum WriteError {
     /// The installed FFmpeg has none of the encoders.
     #[error(
         "{file}: the installed FFmpeg has no video encoder that can be used (looked for {wanted}); install one with \
-         libx264 (on Debian the package libavcodec59 or libavcodec-extra), or leave out --annotated"
+         libx264 or mpeg4 (Debian's own has both), or leave out --annotated"
     )]
     NoEncoder {
         /// The file that was to be written.

@@ -4,6 +4,7 @@
 
 mod compare;
 mod marks;
+mod pictures;
 mod programs;
 mod season;
 mod support;

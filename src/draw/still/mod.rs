@@ -10,6 +10,13 @@ pub(super) mod frame;
 pub(super) mod layout;
 pub(super) mod lines;
 
+#[cfg(test)]
+#[path = "../../../tests/draw_support/mod.rs"]
+#[allow(dead_code, reason = "shared with tests that use more of it")]
+mod draw_support;
+#[cfg(test)]
+mod tests;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 

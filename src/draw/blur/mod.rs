@@ -1,5 +1,7 @@
 //! Making faces unrecognisable.
 
+mod others;
+
 use crate::geometry::Point2;
 use crate::pose::track::typical_height;
 use crate::pose::{Landmark, Pose, Track};
