@@ -41,17 +41,21 @@ pub fn draw(
         Pace::Held(stroke) => clip.strokes.get(stroke),
         _ => clip.strokes.iter().find(|stroke| holds(stroke, time)),
     };
-    figure(canvas, motion, clip, place, &view);
-    if let Some(stroke) = stroke {
-        path(canvas, motion, stroke, place, &view);
+    // At contact the lines with their numbers take the place of the body's.
+    if !matches!(pace, Pace::Held(_)) {
+        figure(canvas, motion, clip, place, &view);
+        if let Some(stroke) = stroke {
+            path(canvas, motion, stroke, place, &view);
+        }
     }
     if let (Pace::Held(_), Some(stroke)) = (pace, stroke) {
         let contact = stroke.stroke.phases.contact.time;
         if let Some(moment) = Moment::new(clip, stroke, Boundary::Contact, contact, time) {
             let elements = moment.elements(Lines::All);
             let areas = body::areas(motion, place, body::height(motion, clip, place));
-            let room = Area(0.0, 0.0, size.0, size.1 - caption_height());
-            Layout::new(&moment, elements, view, room, &areas).draw(canvas);
+            let room = Area(0.0, 0.0, size.0, size.1);
+            let caption = caption_area(&heading(stroke, pace), "contact", size);
+            Layout::new(&moment, elements, view, (room, Some(caption)), &areas).draw(canvas);
         }
     }
     if let Some(stroke) = stroke {
@@ -109,27 +113,33 @@ fn path(canvas: &mut Canvas, motion: &Motion, stroke: &MeasuredStroke, place: us
     }
 }
 
-fn caption_height() -> f64 {
-    CAPTION * style::LEADING + TEXT * style::LEADING + 36.0
+/// What stands in the caption under the phase.
+fn heading(stroke: &MeasuredStroke, pace: Pace) -> String {
+    let slow = match pace {
+        Pace::Real => String::new(),
+        Pace::Slow => format!(" · {SLOWER} times slower"),
+        Pace::Held(_) => format!(" · {:.2} s", stroke.stroke.phases.contact.time.0),
+    };
+    format!("{}{slow}", words::heading(stroke))
 }
 
-/// Stroke, phase and pace in the lower left corner.
+/// The lower left corner, where the caption stands.
+fn caption_area(heading: &str, phase: &str, size: (f64, f64)) -> Area {
+    let wide = text::width(heading, TEXT, false).max(text::width(phase, CAPTION, true)) + 36.0;
+    let high = style::LEADING * (CAPTION + TEXT) + 4.0;
+    Area(16.0, size.1 - 16.0 - high, 16.0 + wide, size.1 - 16.0)
+}
+
+/// Stroke, phase and pace.
 fn caption(canvas: &mut Canvas, stroke: &MeasuredStroke, time: Seconds, pace: Pace, size: (f64, f64)) {
     let spans = stroke.stroke.phases.spans();
     let phase = match pace {
         Pace::Held(_) => "contact",
         _ => spans.iter().rev().find(|span| time >= span.1).map_or("", |span| span.0),
     };
-    let slow = match pace {
-        Pace::Real => String::new(),
-        Pace::Slow => format!(" · {SLOWER} times slower"),
-        Pace::Held(_) => format!(" · {:.2} s", stroke.stroke.phases.contact.time.0),
-    };
-    let heading = format!("{}{slow}", words::heading(stroke));
-    let wide = text::width(&heading, TEXT, false).max(text::width(phase, CAPTION, true)) + 36.0;
-    let (left, bottom) = (16.0, size.1 - 16.0);
-    let top = bottom - (caption_height() - 32.0);
-    canvas.fill((left, top), (left + wide, bottom), style::PAPER);
+    let heading = heading(stroke, pace);
+    let Area(left, top, right, bottom) = caption_area(&heading, phase, size);
+    canvas.fill((left, top), (right, bottom), style::PAPER);
     canvas.text((left + 18.0, top + 8.0 + 0.6 * CAPTION), phase, &WORDS.bold().sized(CAPTION));
     canvas.text((left + 18.0, bottom - 8.0 - 0.6 * TEXT), &heading, &WORDS.coloured(style::GREY));
 }

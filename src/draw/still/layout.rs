@@ -41,14 +41,31 @@ pub struct Layout {
 }
 
 impl Layout {
-    /// Finds a place for everything. `room` is what labels may cover: the picture as it is shown.
-    pub fn new(moment: &Moment, elements: Vec<Element>, view: View, room: Area, body: &[(Point2, f64)]) -> Self {
+    /// Finds a place for everything. `room` is what labels may cover, the picture as it is shown, without `taken` and the body
+    /// (squares: middle and half a side, pixels of the clip's picture).
+    pub fn new(
+        moment: &Moment,
+        elements: Vec<Element>,
+        view: View,
+        (room, taken): (Area, Option<Area>),
+        body: &[(Point2, f64)],
+    ) -> Self {
         let Area(left, top, right, bottom) = room;
         let mut placer = Placer::new(Area(left + EDGE, top + EDGE, right - EDGE, bottom - EDGE));
+        taken.into_iter().for_each(|area| placer.block(area));
         for area in body {
             placer.block(view.area(*area));
         }
         reserve(&mut placer, &elements, &view);
+        // Names of heights come first: they are small and belong beside their ticks.
+        let names = elements.iter().flat_map(|e| &e.names).filter_map(|(point, name)| {
+            let size = (text::width(name, TEXT, false) + 10.0, 1.25 * TEXT);
+            let tick = view.at(*point);
+            let beside = 0.5 * size.0 + 0.03 * view.body * view.crop.scale();
+            let places = [beside, -beside].map(|dx| (tick.0 + dx, tick.1));
+            Some((placer.first_free(&places, size.0, size.1)?, *name))
+        });
+        let names: Vec<(At, &'static str)> = names.collect();
         let mut notes = Notes::default();
         let mut labels = Vec::new();
         for reading in elements.iter().flat_map(|e| &e.readings) {
@@ -60,11 +77,6 @@ impl Layout {
                 },
             }
         }
-        let names = elements.iter().flat_map(|e| &e.names).filter_map(|(point, name)| {
-            let wide = text::width(name, TEXT, false) + 10.0;
-            Some((placer.place_anywhere(view.at(*point), wide, 1.25 * TEXT)?, *name))
-        });
-        let names = names.collect();
         let tail = tail(moment, &elements, view.body);
         notes.apart = tail.is_some().then(|| {
             let late = (moment.time - moment.shown).milliseconds();

@@ -150,7 +150,7 @@ fn labels_stay_in_the_picture_off_the_body_and_off_each_other() {
         let room = Area(0.0, 50.0, f64::from(WIDTH), 50.0 + f64::from(crop.shown_height()));
         let view = View::new(crop, 50.0, height);
         let bodies = body::areas(&motion, place, height);
-        let layout = Layout::new(&moment, moment.elements(Lines::All), view, room, &bodies);
+        let layout = Layout::new(&moment, moment.elements(Lines::All), view, (room, None), &bodies);
         let areas: Vec<Area> = layout.labels.iter().map(|label| label.area()).collect();
         assert!(boundary != Boundary::Contact || areas.len() >= 3, "{boundary:?} {areas:?}");
         for (i, area) in areas.iter().enumerate() {
