@@ -219,12 +219,7 @@ fn kept(job: &Job, settings: &str) -> Option<Followed> {
     [&own].into_iter().chain(&job.motions).find_map(|file| Followed::load(file, settings).ok())
 }
 
-fn follow(
-    clip: Clip,
-    networks: &mut Networks,
-    name: &str,
-    watch: &mut Watch<'_>,
-) -> Result<Followed> {
+fn follow(clip: Clip, networks: &mut Networks, name: &str, watch: &mut Watch<'_>) -> Result<Followed> {
     let info = clip.info().clone();
     let models = networks.models()?;
     let mut frames = clip.frames()?;

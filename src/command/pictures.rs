@@ -45,14 +45,9 @@ pub fn draw(
     };
     let (motion, measures) = (results.motion, results.measures);
     let labels = results.labels;
-    let chosen = still::chosen(
-        measures,
-        &wanted.targets,
-        labels.grip.map(Grip::name),
-        labels.drill.map(Drill::name),
-    );
-    let needed =
-        if wanted.stills { still::pictures_of(motion, measures, &chosen) } else { BTreeSet::new() };
+    let chosen =
+        still::chosen(measures, &wanted.targets, labels.grip.map(Grip::name), labels.drill.map(Drill::name));
+    let needed = if wanted.stills { still::pictures_of(motion, measures, &chosen) } else { BTreeSet::new() };
     let mut frames = frames_of()?;
     let mut kept = BTreeMap::new();
     let mut done = 0;

@@ -103,7 +103,18 @@ impl Plan {
     /// # Errors
     /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`]; [`target::TargetError`].
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
-        let MeasureArgs { clips, input, subject, date, method, output, out, export, marks_template, pictures } = args;
+        let MeasureArgs {
+            clips,
+            input,
+            subject,
+            date,
+            method,
+            output,
+            out,
+            export,
+            marks_template,
+            pictures,
+        } = args;
         let mut said = said(&input, method.planar);
         said.labels.date = date;
         said.subject = subject;

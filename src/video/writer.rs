@@ -116,10 +116,8 @@ impl Writer {
         let file = shown(path);
         let failed = |error: Error| WriteError::Encode { file: file.clone(), reason: error.to_string() };
         let codec = encoders.iter().find_map(|name| encoder::find_by_name(name));
-        let codec = codec.ok_or_else(|| WriteError::NoEncoder {
-            file: file.clone(),
-            wanted: encoders.join(", "),
-        })?;
+        let codec =
+            codec.ok_or_else(|| WriteError::NoEncoder { file: file.clone(), wanted: encoders.join(", ") })?;
         let handle = File::create(path).map_err(|source| WriteError::File { file: file.clone(), source })?;
         let stream = StreamIo::from_write_seek(handle).map_err(failed)?;
         let mut output = format::output_to_stream(stream, None, Some("mp4")).map_err(failed)?;
@@ -153,15 +151,8 @@ impl Writer {
         let sound = sound.map_err(failed)?.flatten();
         output.write_header().map_err(failed)?;
 
-        let scaler = scaling::Context::get(
-            Pixel::RGB24,
-            from.0,
-            from.1,
-            Pixel::YUV420P,
-            to.0,
-            to.1,
-            Flags::BICUBIC,
-        );
+        let scaler =
+            scaling::Context::get(Pixel::RGB24, from.0, from.1, Pixel::YUV420P, to.0, to.1, Flags::BICUBIC);
         let mut scaler = Scaler(scaler.map_err(failed)?);
         scaler.set_target_colour();
         let rgb = frame::Video::new(Pixel::RGB24, from.0, from.1);

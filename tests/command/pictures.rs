@@ -15,8 +15,7 @@ fn stills_and_the_annotated_clip_are_written_with_the_rest_and_again_without_the
     }
     let folder = place.path().join("one-toeline");
     let run = |options: &[&str]| {
-        let output =
-            toeline().args(["measure", "--quiet"]).args(options).arg(&clip).output().unwrap();
+        let output = toeline().args(["measure", "--quiet"]).args(options).arg(&clip).output().unwrap();
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     };
     run(&["--stills", "--annotated"]);

@@ -26,14 +26,7 @@ const HAND_PATH: Pen = Pen::new(style::BLUE, 5.0).dashed(4.0, 11.0);
 const CAPTION: f64 = 36.0;
 
 /// Draws over the picture at `place` of the motion; `scale` is the picture's pixels for one of the drawing.
-pub fn draw(
-    canvas: &mut Canvas,
-    motion: &Motion,
-    clip: &ClipMeasures,
-    place: usize,
-    pace: Pace,
-    scale: f64,
-) {
+pub fn draw(canvas: &mut Canvas, motion: &Motion, clip: &ClipMeasures, place: usize, pace: Pace, scale: f64) {
     let size = (f64::from(motion.size.0) / scale, f64::from(motion.size.1) / scale);
     let view = View::new(Crop::whole(motion.size, 1.0 / scale), 0.0, body::height(motion, clip, place));
     let Some(time) = motion.times.get(place).copied() else { return };

@@ -131,10 +131,7 @@ mod tests {
     use proptest::prelude::*;
 
     fn schedule() -> Schedule {
-        Schedule::new(
-            &[(Some(Seconds(1.8)), Seconds(2.0)), (None, Seconds(5.0))],
-            Seconds(6.0),
-        )
+        Schedule::new(&[(Some(Seconds(1.8)), Seconds(2.0)), (None, Seconds(5.0))], Seconds(6.0))
     }
 
     #[test]

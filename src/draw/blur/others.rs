@@ -30,7 +30,9 @@ impl Heads {
             let frame = frame?;
             let number = frame.index.0;
             match &last {
-                Some((time, _, found)) if frame.time - *time < EVERY => self.add(number, found.iter().copied()),
+                Some((time, _, found)) if frame.time - *time < EVERY => {
+                    self.add(number, found.iter().copied())
+                }
                 _ => {
                     let found = self.others_in(&frame, detector)?;
                     let first = last.as_ref().map_or(0, |(_, number, _)| number + 1);
@@ -50,7 +52,11 @@ impl Heads {
         let image = Image::new(picture.width, picture.height, &picture.rgb)?;
         let known = self.in_picture(frame.index.0);
         let people = detector.detect(image)?.into_iter().filter(|object| object.kind == Kind::Person);
-        Ok(people.map(|person| person.corners).filter(|b| !known.iter().any(|h| holds(b, h))).map(head_of).collect())
+        Ok(people
+            .map(|person| person.corners)
+            .filter(|b| !known.iter().any(|h| holds(b, h)))
+            .map(head_of)
+            .collect())
     }
 }
 

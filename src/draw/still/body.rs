@@ -6,7 +6,7 @@ use crate::pose::{Joint, Landmark, Motion, Side};
 
 /// Half width of a limb and of the head, in body heights.
 const LIMB: f64 = 0.045;
-const HEAD: f64 = 0.085;
+const HEAD: f64 = 0.11;
 
 /// All body points of a picture, pixels.
 pub fn points(motion: &Motion, place: usize) -> impl Iterator<Item = Point2> + '_ {

@@ -62,7 +62,8 @@ impl Layout {
             let size = (text::width(name, TEXT, false) + 10.0, 1.25 * TEXT);
             let tick = view.at(*point);
             let beside = 0.5 * size.0 + 0.03 * view.body * view.crop.scale();
-            let places = [beside, -beside].map(|dx| (tick.0 + dx, tick.1));
+            let near = [0.0, -TEXT, TEXT].into_iter().flat_map(|dy| [(beside, dy), (-beside, dy)]);
+            let places: Vec<At> = near.map(|(dx, dy)| (tick.0 + dx, tick.1 + dy)).collect();
             Some((placer.first_free(&places, size.0, size.1)?, *name))
         });
         let names: Vec<(At, &'static str)> = names.collect();
@@ -221,17 +222,26 @@ fn draw(canvas: &mut Canvas, elements: &[Element], view: &View) {
 impl Label {
     /// `None` where there is no room for it.
     fn new(reading: &Reading, value: &Measurement, view: &View, placer: &mut Placer) -> Option<Self> {
-        let lines = text::wrap(reading.measure.title, TEXT, false, WIDEST);
-        let mut amount = words::amount(reading.measure, value);
+        let mut title = reading.measure.title.to_owned();
         if !reading.of_all.is_empty() {
-            amount = format!("{} {amount}", reading.of_all);
+            title = format!("{title}, {}", reading.of_all);
         }
+        let lines = text::wrap(&title, TEXT, false, WIDEST);
+        let amount = words::amount(reading.measure, value);
         let wide = lines.iter().map(|line| text::width(line, TEXT, false));
         let wide = wide.fold(text::width(&amount, VALUE, true) + 30.0, f64::max) + 40.0;
         let high = 1.2 * TEXT * lines.len() as f64 + 1.2 * VALUE + 14.0;
         let anchor = view.at(reading.at);
         let at = placer.place_anywhere(anchor, wide + 8.0, high + 8.0)?;
-        Some(Self { ink: reading.ink, grade: value.grade, lines, value: amount, at, size: (wide, high), anchor })
+        Some(Self {
+            ink: reading.ink,
+            grade: value.grade,
+            lines,
+            value: amount,
+            at,
+            size: (wide, high),
+            anchor,
+        })
     }
 
     /// What it covers.

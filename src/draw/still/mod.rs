@@ -122,7 +122,6 @@ impl<'a> Stills<'a> {
         let height = body::height(self.motion, self.clip, place);
         compose::still(self.motion, place, height, picture, &moment, lines, roles).map(Some)
     }
-
 }
 
 /// The place of the picture nearest to a time.

@@ -23,10 +23,7 @@ const HEIGHT: f64 = 1.1;
 fn seen(clip: &ClipMeasures, point: Court) -> Point2 {
     let away = DISTANCE - point.side;
     let pixels = clip.lens.focal / away;
-    Point2::new(
-        clip.lens.middle.0 + point.net * pixels,
-        clip.lens.middle.1 - (point.up - HEIGHT) * pixels,
-    )
+    Point2::new(clip.lens.middle.0 + point.net * pixels, clip.lens.middle.1 - (point.up - HEIGHT) * pixels)
 }
 
 /// The synthetic clip as a camera sees it.
@@ -39,7 +36,8 @@ fn filmed() -> (Motion, ClipMeasures) {
         for (i, frame) in court.points.iter_mut().enumerate() {
             for (k, point) in frame.iter_mut().enumerate() {
                 let at = point.map(|p| seen(&clip_lens(clip.lens), p));
-                motion.points[first + i][k] = at.map(|at| MotionPoint { at, visibility: 0.9, bridged: false });
+                motion.points[first + i][k] =
+                    at.map(|at| MotionPoint { at, visibility: 0.9, bridged: false });
                 clip.space.points[first + i][k] =
                     point.map(|p| Camera::new(p.net, p.up - HEIGHT, DISTANCE - p.side));
                 *point = point.map(|p| Court { side: p.side - DISTANCE, ..p });
@@ -154,8 +152,7 @@ fn labels_stay_in_the_picture_off_the_body_and_off_each_other() {
         let areas: Vec<Area> = layout.labels.iter().map(|label| label.area()).collect();
         assert!(boundary != Boundary::Contact || areas.len() >= 3, "{boundary:?} {areas:?}");
         for (i, area) in areas.iter().enumerate() {
-            let inside =
-                area.0 >= room.0 && area.1 >= room.1 && area.2 <= room.2 && area.3 <= room.3;
+            let inside = area.0 >= room.0 && area.1 >= room.1 && area.2 <= room.2 && area.3 <= room.3;
             assert!(inside, "{boundary:?} {area:?}");
             assert!(areas[i + 1..].iter().all(|other| other.overlap(area) == 0.0), "{boundary:?} {areas:?}");
             for limb in &bodies {
@@ -199,6 +196,10 @@ fn every_measure_with_lines_is_drawn_at_its_moment() {
         let told = elements.iter().flat_map(|e| &e.readings).any(|r| r.outcome.ok() == Some(value))
             || moment.tempo(Lines::Of(&ids)).iter().any(|(m, _)| m.id == measure.id);
         let side_only = ["hand_to_body_in_drop_cm", "contact_reach_cm"];
-        assert!(told || side_only.contains(&measure.id) || measure.id.starts_with("hand_angle"), "{}", measure.id);
+        assert!(
+            told || side_only.contains(&measure.id) || measure.id.starts_with("hand_angle"),
+            "{}",
+            measure.id
+        );
     }
 }
