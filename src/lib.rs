@@ -6,6 +6,9 @@
 //! write them down, [`season`] joins many clips, described by [`stats`], [`page`] makes what is sent to a player, and
 //! [`command`] is what a person types.
 
+#[cfg(test)]
+extern crate self as toeline;
+
 pub mod command;
 pub mod compare;
 pub mod draw;

@@ -125,13 +125,14 @@ pub struct PageArgs {
 /// What is drawn over the clip's own pictures.
 #[derive(Debug, ClapArgs)]
 #[command(next_help_heading = OUTPUT)]
+#[command(group = clap::ArgGroup::new("drawn").args(["stills", "annotated"]).multiple(true))]
 pub struct PictureArgs {
     /// Write stills: ready, end of takeback, low point, contact and finish with a coach's lines, of the most typical
     /// stroke, the one nearest to the targets and the one farthest from them
-    #[arg(long, group = "drawn")]
+    #[arg(long)]
     pub stills: bool,
     /// Write annotated.mp4: the clip with body lines, the hand's path and phases, forward swings in slow motion
-    #[arg(long, group = "drawn")]
+    #[arg(long)]
     pub annotated: bool,
     /// Make all faces unrecognisable in stills and annotated clip
     #[arg(long, requires = "drawn")]

@@ -4,6 +4,7 @@ use std::process::ExitCode;
 
 use super::review::NoteError;
 use crate::draw::DrawError;
+use crate::draw::annotated::AnnotateError;
 use crate::model::ModelError;
 use crate::page::PageError;
 use crate::pose::{CacheError, FollowError, NoSubject};
@@ -91,6 +92,12 @@ impl Exit {
             return Some(match error {
                 ByHandError::Read { .. } => Self::Input,
                 _ => Self::Usage,
+            });
+        }
+        if let Some(error) = cause.downcast_ref::<AnnotateError>() {
+            return Some(match error {
+                AnnotateError::Video(_) => Self::Input,
+                _ => Self::Output,
             });
         }
         match () {

@@ -143,6 +143,7 @@ pub fn measure<T>(
     if let Some(marks) = &marks {
         marks.check(&given.corrections, &measures)?;
     }
+    let (model, detectors) = (networks.model.clone(), networks.detectors.clone());
     let results = Results {
         clip: &job.name,
         sha256: &sha256,
@@ -154,15 +155,16 @@ pub fn measure<T>(
         capture_rate_given: said.capture_rate.is_some(),
         subject,
         people: seen,
-        model: &networks.model,
-        detectors: &networks.detectors,
+        model: &model,
+        detectors: &detectors,
         runtime: &followed.runtime,
         motion: &motion,
         measures: &measures,
     };
     let charts = write(staging.path(), &results, how)?;
     let also = how.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
-    let seen = pictures::draw(staging.path(), job, &results, &followed, &how.pictures, &also, watch)?;
+    let seen =
+        pictures::draw(staging.path(), job, &results, &followed, &how.pictures, &also, networks, watch)?;
     if let Some(review) = &how.review {
         review.write(staging.path(), &results, &charts, &seen)?;
     }

@@ -7,12 +7,14 @@ use anyhow::Result;
 
 use super::interrupt::{self, Stoppable};
 use super::measure::Watch;
+use super::networks::Networks;
 use super::plan::{Job, Pictures};
+use crate::draw::annotated;
 use crate::draw::blur::Heads;
 use crate::draw::still::{self, Stills};
 use crate::pose::Followed;
 use crate::table::{Drill, Grip, Results};
-use crate::video::{Clip, Frame, Picture, VideoError};
+use crate::video::{Clip, Frame, Frames, Picture, Sound, VideoError};
 
 /// Draws what is wanted into a clip's folder, and answers with the pictures that stills were made from and those whose numbers
 /// (from 0) are in `also`.
@@ -26,12 +28,23 @@ pub fn draw(
     followed: &Followed,
     wanted: &Pictures,
     also: &BTreeSet<usize>,
+    networks: &mut Networks,
     watch: &mut Watch<'_>,
 ) -> Result<BTreeMap<usize, Picture>> {
     if !(wanted.stills || wanted.annotated) || results.measures.strokes.is_empty() {
         return Ok(BTreeMap::new());
     }
-    let heads = wanted.blur_faces.then(|| Heads::of(&followed.tracks));
+    let frames_of = || -> Result<Frames> { Ok(Clip::open(&job.clip, job.said.capture_rate)?.frames()?) };
+    let heads = match wanted.blur_faces {
+        false => None,
+        true => {
+            let mut heads = Heads::of(&followed.tracks);
+            if let Some(detector) = &mut networks.models()?.objects {
+                heads.look_for_others(Stoppable(&mut frames_of()?), detector)?;
+            }
+            Some(heads)
+        }
+    };
     let (motion, measures) = (results.motion, results.measures);
     let labels = results.labels;
     let chosen =
@@ -40,11 +53,11 @@ pub fn draw(
     if wanted.stills {
         needed.extend(still::pictures_of(motion, measures, &chosen));
     }
-    let mut frames = Clip::open(&job.clip, job.said.capture_rate)?.frames()?;
+    let mut frames = frames_of()?;
     let mut kept: BTreeMap<usize, Picture> = BTreeMap::new();
     let mut done = 0;
-    let frames = Stoppable(&mut frames).map(|frame| {
-        let mut frame: Frame = frame?;
+    let frames = Stoppable(&mut frames).map(|frame: Result<Frame, VideoError>| {
+        let mut frame = frame?;
         if let Some(heads) = &heads {
             heads.cover(frame.index.0, &mut frame.picture);
         }
@@ -55,8 +68,15 @@ pub fn draw(
         watch(done, results.info);
         Ok(frame)
     });
-    for frame in frames {
-        let _: Frame = frame.map_err(|error: VideoError| error)?;
+    if wanted.annotated {
+        // Without sound the clip is still worth seeing.
+        let sound = Sound::read(results.info, results.report).ok();
+        let file = folder.join("annotated.mp4");
+        annotated::write(&file, motion, measures, sound.as_ref(), frames)?;
+    } else {
+        for frame in frames {
+            let _: Frame = frame?;
+        }
     }
     interrupt::check()?;
     if wanted.stills {

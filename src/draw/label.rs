@@ -54,6 +54,8 @@ impl Placer {
         const STEP: f64 = 10.0;
         /// What covering a square pixel that is better left free costs, in pixels farther away.
         const COVERING: f64 = 0.08;
+        /// What each pixel of the way to a label costs that runs over something, in pixels farther away.
+        const CROSSING: f64 = 1.0;
         let Area(left, top, right, bottom) = self.bounds;
         let count = |from: f64, to: f64, length: f64| ((to - from - length) / STEP).floor() as i64;
         let mut best: Option<(At, f64)> = None;
@@ -71,7 +73,7 @@ impl Placer {
                     continue;
                 }
                 let covered: f64 = self.better_free.iter().map(|free| free.overlap(&area)).sum();
-                let cost = distance + COVERING * covered;
+                let cost = distance + COVERING * covered + CROSSING * self.crossed((x, y), &area);
                 if best.is_none_or(|(_, least)| cost < least) {
                     best = Some((at, cost));
                 }
@@ -80,6 +82,31 @@ impl Placer {
         let (at, _) = best?;
         self.block(Area::around(at, width, height));
         Some(at)
+    }
+
+    /// The first of some places (middles) that is free for a label of the given size; it is taken then.
+    pub fn first_free(&mut self, places: &[At], width: f64, height: f64) -> Option<At> {
+        let free = |at: &&At| {
+            let area = Area::around(**at, width, height);
+            area.outside(&self.bounds) <= 0.0 && self.taken.iter().all(|taken| taken.overlap(&area) <= 0.0)
+        };
+        let at = *places.iter().find(free)?;
+        self.block(Area::around(at, width, height));
+        Some(at)
+    }
+
+    /// How many pixels of the straight way from a point to a label run over places that are taken.
+    fn crossed(&self, (x, y): At, label: &Area) -> f64 {
+        const STEP: f64 = 10.0;
+        let (to_x, to_y) = (x.clamp(label.0, label.2), y.clamp(label.1, label.3));
+        let length = (to_x - x).hypot(to_y - y);
+        let count = (length / STEP) as usize;
+        let over = (1..count).filter(|i| {
+            let share = *i as f64 / count as f64;
+            let (x, y) = (x + (to_x - x) * share, y + (to_y - y) * share);
+            self.taken.iter().any(|a| a.0 < x && x < a.2 && a.1 < y && y < a.3)
+        });
+        over.count() as f64 * STEP
     }
 
     /// The middle of a free place near a point, for a label of the given size; the place is taken then.

@@ -4,6 +4,7 @@
 //! The same input gives the same bytes. Every chart can be read in black and white, has a title and a description for
 //! those who don't see it, and leaves a gap where nothing was seen.
 
+pub mod annotated;
 mod axis;
 pub mod blur;
 mod canvas;

@@ -87,8 +87,10 @@ mod tests {
     #[test]
     fn lines_are_where_they_are_wanted() {
         let mut picture = grey();
-        over(&mut picture, 1.0, |canvas| canvas.line((50.0, 0.0), (50.0, 60.0), &Pen::new(style::PAPER, 2.0)))
-            .unwrap();
+        over(&mut picture, 1.0, |canvas| {
+            canvas.line((50.0, 0.0), (50.0, 60.0), &Pen::new(style::PAPER, 2.0))
+        })
+        .unwrap();
         assert_eq!(picture.pixel(50, 30), Some([255; 3]));
         assert_eq!(picture.pixel(53, 30), Some([100; 3]));
     }

@@ -38,7 +38,7 @@ pub enum WriteError {
     /// The installed FFmpeg has none of the encoders.
     #[error(
         "{file}: the installed FFmpeg has no video encoder that can be used (looked for {wanted}); install one with \
-         libx264 (on Debian the package libavcodec59 or libavcodec-extra), or leave out --annotated"
+         libx264 or mpeg4 (Debian's own has both), or leave out --annotated"
     )]
     NoEncoder {
         /// The file that was to be written.
@@ -116,10 +116,8 @@ impl Writer {
         let file = shown(path);
         let failed = |error: Error| WriteError::Encode { file: file.clone(), reason: error.to_string() };
         let codec = encoders.iter().find_map(|name| encoder::find_by_name(name));
-        let codec = codec.ok_or_else(|| WriteError::NoEncoder {
-            file: file.clone(),
-            wanted: encoders.join(", "),
-        })?;
+        let codec =
+            codec.ok_or_else(|| WriteError::NoEncoder { file: file.clone(), wanted: encoders.join(", ") })?;
         let handle = File::create(path).map_err(|source| WriteError::File { file: file.clone(), source })?;
         let stream = StreamIo::from_write_seek(handle).map_err(failed)?;
         let mut output = format::output_to_stream(stream, None, Some("mp4")).map_err(failed)?;
@@ -153,15 +151,8 @@ impl Writer {
         let sound = sound.map_err(failed)?.flatten();
         output.write_header().map_err(failed)?;
 
-        let scaler = scaling::Context::get(
-            Pixel::RGB24,
-            from.0,
-            from.1,
-            Pixel::YUV420P,
-            to.0,
-            to.1,
-            Flags::BICUBIC,
-        );
+        let scaler =
+            scaling::Context::get(Pixel::RGB24, from.0, from.1, Pixel::YUV420P, to.0, to.1, Flags::BICUBIC);
         let mut scaler = Scaler(scaler.map_err(failed)?);
         scaler.set_target_colour();
         let rgb = frame::Video::new(Pixel::RGB24, from.0, from.1);

@@ -5,6 +5,7 @@
 mod browser;
 mod compare;
 mod marks;
+mod pictures;
 mod programs;
 mod review;
 mod season;

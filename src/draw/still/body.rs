@@ -1,11 +1,12 @@
 //! Where the player is in a picture.
 
 use crate::geometry::Point2;
+use crate::measure::clip::ClipMeasures;
 use crate::pose::{Joint, Landmark, Motion, Side};
 
 /// Half width of a limb and of the head, in body heights.
 const LIMB: f64 = 0.045;
-const HEAD: f64 = 0.085;
+const HEAD: f64 = 0.11;
 
 /// All body points of a picture, pixels.
 pub fn points(motion: &Motion, place: usize) -> impl Iterator<Item = Point2> + '_ {
@@ -37,4 +38,16 @@ pub fn areas(motion: &Motion, place: usize, height: f64) -> Vec<(Point2, f64)> {
         areas.push((nose, HEAD * height));
     }
     areas
+}
+
+/// How high the player stands in a picture, pixels: by the scale there, else as far as the body reaches.
+pub fn height(motion: &Motion, clip: &ClipMeasures, place: usize) -> f64 {
+    let by_scale = clip.space.scale.get(place).copied().flatten();
+    by_scale.filter(|scale| *scale > 0.0).map_or_else(
+        || {
+            let ys = || points(motion, place).map(|p| p.y);
+            (ys().fold(f64::MIN, f64::max) - ys().fold(f64::MAX, f64::min)).clamp(1.0, f64::MAX)
+        },
+        |scale| clip.space.stature.0 / scale,
+    )
 }

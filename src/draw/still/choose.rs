@@ -42,7 +42,8 @@ pub struct Chosen {
 /// nothing can be judged by the targets, or all strokes are equally far, only the typical one is chosen.
 pub fn chosen(clip: &ClipMeasures, targets: &Set, grip: Option<&str>, drill: Option<&str>) -> Vec<Chosen> {
     let Some(kind) = usual_kind(clip) else { return Vec::new() };
-    let places: Vec<usize> = (0..clip.strokes.len()).filter(|i| clip.strokes[*i].stroke.kind == kind).collect();
+    let places: Vec<usize> =
+        (0..clip.strokes.len()).filter(|i| clip.strokes[*i].stroke.kind == kind).collect();
     let rows = |least: Grade| -> Vec<Vec<Option<f64>>> {
         places.iter().map(|place| values(&clip.strokes[*place], least)).collect()
     };

@@ -45,7 +45,7 @@ pub fn still(
     let below = top + f64::from(crop.shown_height());
     let room = Area(0.0, top, f64::from(WIDTH), below);
     let view = View::new(crop, top, body_height);
-    let layout = Layout::new(moment, elements, view, room, &body::areas(motion, place, body_height));
+    let layout = Layout::new(moment, elements, view, (room, None), &body::areas(motion, place, body_height));
     let foot: Vec<String> =
         layout.notes.sentences().iter().flat_map(|words| text::wrap(words, TEXT, false, most)).collect();
     let grades = layout.grades();

@@ -27,9 +27,16 @@ pub struct Crop {
     top: u32,
     width: u32,
     height: u32,
+    /// Pixels of what is shown for one of the picture.
+    scale: f64,
 }
 
 impl Crop {
+    /// The whole of a picture, shown so much larger.
+    pub fn whole(size: (u32, u32), scale: f64) -> Self {
+        Self { left: 0, top: 0, width: size.0, height: size.1, scale }
+    }
+
     /// The part around a body: its points in pixels, its standing height in pixels, the picture's size.
     pub fn around(points: &[Point2], body: f64, size: (u32, u32)) -> Self {
         let (wide, high) = (f64::from(size.0), f64::from(size.1));
@@ -51,12 +58,13 @@ impl Crop {
             top: (bottom - height).clamp(0.0, high - height) as u32,
             width: width as u32,
             height: height as u32,
+            scale: f64::from(WIDTH) / f64::from(width as u32),
         }
     }
 
     /// How many pixels of the still one of the picture becomes.
     pub fn scale(&self) -> f64 {
-        f64::from(WIDTH) / f64::from(self.width)
+        self.scale
     }
 
     /// Height of the part in the still, pixels.

@@ -41,14 +41,32 @@ pub struct Layout {
 }
 
 impl Layout {
-    /// Finds a place for everything. `room` is what labels may cover: the picture as it is shown.
-    pub fn new(moment: &Moment, elements: Vec<Element>, view: View, room: Area, body: &[(Point2, f64)]) -> Self {
+    /// Finds a place for everything. `room` is what labels may cover, the picture as it is shown, without `taken` and the body
+    /// (squares: middle and half a side, pixels of the clip's picture).
+    pub fn new(
+        moment: &Moment,
+        elements: Vec<Element>,
+        view: View,
+        (room, taken): (Area, Option<Area>),
+        body: &[(Point2, f64)],
+    ) -> Self {
         let Area(left, top, right, bottom) = room;
         let mut placer = Placer::new(Area(left + EDGE, top + EDGE, right - EDGE, bottom - EDGE));
+        taken.into_iter().for_each(|area| placer.block(area));
         for area in body {
             placer.block(view.area(*area));
         }
         reserve(&mut placer, &elements, &view);
+        // Names of heights come first: they are small and belong beside their ticks.
+        let names = elements.iter().flat_map(|e| &e.names).filter_map(|(point, name)| {
+            let size = (text::width(name, TEXT, false) + 10.0, 1.25 * TEXT);
+            let tick = view.at(*point);
+            let beside = 0.5 * size.0 + 0.03 * view.body * view.crop.scale();
+            let near = [0.0, -TEXT, TEXT].into_iter().flat_map(|dy| [(beside, dy), (-beside, dy)]);
+            let places: Vec<At> = near.map(|(dx, dy)| (tick.0 + dx, tick.1 + dy)).collect();
+            Some((placer.first_free(&places, size.0, size.1)?, *name))
+        });
+        let names: Vec<(At, &'static str)> = names.collect();
         let mut notes = Notes::default();
         let mut labels = Vec::new();
         for reading in elements.iter().flat_map(|e| &e.readings) {
@@ -60,11 +78,6 @@ impl Layout {
                 },
             }
         }
-        let names = elements.iter().flat_map(|e| &e.names).filter_map(|(point, name)| {
-            let wide = text::width(name, TEXT, false) + 10.0;
-            Some((placer.place_anywhere(view.at(*point), wide, 1.25 * TEXT)?, *name))
-        });
-        let names = names.collect();
         let tail = tail(moment, &elements, view.body);
         notes.apart = tail.is_some().then(|| {
             let late = (moment.time - moment.shown).milliseconds();
@@ -177,11 +190,14 @@ const fn pen(ink: Ink) -> Pen {
     }
 }
 
-/// A line with a pale border, which shows on any background.
 fn stroke(canvas: &mut Canvas, line: &[At], ink: Ink) {
-    let pen = pen(ink);
+    cased(canvas, line, &pen(ink));
+}
+
+/// A line with a pale border, which shows on any background.
+pub fn cased(canvas: &mut Canvas, line: &[At], pen: &Pen) {
     canvas.path(line, &Pen { colour: style::PAPER, width: pen.width + 5.0, dash: None });
-    canvas.path(line, &pen);
+    canvas.path(line, pen);
 }
 
 fn draw(canvas: &mut Canvas, elements: &[Element], view: &View) {
@@ -206,17 +222,26 @@ fn draw(canvas: &mut Canvas, elements: &[Element], view: &View) {
 impl Label {
     /// `None` where there is no room for it.
     fn new(reading: &Reading, value: &Measurement, view: &View, placer: &mut Placer) -> Option<Self> {
-        let lines = text::wrap(reading.measure.title, TEXT, false, WIDEST);
-        let mut amount = words::amount(reading.measure, value);
+        let mut title = reading.measure.title.to_owned();
         if !reading.of_all.is_empty() {
-            amount = format!("{} {amount}", reading.of_all);
+            title = format!("{title}, {}", reading.of_all);
         }
+        let lines = text::wrap(&title, TEXT, false, WIDEST);
+        let amount = words::amount(reading.measure, value);
         let wide = lines.iter().map(|line| text::width(line, TEXT, false));
         let wide = wide.fold(text::width(&amount, VALUE, true) + 30.0, f64::max) + 40.0;
         let high = 1.2 * TEXT * lines.len() as f64 + 1.2 * VALUE + 14.0;
         let anchor = view.at(reading.at);
         let at = placer.place_anywhere(anchor, wide + 8.0, high + 8.0)?;
-        Some(Self { ink: reading.ink, grade: value.grade, lines, value: amount, at, size: (wide, high), anchor })
+        Some(Self {
+            ink: reading.ink,
+            grade: value.grade,
+            lines,
+            value: amount,
+            at,
+            size: (wide, high),
+            anchor,
+        })
     }
 
     /// What it covers.

@@ -2,14 +2,21 @@
 //!
 //! Lines are the measures' own geometry, projected back into the picture ([`crate::scene::Projection`]).
 
-mod body;
+pub(super) mod body;
 mod choose;
 mod compose;
 mod files;
-mod frame;
+pub(super) mod frame;
 pub mod index;
-mod layout;
-mod lines;
+pub(super) mod layout;
+pub(super) mod lines;
+
+#[cfg(test)]
+#[path = "../../../tests/draw_support/mod.rs"]
+#[allow(dead_code, reason = "shared with tests that use more of it")]
+mod draw_support;
+#[cfg(test)]
+mod tests;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
@@ -115,25 +122,13 @@ impl<'a> Stills<'a> {
         };
         let moment = lines::Moment::new(self.clip, stroke, boundary, mark.time, self.motion.times[place]);
         let Some(moment) = moment else { return Ok(None) };
-        let height = self.body_height(place);
+        let height = body::height(self.motion, self.clip, place);
         compose::still(self.motion, place, height, picture, &moment, lines, roles).map(Some)
-    }
-
-    /// How high the player stands in a picture, pixels: by the scale there, else as far as the body reaches.
-    fn body_height(&self, place: usize) -> f64 {
-        let by_scale = self.clip.space.scale.get(place).copied().flatten();
-        by_scale.filter(|scale| *scale > 0.0).map_or_else(
-            || {
-                let ys = || body::points(self.motion, place).map(|p| p.y);
-                (ys().fold(f64::MIN, f64::max) - ys().fold(f64::MAX, f64::min)).clamp(1.0, f64::MAX)
-            },
-            |scale| self.clip.space.stature.0 / scale,
-        )
     }
 }
 
 /// The place of the picture nearest to a time.
-fn nearest(motion: &Motion, time: Seconds) -> Option<usize> {
+pub(super) fn nearest(motion: &Motion, time: Seconds) -> Option<usize> {
     let apart = |place: &usize| (motion.times[*place] - time).abs().0;
     (0..motion.len()).min_by(|a, b| apart(a).total_cmp(&apart(b)))
 }

@@ -7,28 +7,25 @@ use crate::stroke::Boundary;
 
 /// The hand's path from the preparation's start to here.
 pub fn path(m: &Moment) -> Option<Element> {
+    along_path(m, "backswing_path_cm", false)
+}
+
+/// The same path, with how far back it goes.
+pub fn travel(m: &Moment) -> Option<Element> {
+    along_path(m, "backswing_travel_cm", true)
+}
+
+fn along_path(m: &Moment, id: &'static str, on_request: bool) -> Option<Element> {
     let begin = m.phases().prep_start?.time;
     let motion = m.motion();
-    let points: Vec<Court> = motion
-        .times
-        .iter()
-        .filter(|t| **t >= begin && **t <= m.shown)
-        .filter_map(|t| motion.hand_at(*t))
-        .collect();
-    let at = *points.get(points.len() / 2)?;
-    let readings: Vec<_> = [
-        m.reading("backswing_path_cm", at, Ink::Path, ""),
-        m.reading("backswing_travel_cm", at, Ink::Path, ""),
-    ]
-    .into_iter()
-    .flatten()
-    .collect();
+    let within = motion.times.iter().filter(|t| **t >= begin && **t <= m.shown);
+    let points: Vec<Court> = within.filter_map(|t| motion.hand_at(*t)).collect();
+    let reading = m.reading(id, *points.get(points.len() / 2)?, Ink::Path, "")?;
     (m.is(Boundary::BackswingEnd) && points.len() > 1).then_some(Element {
-        ids: vec!["backswing_path_cm", "backswing_travel_cm"],
-        // One number a line, and none that tells nothing.
-        on_request: !readings.first().is_some_and(is_worth_it),
+        ids: vec![id],
+        on_request: on_request || !is_worth_it(&reading),
         lines: vec![m.line(&points, Ink::Path)?],
-        readings: readings.into_iter().take(1).collect(),
+        readings: vec![reading],
         ..Element::default()
     })
 }
@@ -79,13 +76,15 @@ pub fn forearm(m: &Moment) -> Option<Element> {
     lines.extend(knuckles.and_then(|knuckles| m.line(&[wrist, knuckles], Ink::Arm)));
     let of_all = if m.is(Boundary::Contact) { "" } else { "largest" };
     let reading = m.reading(id, wrist, Ink::Arm, of_all);
+    const TIMES: [&str; 2] = ["hand_angle_peak_before_contact_ms", "hand_angle_onset_before_contact_ms"];
+    let times = TIMES.map(|id| m.reading(id, wrist, Ink::Arm, "").filter(|_| m.is(Boundary::ForwardStart)));
     let worth_it = reading.as_ref().is_some_and(is_worth_it);
     Some(Element {
-        ids: vec![id, "hand_angle_peak_before_contact_ms", "hand_angle_onset_before_contact_ms"],
+        ids: [id].into_iter().chain(TIMES).collect(),
         on_request: m.is(Boundary::Contact) && !worth_it,
         lines,
         marks: vec![(m.pixel(elbow)?, Mark::Joint), (m.pixel(wrist)?, Mark::Joint)],
-        readings: reading.into_iter().collect(),
+        readings: reading.into_iter().chain(times.into_iter().flatten()).collect(),
         ..Element::default()
     })
 }

@@ -29,11 +29,13 @@ pub fn trunk(m: &Moment) -> Option<Element> {
 /// The line through both shoulders.
 pub fn shoulder_line(m: &Moment) -> Option<Element> {
     let (hitting, off) = (m.hitting(Joint::Shoulder)?, m.off(Joint::Shoulder)?);
+    let plane = m.reading("hand_behind_chest_plane_cm", off, Ink::Shoulder, "largest");
     Some(Element {
         ids: vec!["hand_behind_shoulder_cm", "hand_behind_chest_plane_cm", "hand_above_shoulder_cm"],
         on_request: !matches!(m.boundary, Boundary::PrepStart | Boundary::DropStart | Boundary::BackswingEnd),
         lines: vec![m.line(&[hitting, off], Ink::Shoulder)?],
         marks: vec![(m.pixel(hitting)?, Mark::Joint), (m.pixel(off)?, Mark::Joint)],
+        readings: plane.filter(|_| m.is(Boundary::BackswingEnd)).into_iter().collect(),
         ..Element::default()
     })
 }

@@ -27,7 +27,6 @@ pub fn base(m: &Moment) -> Option<Element> {
         Boundary::FinishEnd => Some("pelvis_over_base_at_finish"),
         _ => None,
     };
-    let width = (m.is(Boundary::Contact)).then_some("stance_width_cm");
     let mut lines = vec![
         m.line(&[on_ground(back), on_ground(front)], Ink::Base)?,
         m.line(&[back, on_ground(back)], Ink::Base)?,
@@ -40,17 +39,26 @@ pub fn base(m: &Moment) -> Option<Element> {
         marks.extend([(m.pixel(hips)?, Mark::Joint), (m.pixel(place)?, Mark::Place)]);
         readings.extend(share.and_then(|id| m.reading(id, place, Ink::Base, "")));
     }
-    let stance = width.and_then(|id| m.reading(id, on_ground(back), Ink::Base, ""));
-    // Beside the share, the width is worth its room only where it is known well.
-    readings.extend(stance.filter(|stance| !m.shows_net() || is_worth_it(stance)));
     Some(Element {
-        ids: share.into_iter().chain(width).collect(),
+        ids: share.into_iter().collect(),
         key: true,
         on_request: !matches!(m.boundary, Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd),
         lines,
         marks,
         readings,
         names: Vec::new(),
+    })
+}
+
+/// The base's length.
+pub fn stance(m: &Moment) -> Option<Element> {
+    let feet = [m.hitting(Joint::Ankle)?, m.off(Joint::Ankle)?].map(on_ground);
+    let reading = m.reading("stance_width_cm", feet[0], Ink::Base, "")?;
+    m.is(Boundary::Contact).then_some(Element {
+        ids: vec!["stance_width_cm"],
+        lines: vec![m.line(&feet, Ink::Base)?],
+        readings: vec![reading],
+        ..Element::default()
     })
 }
 

@@ -1,5 +1,7 @@
 //! Making faces unrecognisable.
 
+mod others;
+
 use crate::geometry::Point2;
 use crate::pose::track::typical_height;
 use crate::pose::{Landmark, Pose, Track};
@@ -210,7 +212,11 @@ mod tests {
             .collect();
         let heads = Heads::of(&[track(poses)]);
         for i in 0..60 {
-            assert!(heads.in_picture(i).iter().any(|head| covers(head, x(i))), "{i} {:?}", heads.in_picture(i));
+            assert!(
+                heads.in_picture(i).iter().any(|head| covers(head, x(i))),
+                "{i} {:?}",
+                heads.in_picture(i)
+            );
         }
         // What the model said where it saw little is covered too.
         assert!(heads.in_picture(32).iter().any(|head| covers(head, 500.0)));
