@@ -163,8 +163,8 @@ pub fn measure<T>(
     };
     let charts = write(staging.path(), &results, how)?;
     let also = how.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
-    let seen =
-        pictures::draw(staging.path(), job, &results, &followed, &how.pictures, &also, networks, watch)?;
+    let heads = pictures::heads(job, &followed, &how.pictures, networks)?;
+    let seen = pictures::draw(staging.path(), job, &results, &how.pictures, heads.as_ref(), &also, watch)?;
     if let Some(review) = &how.review {
         review.write(staging.path(), &results, &charts, &seen)?;
     }

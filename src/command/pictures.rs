@@ -16,8 +16,32 @@ use crate::pose::Followed;
 use crate::table::{Drill, Grip, Results};
 use crate::video::{Clip, Frame, Frames, Picture, Sound, VideoError};
 
-/// Draws what is wanted into a clip's folder, and answers with the pictures that stills were made from and those whose numbers
-/// (from 0) are in `also`.
+/// Where everybody's head is, where faces are to be covered.
+///
+/// # Errors
+/// Those of the clip and of the object detector.
+pub fn heads(
+    job: &Job,
+    followed: &Followed,
+    wanted: &Pictures,
+    networks: &mut Networks,
+) -> Result<Option<Heads>> {
+    if !(wanted.blur_faces && (wanted.stills || wanted.annotated)) {
+        return Ok(None);
+    }
+    let mut heads = Heads::of(&followed.tracks);
+    if let Some(detector) = &mut networks.models()?.objects {
+        heads.look_for_others(Stoppable(&mut frames_of(job)?), detector)?;
+    }
+    Ok(Some(heads))
+}
+
+fn frames_of(job: &Job) -> Result<Frames> {
+    Ok(Clip::open(&job.clip, job.said.capture_rate)?.frames()?)
+}
+
+/// Draws what is wanted into a clip's folder, with covered `heads`, and answers with the pictures that stills were made
+/// from and those whose numbers (from 0) are in `also`.
 ///
 /// # Errors
 /// Those of the clip, of drawing and of writing.
@@ -25,26 +49,14 @@ pub fn draw(
     folder: &Path,
     job: &Job,
     results: &Results<'_>,
-    followed: &Followed,
     wanted: &Pictures,
+    heads: Option<&Heads>,
     also: &BTreeSet<usize>,
-    networks: &mut Networks,
     watch: &mut Watch<'_>,
 ) -> Result<BTreeMap<usize, Picture>> {
     if !(wanted.stills || wanted.annotated) || results.measures.strokes.is_empty() {
         return Ok(BTreeMap::new());
     }
-    let frames_of = || -> Result<Frames> { Ok(Clip::open(&job.clip, job.said.capture_rate)?.frames()?) };
-    let heads = match wanted.blur_faces {
-        false => None,
-        true => {
-            let mut heads = Heads::of(&followed.tracks);
-            if let Some(detector) = &mut networks.models()?.objects {
-                heads.look_for_others(Stoppable(&mut frames_of()?), detector)?;
-            }
-            Some(heads)
-        }
-    };
     let (motion, measures) = (results.motion, results.measures);
     let labels = results.labels;
     let chosen =
@@ -53,12 +65,12 @@ pub fn draw(
     if wanted.stills {
         needed.extend(still::pictures_of(motion, measures, &chosen));
     }
-    let mut frames = frames_of()?;
+    let mut frames = frames_of(job)?;
     let mut kept: BTreeMap<usize, Picture> = BTreeMap::new();
     let mut done = 0;
     let frames = Stoppable(&mut frames).map(|frame: Result<Frame, VideoError>| {
         let mut frame = frame?;
-        if let Some(heads) = &heads {
+        if let Some(heads) = heads {
             heads.cover(frame.index.0, &mut frame.picture);
         }
         if needed.contains(&frame.index.0) {

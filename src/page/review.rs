@@ -129,7 +129,7 @@ impl Review<'_> {
 
     /// The charts of the whole strokes, and the strips of what the page speaks of.
     fn charts(&self) -> Vec<(bool, &str)> {
-        let strips: Vec<String> = self.shown().map(|measure| draw::strip_file(measure)).collect();
+        let strips: Vec<String> = self.shown().map(draw::strip_file).collect();
         let is_wanted = |chart: &&Chart| !draw::is_strip(&chart.file) || strips.contains(&chart.file);
         self.charts
             .iter()

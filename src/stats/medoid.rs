@@ -90,8 +90,8 @@ mod tests {
         let (mut sum, mut n) = (0.0, 0.0);
         for j in (0..rows.len()).filter(|j| *j != i) {
             let (mut squares, mut count) = (0.0, 0.0);
-            for c in 0..4 {
-                if let (Some(a), Some(b)) = (rows[i][c], rows[j][c])
+            for (c, (one, other)) in rows[i].iter().zip(&rows[j]).enumerate() {
+                if let (Some(a), Some(b)) = (one, other)
                     && sd(c) > 0.0
                 {
                     squares += ((a - b) / sd(c)).powi(2);

@@ -236,7 +236,7 @@ mod tests {
     #[test]
     fn nothing_fine_is_left_under_it_and_nothing_beside_it_changes() {
         let (wide, high) = (200u32, 150u32);
-        let stripes = |x: u32, y: u32| if (x + y) % 2 == 0 { 255 } else { 0 };
+        let stripes = |x: u32, y: u32| if (x + y).is_multiple_of(2) { 255 } else { 0 };
         let rgb = (0..high).flat_map(|y| (0..wide).flat_map(move |x| [stripes(x, y); 3])).collect();
         let mut picture = Picture { width: wide, height: high, rgb };
         // Half outside the picture.

@@ -121,7 +121,7 @@ mod tests {
             words: "Contact, \"hand\" 13 ± 10 cm".to_owned(),
         };
         write(place.path(), std::slice::from_ref(&line)).unwrap();
-        assert_eq!(read(place.path()).unwrap(), [line.clone()]);
+        assert_eq!(read(place.path()).unwrap(), std::slice::from_ref(&line));
         let error = line.picture(place.path()).unwrap_err().to_string();
         assert!(error.contains("stroke_01_4_contact.png"), "{error}");
         let outside = Line { file: "../x.png".to_owned(), ..line };
