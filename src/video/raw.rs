@@ -92,8 +92,8 @@ pub(super) struct Scaler(pub scaling::Context);
 unsafe impl Send for Scaler {}
 
 impl Scaler {
-    /// Tells a scaler from RGB what its output is: BT.709, limited range. Without this it makes BT.601.
-    pub(super) fn set_target_colour(&mut self) {
+    /// Tells a scaler from RGB what its output is: limited range, BT.709 or BT.601.
+    pub(super) fn set_target_colour(&mut self, bt709: bool) {
         const NEUTRAL: i32 = 1 << 16;
         const FULL: i32 = 1;
         const LIMITED: i32 = 0;
@@ -103,7 +103,7 @@ impl Scaler {
                 self.0.as_mut_ptr(),
                 ffi::sws_getCoefficients(ffi::SWS_CS_DEFAULT),
                 FULL,
-                ffi::sws_getCoefficients(ffi::SWS_CS_ITU709),
+                ffi::sws_getCoefficients(if bt709 { ffi::SWS_CS_ITU709 } else { ffi::SWS_CS_ITU601 }),
                 LIMITED,
                 0,
                 NEUTRAL,

@@ -12,6 +12,7 @@ use ffmpeg_next::software::scaling::{self, Flags};
 use ffmpeg_next::util::color::{Range, Space};
 use ffmpeg_next::{ChannelLayout, Dictionary, Error, Packet, Rational, format, frame};
 
+use super::clip::quiet;
 use super::error::shown;
 use super::picture::Picture;
 use super::raw::Scaler;
@@ -115,6 +116,7 @@ impl Writer {
     ) -> Result<Self, WriteError> {
         let file = shown(path);
         let failed = |error: Error| WriteError::Encode { file: file.clone(), reason: error.to_string() };
+        quiet();
         let codec = encoders.iter().find_map(|name| encoder::find_by_name(name));
         let codec =
             codec.ok_or_else(|| WriteError::NoEncoder { file: file.clone(), wanted: encoders.join(", ") })?;
@@ -131,11 +133,13 @@ impl Writer {
         video.set_time_base(tick);
         video.set_frame_rate(Some(Rational(tick.1, tick.0)));
         video.set_gop((rate * KEY_EVERY) as u32);
-        video.set_colorspace(Space::BT709);
+        let matrix = matrix_of(to);
+        video.set_colorspace(matrix);
         video.set_color_range(Range::MPEG);
-        if header {
-            video.set_flags(codec::Flags::GLOBAL_HEADER);
-        }
+        // Each group can be shown by itself, so that one can jump in the clip.
+        let mut flags = codec::Flags::CLOSED_GOP;
+        flags.set(codec::Flags::GLOBAL_HEADER, header);
+        video.set_flags(flags);
         let mut options = Dictionary::new();
         if codec.name() == "libx264" {
             options.set("preset", EFFORT);
@@ -154,7 +158,7 @@ impl Writer {
         let scaler =
             scaling::Context::get(Pixel::RGB24, from.0, from.1, Pixel::YUV420P, to.0, to.1, Flags::BICUBIC);
         let mut scaler = Scaler(scaler.map_err(failed)?);
-        scaler.set_target_colour();
+        scaler.set_target_colour(matrix == Space::BT709);
         let rgb = frame::Video::new(Pixel::RGB24, from.0, from.1);
         Ok(Self { file, output, video, scaler, rgb, size: to, rate, count: 0, tick, sound })
     }
@@ -182,7 +186,7 @@ impl Writer {
         // The encoder may still hold the picture before: each gets memory of its own.
         let mut yuv = frame::Video::new(Pixel::YUV420P, self.size.0, self.size.1);
         self.scaler.0.run(&self.rgb, &mut yuv)?;
-        yuv.set_color_space(Space::BT709);
+        yuv.set_color_space(matrix_of(self.size));
         yuv.set_color_range(Range::MPEG);
         for _ in 0..ticks {
             yuv.set_pts(Some(self.count));
@@ -279,6 +283,12 @@ impl SoundWriter {
     }
 }
 
+/// The colour matrix that players take for granted in pictures of a size: not every encoder writes down which it is.
+fn matrix_of((_, height): (u32, u32)) -> Space {
+    const HIGH: u32 = 720;
+    if height >= HIGH { Space::BT709 } else { Space::SMPTE170M }
+}
+
 /// A size with both sides even and none longer than `longest`, of the same shape.
 pub fn stored_size((width, height): (u32, u32), longest: u32) -> (u32, u32) {
     let scale = (f64::from(longest) / f64::from(width.max(height))).min(1.0);
@@ -294,7 +304,7 @@ mod tests {
     #[test]
     fn sizes_are_even_and_bounded() {
         assert_eq!(stored_size((1920, 1080), 1280), (1280, 720));
-        assert_eq!(stored_size((853, 481), 1280), (854, 480));
+        assert_eq!(stored_size((853, 481), 1280), (854, 482));
         assert_eq!(stored_size((1080, 1920), 1280), (720, 1280));
     }
 
