@@ -136,8 +136,9 @@ impl Writer {
         let matrix = matrix_of(to);
         video.set_colorspace(matrix);
         video.set_color_range(Range::MPEG);
-        // Each group can be shown by itself, so that one can jump in the clip.
-        let mut flags = codec::Flags::CLOSED_GOP;
+        let mut flags = codec::Flags::empty();
+        // Each group can be shown by itself, so that one can jump in the clip; the others do so unasked.
+        flags.set(codec::Flags::CLOSED_GOP, codec.name() == "libx264");
         flags.set(codec::Flags::GLOBAL_HEADER, header);
         video.set_flags(flags);
         let mut options = Dictionary::new();
