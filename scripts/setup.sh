@@ -9,8 +9,8 @@ usage: scripts/setup.sh [--tests]
 
 Installs system packages with apt-get (as root, or through sudo), puts ONNX Runtime's library into runtime/,
 and checks that there is a Rust toolchain that is new enough.
-  --tests   also install what the tests use: ffmpeg, rsvg-convert, LibreOffice (without its windows) and, in
-            target/checkers, frictionless
+  --tests   also install what the tests use: ffmpeg, rsvg-convert, LibreOffice (without its windows), Chromium and, in
+            target/checkers, frictionless, playwright and axe-core
 TEXT
 }
 
@@ -24,7 +24,7 @@ while [ $# -gt 0 ]; do
   case $1 in
     --tests)
       tests=yes
-      packages+=(ffmpeg librsvg2-bin libreoffice-calc-nogui)
+      packages+=(ffmpeg librsvg2-bin libreoffice-calc-nogui chromium fonts-dejavu-core)
       ;;
     -h | --help) usage; exit 0 ;;
     *) usage >&2; exit 2 ;;
@@ -98,18 +98,19 @@ fetch_library() {
   mv "$library.new" "$library"
 }
 
-# The checker of data packages, in a folder of its own.
-frictionless_version=5.21.0
+# The checker of data packages, the browser's driver and axe-core, in a folder of their own.
 checkers=$root/target/checkers
+requirements=$root/tests/requirements.txt
 
 install_checkers() {
-  [ "$("$checkers/bin/frictionless" --version 2>/dev/null || true)" != "$frictionless_version" ] || return 0
+  ! cmp --silent "$requirements" "$checkers/installed.txt" || return 0
   command -v python3 >/dev/null || install_packages python3
   python3 -c 'import ensurepip' 2>/dev/null || install_packages python3-venv
-  echo "setup: installing frictionless $frictionless_version in target/checkers"
+  echo "setup: installing $(tr '\n' ' ' <"$requirements")in target/checkers"
   python3 -m venv "$checkers"
-  "$checkers/bin/python" -m pip --quiet --disable-pip-version-check install "frictionless==$frictionless_version" ||
-    die "frictionless could not be installed from the package index that pip is set up for (see pip's message above)"
+  "$checkers/bin/python" -m pip --quiet --disable-pip-version-check install --requirement "$requirements" ||
+    die "the tests' checkers could not be installed from the package index that pip is set up for (see pip's message above)"
+  cp "$requirements" "$checkers/installed.txt"
 }
 
 check_cargo() {

@@ -77,7 +77,7 @@ fn text_is_large_enough() {
 fn files_are_written_in_reading_order() {
     let dir = tempfile::tempdir().unwrap();
     let setup = Setup::default();
-    let files = write_all(&dir.path().join("charts"), &setup.picture(), &setup.clip()).unwrap();
+    let files = write_all(&dir.path().join("charts"), &drawn(&setup)).unwrap();
     let names: Vec<_> = files.iter().map(|f| f.file_name().unwrap().to_str().unwrap().to_owned()).collect();
     assert_eq!(names[..5], ["hand_speed.svg", "hand_path.svg", "lag.svg", "contact.svg", "weight.svg"]);
     let strips: Vec<_> =
@@ -95,7 +95,7 @@ fn a_folder_that_can_not_be_made_is_named() {
     let file = dir.path().join("taken");
     fs::write(&file, "").unwrap();
     let setup = Setup::default();
-    let error = write_all(&file.join("charts"), &setup.picture(), &setup.clip()).unwrap_err();
+    let error = write_all(&file.join("charts"), &drawn(&setup)).unwrap_err();
     assert!(error.to_string().contains("taken"), "{error}");
 }
 
@@ -103,7 +103,7 @@ fn a_folder_that_can_not_be_made_is_named() {
 fn no_stroke_gives_no_chart_and_no_folder() {
     let dir = tempfile::tempdir().unwrap();
     let setup = Setup { strokes: 0, ..Setup::default() };
-    let files = write_all(&dir.path().join("charts"), &setup.picture(), &setup.clip()).unwrap();
+    let files = write_all(&dir.path().join("charts"), &drawn(&setup)).unwrap();
     assert!(files.is_empty() && !dir.path().join("charts").exists());
 }
 

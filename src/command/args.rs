@@ -48,7 +48,7 @@ pub struct CompareArgs {
     pub before: PathBuf,
     /// The later session
     pub after: PathBuf,
-    /// Folder for compare.csv, compare.svg and compare.txt [default: beside AFTER]
+    /// Folder for compare.csv, compare.json, compare.svg and compare.txt [default: beside AFTER]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Earlier results of this player: from four sessions on, what is ordinary change between sessions is known
@@ -101,6 +101,42 @@ pub struct MeasureArgs {
     /// Put a table for --marks into the folder, to fill in
     #[arg(long, help_heading = OUTPUT)]
     pub marks_template: bool,
+    #[command(flatten)]
+    pub pictures: PictureArgs,
+    #[command(flatten)]
+    pub page: PageArgs,
+}
+
+/// The page for the player.
+#[derive(Debug, ClapArgs)]
+#[command(next_help_heading = OUTPUT)]
+pub struct PageArgs {
+    /// Also write review.html, one file to send to the player: findings, pictures, drills, charts; implies --stills
+    #[arg(long, group = "drawn")]
+    pub review: bool,
+    /// Earlier results of this player, which the review sets beside these
+    #[arg(long, value_name = "DIR", requires = "review")]
+    pub before: Option<PathBuf>,
+    /// Your own words for the review: a text file with empty lines between paragraphs
+    #[arg(long, value_name = "FILE", requires = "review")]
+    pub note: Option<PathBuf>,
+}
+
+/// What is drawn over the clip's own pictures.
+#[derive(Debug, ClapArgs)]
+#[command(next_help_heading = OUTPUT)]
+#[command(group = clap::ArgGroup::new("drawn").args(["stills", "annotated"]).multiple(true))]
+pub struct PictureArgs {
+    /// Write stills: ready, end of takeback, low point, contact and finish with a coach's lines, of the most typical
+    /// stroke, the one nearest to the targets and the one farthest from them
+    #[arg(long)]
+    pub stills: bool,
+    /// Write annotated.mp4: the clip with body lines, the hand's path and phases, forward swings in slow motion
+    #[arg(long)]
+    pub annotated: bool,
+    /// Make all faces unrecognisable in stills and annotated clip
+    #[arg(long, requires = "drawn")]
+    pub blur_faces: bool,
 }
 
 const PLAYER: &str = "Clip and player";
@@ -167,7 +203,7 @@ pub struct InputArgs {
     /// The lens's horizontal field of view in degrees [default: the file's, or a phone's main lens]
     #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
     pub fov: Option<f64>,
-    /// From the camera to the player in metres, for how long sound is under way [default: from the player's size]
+    /// From the camera to the player in metres, for the lens and for how long sound is under way [default: from the player's size]
     #[arg(long, value_name = "M", value_parser = |s: &str| number_in(s, 1.0, 200.0, "metres"))]
     pub camera_distance: Option<f64>,
     /// A code for the player, for the tables (better not a name)

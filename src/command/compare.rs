@@ -14,12 +14,12 @@ use super::{output, plan, sessions};
 use crate::compare::{Comparison, Verdict, compare, sheet, words};
 use crate::draw;
 use crate::stats::Summary;
-use crate::table::{Decimal, Recorded, TableError};
+use crate::table::{Decimal, Package, Recorded, TableError, write_json};
 
 /// So many measures are shown on standard output.
 const SHOWN: usize = 12;
 
-/// Compares two sessions and writes `compare.csv`, `compare.svg` and `compare.txt`.
+/// Compares two sessions and writes `compare.csv` with its dictionary, `compare.svg` and `compare.txt`.
 ///
 /// # Errors
 /// Where a session can't be read or measured, targets are wrong, or results can't be written.
@@ -32,7 +32,9 @@ pub fn run(args: &CompareArgs) -> Result<Exit> {
     let [before, after] = sessions::read([&args.before, &args.after], season.as_ref())?;
     let comparison = compare(&before, &after, &season.unwrap_or_default(), &targets);
     let paragraph = words::paragraph(&comparison);
-    sheet::sheet().write(&staging.path, &comparison.rows, Decimal::Point)?;
+    let sheet = sheet::sheet();
+    sheet.write(&staging.path, &comparison.rows, Decimal::Point)?;
+    write_json(&staging.path.join("compare.json"), &Package::of_comparison(&sheet))?;
     staging.write("compare.svg", &draw::comparison(&comparison)?.svg)?;
     staging.write("compare.txt", &format!("{paragraph}\n"))?;
     staging.finish()?;
@@ -89,14 +91,14 @@ fn told(comparison: &Comparison, paragraph: &str, folder: &Path) -> String {
     text
 }
 
-/// The three files while they are being written: in a hidden folder beside their place, which they reach together.
+/// The files while they are being written: in a hidden folder beside their place, which they reach together.
 struct Part {
     target: PathBuf,
     path: PathBuf,
 }
 
 impl Part {
-    const FILES: [&str; 3] = ["compare.csv", "compare.svg", "compare.txt"];
+    const FILES: [&str; 4] = ["compare.csv", "compare.json", "compare.svg", "compare.txt"];
 
     fn begin(target: &Path) -> Result<Self, TableError> {
         let fail = |source| TableError::Write { path: target.to_owned(), source };

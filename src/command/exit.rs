@@ -2,9 +2,12 @@
 
 use std::process::ExitCode;
 
+use super::review::NoteError;
 use crate::draw::DrawError;
+use crate::draw::annotated::AnnotateError;
 use crate::kept::CacheError;
 use crate::model::ModelError;
+use crate::page::PageError;
 use crate::pose::{FollowError, NoSubject};
 use crate::scene::body::OffsetsError;
 use crate::season::gather::GatherError;
@@ -92,12 +95,19 @@ impl Exit {
                 _ => Self::Usage,
             });
         }
+        if let Some(error) = cause.downcast_ref::<AnnotateError>() {
+            return Some(match error {
+                AnnotateError::Video(_) => Self::Input,
+                _ => Self::Output,
+            });
+        }
         match () {
-            () if cause.is::<ReadError>() || cause.is::<TargetError>() => Some(Self::Input),
-            () if cause.is::<ModelError>() || cause.is::<OffsetsError>() => Some(Self::Model),
-            () if cause.is::<CacheError>() || cause.is::<DrawError>() || cause.is::<PrintError>() => {
-                Some(Self::Output)
+            () if cause.is::<ReadError>() || cause.is::<TargetError>() || cause.is::<NoteError>() => {
+                Some(Self::Input)
             }
+            () if cause.is::<ModelError>() || cause.is::<OffsetsError>() => Some(Self::Model),
+            () if cause.is::<CacheError>() || cause.is::<PrintError>() => Some(Self::Output),
+            () if cause.is::<DrawError>() || cause.is::<PageError>() => Some(Self::Output),
             () if cause.is::<GatherError>() => Some(Self::Input),
             () if cause.is::<UsageError>() || cause.is::<NoSubject>() => Some(Self::Usage),
             () if cause.is::<Interrupted>() => Some(Self::Interrupted),

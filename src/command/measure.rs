@@ -12,24 +12,16 @@ use super::networks::{Networks, runtime_build};
 use super::plan::{Job, Output, Plan};
 use super::progress::Progress;
 use super::report::{self, ClipReportJson};
-use super::{output, summary};
+use super::{output, pictures, summary};
 use crate::draw;
 use crate::kept::Followed;
 use crate::measure::clip::{self, Given};
+use crate::page::CAUTIONS;
 use crate::pose::{Choice, Motion, NoSubject, Settings, Track, follow_clip};
 use crate::sound::Heard;
 use crate::table::marks::{self, Marks};
 use crate::table::{self, Results, Staging};
-use crate::target::Observed;
 use crate::video::{Clip, ClipInfo, ClipReport, Sound};
-
-/// Said once a run, in the program's own words; the README says the same.
-pub const CAUTIONS: [&str; 3] = [
-    "The numbers describe movement in one camera's view. They diagnose nothing and prescribe nothing, and a larger lag \
-     angle is no goal in itself.",
-    "If hitting hurts, stop; see a doctor when the pain is strong or stays, or comes with numbness or swelling.",
-    "Film under-18s only with their and a parent's agreement; keep clips private and delete them when done.",
-];
 
 /// Measures every clip of a plan.
 ///
@@ -98,6 +90,9 @@ fn measure_and_tell(job: &Job, plan: &Plan, networks: &mut Networks) -> Result<D
     Ok(done)
 }
 
+/// Hears how many pictures of a clip have been looked at.
+pub type Watch<'w> = dyn FnMut(usize, &ClipInfo) + 'w;
+
 /// Measures one clip: from the clip to the folder of its results. `watch` hears how many pictures have been looked at;
 /// `tell` gets the results once they are written.
 ///
@@ -108,7 +103,7 @@ pub fn measure<T>(
     marks: Option<&Marks>,
     how: &Output,
     networks: &mut Networks,
-    watch: &mut dyn FnMut(usize, &ClipInfo),
+    watch: &mut Watch<'_>,
     tell: impl FnOnce(&Results<'_>) -> Result<T>,
 ) -> Result<T> {
     let said = &job.said;
@@ -158,6 +153,7 @@ pub fn measure<T>(
     if let Some(warning) = left_out {
         output::note(&warning);
     }
+    let (model, detectors) = (networks.model.clone(), networks.detectors.clone());
     let results = Results {
         clip: &job.name,
         sha256: &sha256,
@@ -169,13 +165,19 @@ pub fn measure<T>(
         capture_rate_given: said.capture_rate.is_some(),
         subject,
         people: seen,
-        model: &networks.model,
-        detectors: &networks.detectors,
+        model: &model,
+        detectors: &detectors,
         runtime: &followed.runtime,
         motion: &motion,
         measures: &measures,
     };
-    write(staging.path(), &results, how)?;
+    let charts = write(staging.path(), &results, how)?;
+    let also = how.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
+    let heads = pictures::heads(job, &followed, &how.pictures, networks)?;
+    let seen = pictures::draw(staging.path(), job, &results, &how.pictures, heads.as_ref(), &also, watch)?;
+    if let Some(review) = &how.review {
+        review.write(staging.path(), &results, &charts, &seen)?;
+    }
     followed.save(&staging.path().join(MOTION), &settings)?;
     for (name, text) in &job.beside {
         let path = staging.path().join(name);
@@ -195,8 +197,8 @@ fn names(job: &Job) -> [String; 2] {
     [job.name.clone(), file]
 }
 
-/// Writes everything but the motion into a clip's folder.
-fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<()> {
+/// Writes everything that needs no picture into a clip's folder, and answers with the charts.
+fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<Vec<draw::Chart>> {
     table::write_all(folder, results, how.decimal)?;
     if how.workbook {
         table::write_workbook(folder, results)?;
@@ -207,8 +209,9 @@ fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<()> {
     for exchange in &how.exchange {
         exchange.write(folder, results)?;
     }
-    draw::write_all(&folder.join("charts"), results.motion, results.measures)?;
-    Ok(())
+    let charts = draw::charts(results.motion, results.measures)?;
+    draw::write_all(&folder.join("charts"), &charts)?;
+    Ok(charts)
 }
 
 /// Everything that a kept motion depends on: measuring again uses it only where all of this is the same.
@@ -223,12 +226,7 @@ fn kept(job: &Job, settings: &str) -> Option<Followed> {
     [&own].into_iter().chain(&job.motions).find_map(|file| Followed::load(file, settings).ok())
 }
 
-fn follow(
-    clip: Clip,
-    networks: &mut Networks,
-    name: &str,
-    watch: &mut dyn FnMut(usize, &ClipInfo),
-) -> Result<Followed> {
+fn follow(clip: Clip, networks: &mut Networks, name: &str, watch: &mut Watch<'_>) -> Result<Followed> {
     let info = clip.info().clone();
     let models = networks.models()?;
     let mut frames = clip.frames()?;
@@ -302,13 +300,10 @@ fn subject_of(
 
 /// Prints a clip's results, or keeps them for the one document at the end.
 fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
-    let document = ClipReportJson::of(&job.clip, &job.folder, results);
+    let findings = plan.targets.findings(&results.observed());
+    let document = ClipReportJson::of(&job.clip, &job.folder, results, &findings);
     if !plan.json {
-        let drill = results.labels.drill.map(table::Drill::name);
-        let grip = results.labels.grip.map(table::Grip::name);
-        let observed: Vec<_> =
-            results.measures.strokes.iter().map(|stroke| Observed::of(stroke, grip, drill)).collect();
-        output::print(&summary::of(results, &job.folder, &plan.targets.findings(&observed)))?;
+        output::print(&summary::of(results, &job.folder, &findings))?;
     }
     for warning in document.warnings() {
         output::note(&format!("Warning: {}: {}", results.clip, output::one_line(warning)));

@@ -7,6 +7,7 @@ use anyhow::Result;
 
 use super::args::{DrillArg, ExportArg, GripArg, Hand, InputArgs, MeasureArgs, Net, OutputArgs, ViewArg};
 use super::exit::UsageError;
+use super::review;
 use crate::geometry::Point2;
 use crate::measure::clip::Given;
 use crate::pose::Side;
@@ -61,6 +62,23 @@ pub struct Output {
     pub exchange: Vec<Exchange>,
     /// Whether a table for marks is written.
     pub marks_template: bool,
+    /// What goes into the page for the player; none is written without.
+    pub review: Option<review::Plan>,
+    /// What is drawn over the clip's own pictures.
+    pub pictures: Pictures,
+}
+
+/// What is drawn over a clip's own pictures.
+#[derive(Debug, Clone, Default)]
+pub struct Pictures {
+    /// Stills.
+    pub stills: bool,
+    /// The annotated clip.
+    pub annotated: bool,
+    /// Whether faces are made unrecognisable.
+    pub blur_faces: bool,
+    /// The coach's targets, by which strokes are chosen.
+    pub targets: target::Set,
 }
 
 /// Everything that `measure` is to do.
@@ -86,9 +104,22 @@ impl Plan {
     /// Resolves the arguments.
     ///
     /// # Errors
-    /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`]; [`target::TargetError`].
+    /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`], [`review::Plan::resolve`];
+    /// [`target::TargetError`].
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
-        let MeasureArgs { clips, input, subject, date, method, output, out, export, marks_template } = args;
+        let MeasureArgs {
+            clips,
+            input,
+            subject,
+            date,
+            method,
+            output,
+            out,
+            export,
+            marks_template,
+            pictures,
+            page,
+        } = args;
         let mut said = said(&input, method.planar);
         said.labels.date = date;
         said.subject = subject;
@@ -119,12 +150,23 @@ impl Plan {
         let mut how = how(&output);
         how.marks_template = marks_template;
         how.exchange = export.into_iter().map(exchange).collect();
+        let targets = targets(method.targets.as_deref())?;
+        if page.review {
+            how.review = Some(review::Plan::resolve(page.note.as_deref(), page.before.as_deref(), &targets)?);
+        }
+        how.pictures = Pictures {
+            // The page shows them, and the next session's page beside its own.
+            stills: pictures.stills || page.review,
+            annotated: pictures.annotated,
+            blur_faces: pictures.blur_faces,
+            targets: targets.clone(),
+        };
         Ok(Self {
             jobs,
             model: method.model,
             marks: method.marks.as_deref().map(Marks::read).transpose()?,
             output: how,
-            targets: targets(method.targets.as_deref())?,
+            targets,
             quiet: output.quiet,
             json: output.json,
         })

@@ -9,6 +9,7 @@ use super::output;
 use crate::stroke::Boundary;
 use crate::table::measures::Row;
 use crate::table::{Notes, Results, rounded, strokes};
+use crate::target::Finding;
 
 /// One clip of the document.
 #[derive(Debug, Serialize)]
@@ -23,6 +24,23 @@ pub struct ClipReportJson {
     #[serde(skip_serializing_if = "Option::is_none")]
     about: Option<Notes>,
     strokes: Vec<StrokeJson>,
+    findings: Vec<FindingJson>,
+}
+
+/// A measure that lies outside its target.
+#[derive(Debug, Serialize)]
+struct FindingJson {
+    measure: &'static str,
+    unit: &'static str,
+    median: Option<f64>,
+    plus_minus: Option<f64>,
+    grade: &'static str,
+    strokes: usize,
+    outside: usize,
+    target_low: Option<f64>,
+    target_high: Option<f64>,
+    words: String,
+    drill: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -58,7 +76,7 @@ struct MeasureJson {
 
 impl ClipReportJson {
     /// A clip that was measured.
-    pub fn of(clip: &Path, folder: &Path, results: &Results<'_>) -> Self {
+    pub fn of(clip: &Path, folder: &Path, results: &Results<'_>, findings: &[Finding]) -> Self {
         Self {
             clip: clip.display().to_string(),
             folder: Some(folder.display().to_string()),
@@ -66,6 +84,7 @@ impl ClipReportJson {
             exit_code: None,
             about: Some(Notes::of(results)),
             strokes: strokes::rows(results).map(stroke).collect(),
+            findings: findings.iter().map(finding).collect(),
         }
     }
 
@@ -78,6 +97,7 @@ impl ClipReportJson {
             exit_code: Some(Exit::of(error) as u8),
             about: None,
             strokes: Vec::new(),
+            findings: Vec::new(),
         }
     }
 
@@ -121,6 +141,23 @@ fn stroke(row: strokes::Row<'_>) -> StrokeJson {
         stance_kind: stroke.stance.map(crate::stroke::Stance::name),
         phases: Boundary::ALL.into_iter().enumerate().map(boundary).collect(),
         measures: Row::of(row).map(|row| measure(&row)).collect(),
+    }
+}
+
+fn finding(finding: &Finding) -> FindingJson {
+    let digits = |value: f64| finding.measure.format(value).parse().ok();
+    FindingJson {
+        measure: finding.measure.id,
+        unit: finding.measure.unit.ucum(),
+        median: digits(finding.median),
+        plus_minus: digits(finding.plus_minus),
+        grade: finding.grade.name(),
+        strokes: finding.strokes,
+        outside: finding.outside,
+        target_low: finding.target.low,
+        target_high: finding.target.high,
+        words: finding.words(),
+        drill: finding.drill().map(|drill| drill.name.clone()),
     }
 }
 

@@ -12,9 +12,7 @@ use super::{measure, output};
 use crate::compare::Session;
 use crate::table::read::{is_result, results_in};
 use crate::table::{ReadError, Recorded, sha256};
-
-/// Endings of clips in a folder; a clip that is named itself may end in anything.
-const CLIPS: [&str; 7] = ["mp4", "mov", "mkv", "avi", "webm", "m4v", "mts"];
+use crate::video::is_clip;
 
 /// What a session's name stands for.
 enum Place {
@@ -86,7 +84,7 @@ fn place(name: &Path, has_season: bool) -> Result<Place> {
         Err(source) => return Err(ReadError::Open { path: name.to_owned(), source }.into()),
     };
     if metadata.is_file() {
-        let is_table = ending(name) == "csv";
+        let is_table = name.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv"));
         return Ok(if is_table { Place::Results(name.to_owned()) } else { Place::Clip(name.to_owned()) });
     }
     let has_tables = ["strokes.csv", "season/strokes.csv"].iter().any(|table| name.join(table).is_file());
@@ -112,16 +110,12 @@ fn day(name: &Path) -> Option<Place> {
     super::args::day(day).ok().map(|day| Place::Day(player, day))
 }
 
-fn ending(path: &Path) -> String {
-    path.extension().unwrap_or_default().to_string_lossy().to_lowercase()
-}
-
 fn clips_in(folder: &Path) -> Result<Vec<PathBuf>, ReadError> {
     let fail = |source| ReadError::Open { path: folder.to_owned(), source };
     let mut clips = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(fail)? {
         let path = entry.map_err(fail)?.path();
-        if path.is_file() && CLIPS.contains(&ending(&path).as_str()) {
+        if path.is_file() && is_clip(&path) {
             clips.push(path);
         }
     }

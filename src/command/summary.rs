@@ -4,30 +4,12 @@ use std::fmt::Write;
 use std::path::Path;
 
 use crate::measure::clip::MeasuredStroke;
-use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
+use crate::measure::{Grade, Measure};
 use crate::scene::space::median;
-use crate::stroke::{Boundary, Kind};
+use crate::stroke::Boundary;
 use crate::table::notes::{Settings, Source};
-use crate::table::{Notes, Results, fixed};
+use crate::table::{Headline, Notes, Results, counted, fixed, headlines};
 use crate::target::Finding;
-
-/// Measures that are shown where they have values, the most telling first, with two lines of heading each.
-const HEADLINES: [(&str, &str, &str); 10] = [
-    ("hand_behind_shoulder_cm", "hand behind", "shoulder"),
-    ("hand_ahead_of_front_toe_cm", "hand ahead", "of toe"),
-    ("pelvis_over_base_at_finish", "pelvis over", "base, finish"),
-    ("trunk_lean_at_contact_deg", "trunk lean", "at contact"),
-    ("forward_swing_ms", "forward", "swing"),
-    ("hand_speed_peak_mps", "hand speed", "peak"),
-    ("hand_to_body_in_drop_cm", "hand to body", "in drop"),
-    ("elbow_off_ribs_deg", "elbow off", "ribs"),
-    ("hand_above_shoulder_cm", "hand above", "shoulder"),
-    ("stance_width_cm", "stance", "width"),
-];
-
-/// So many measures fit on a line, and fewer than so many make no table.
-const MOST: usize = 6;
-const FEWEST: usize = 3;
 
 /// A clip's results in a few lines.
 pub fn of(results: &Results<'_>, folder: &Path, findings: &[Finding]) -> String {
@@ -57,8 +39,7 @@ fn outside(findings: &[Finding]) -> String {
     let mut text = "Outside the targets (`toeline explain NAME` says what a drill is):\n".to_owned();
     for (i, finding) in findings.iter().enumerate() {
         let measure = finding.measure;
-        let symbol = measure.unit.symbol();
-        let unit = if symbol.is_empty() || symbol == "°" { symbol.to_owned() } else { format!(" {symbol}") };
+        let unit = measure.unit.suffix();
         let value = cell(measure, finding.median, finding.plus_minus, finding.grade);
         let range = finding.target.range().unwrap_or_default();
         // Writing into text doesn't fail.
@@ -79,21 +60,7 @@ fn outside(findings: &[Finding]) -> String {
 }
 
 fn found(strokes: &[MeasuredStroke]) -> String {
-    if strokes.is_empty() {
-        return "no stroke found".to_owned();
-    }
-    let mut parts = Vec::new();
-    for kind in [Kind::Forehand, Kind::Backhand, Kind::Overhead, Kind::Unknown] {
-        let count = strokes.iter().filter(|stroke| stroke.stroke.kind == kind).count();
-        let word = if kind == Kind::Unknown { "stroke of unknown kind" } else { kind.name() };
-        match count {
-            0 => {}
-            1 => parts.push(format!("1 {word}")),
-            _ if kind == Kind::Unknown => parts.push(format!("{count} strokes of unknown kind")),
-            _ => parts.push(format!("{count} {word}s")),
-        }
-    }
-    parts.join(", ")
+    if strokes.is_empty() { "no stroke found".to_owned() } else { counted(strokes).join(", ") }
 }
 
 /// Which values were used, by where they come from, with the options that replace guesses.
@@ -133,44 +100,8 @@ fn settings(settings: &Settings) -> String {
     text
 }
 
-/// A measure that is shown, with its place in the catalogue.
-struct Shown {
-    index: usize,
-    measure: &'static Measure,
-    heading: [String; 2],
-}
-
-/// What can be read from the clip's view comes first; what can't only fills a table that is nearly empty.
-fn shown(strokes: &[MeasuredStroke]) -> Vec<Shown> {
-    let view = strokes.first().map(|stroke| stroke.stroke.motion.direction.view);
-    let mut columns: Vec<(bool, Shown)> = HEADLINES
-        .iter()
-        .filter_map(|(id, first, second)| {
-            let index = CATALOGUE.iter().position(|measure| measure.id == *id)?;
-            let measure = &CATALOGUE[index];
-            let unit = measure.unit.symbol();
-            let second = if unit.is_empty() { (*second).to_owned() } else { format!("{second} {unit}") };
-            let suits = view.is_some_and(|view| measure.views.contains(&view));
-            Some((suits, Shown { index, measure, heading: [(*first).to_owned(), second] }))
-        })
-        // A column that is empty in most strokes says little.
-        .filter(|(_, shown)| 2 * values(strokes, shown.index).count() >= strokes.len())
-        .collect();
-    columns.sort_by_key(|(suits, _)| !suits);
-    columns
-        .into_iter()
-        .enumerate()
-        .filter(|(i, (suits, _))| *i < FEWEST || (*suits && *i < MOST))
-        .map(|(_, (_, shown))| shown)
-        .collect()
-}
-
-fn values(strokes: &[MeasuredStroke], index: usize) -> impl Iterator<Item = Measurement> {
-    strokes.iter().filter_map(move |stroke| stroke.measured.outcomes[index].ok())
-}
-
 fn table(strokes: &[MeasuredStroke]) -> String {
-    let shown = shown(strokes);
+    let shown = headlines(strokes);
     let mut rows: Vec<Vec<String>> = vec![
         ["", "contact", "", ""].into_iter().map(str::to_owned).collect(),
         ["stroke", "s", "kind", "hand"].into_iter().map(str::to_owned).collect(),
@@ -204,13 +135,13 @@ fn table(strokes: &[MeasuredStroke]) -> String {
     text
 }
 
-fn medians(strokes: &[MeasuredStroke], shown: &[Shown]) -> Vec<String> {
+fn medians(strokes: &[MeasuredStroke], shown: &[Headline]) -> Vec<String> {
     let mut row = vec!["median".to_owned(), String::new(), String::new(), String::new()];
     row.extend(shown.iter().map(|column| {
-        let value = median(values(strokes, column.index).map(|found| found.value));
+        let value = median(column.values(strokes).map(|found| found.value));
         // Most of what is uncertain is the same in all strokes of a clip, so their median is hardly surer than one.
-        let plus_minus = median(values(strokes, column.index).map(|found| found.plus_minus));
-        let grade = values(strokes, column.index).map(|found| found.grade).min();
+        let plus_minus = median(column.values(strokes).map(|found| found.plus_minus));
+        let grade = column.values(strokes).map(|found| found.grade).min();
         match (value, plus_minus, grade) {
             (Some(value), Some(plus_minus), Some(grade)) => cell(column.measure, value, plus_minus, grade),
             _ => "–  ".to_owned(),
@@ -225,8 +156,7 @@ fn cell(measure: &Measure, value: f64, plus_minus: f64, grade: Grade) -> String 
         Grade::Fair => "~",
         Grade::Low => "?",
     };
-    // Tenths of a centimetre would promise too much beside a ± of several.
-    let decimals = if measure.is_length() { 0 } else { measure.decimals };
+    let decimals = measure.short_decimals();
     let smallest = 10_f64.powi(-(decimals as i32));
     format!("{} ±{} {mark}", fixed(value, decimals), fixed(plus_minus.max(smallest), decimals))
 }

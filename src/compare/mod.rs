@@ -71,7 +71,7 @@ impl Row {
     }
 
     /// How much the difference matters beside others: in margins, without one in limits of a good ±.
-    fn weight(&self) -> f64 {
+    pub fn weight(&self) -> f64 {
         let margin = self.target.as_ref().and_then(|target| target.margin).unwrap_or(self.measure.grades.0);
         self.difference().unwrap_or_default().abs() / margin
     }

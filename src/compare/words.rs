@@ -80,35 +80,36 @@ fn strokes(count: usize, kind: &str) -> String {
     }
 }
 
-fn titles(rows: &[&Row]) -> String {
+/// Names of measures as a list.
+pub fn titles(rows: &[&Row]) -> String {
     rows.iter().map(|row| row.measure.title).collect::<Vec<_>>().join(", ")
 }
 
 /// A number; centimetres need no tenths here.
 fn number(measure: &Measure, value: f64) -> String {
-    let decimals = if measure.is_length() { 0 } else { measure.decimals };
-    crate::table::fixed(value, decimals).replace('-', "−")
+    crate::table::fixed(value, measure.short_decimals()).replace('-', "−")
 }
 
 /// A number with its unit.
 pub fn amount(measure: &Measure, value: f64) -> String {
-    let unit = match measure.unit.symbol() {
-        "" => String::new(),
-        "°" => "°".to_owned(),
-        symbol => format!(" {symbol}"),
-    };
-    format!("{}{unit}", number(measure, value))
+    format!("{}{}", number(measure, value), measure.unit.suffix())
+}
+
+/// `35 ± 8 cm`; the ± is never written as nothing.
+pub fn within(measure: &Measure, value: f64, plus_minus: f64) -> String {
+    let smallest = 10_f64.powi(-(measure.short_decimals() as i32));
+    format!("{} ± {}", number(measure, value), amount(measure, plus_minus.max(smallest)))
 }
 
 /// `hand behind the shoulder from 33 to 13 cm`.
-fn movement(row: &Row) -> String {
+pub fn movement(row: &Row) -> String {
     let mean = |side: &[Measurement]| Summary::of(&Row::values(side)).map_or(0.0, |summary| summary.mean);
     let (before, after) = (number(row.measure, mean(&row.before)), amount(row.measure, mean(&row.after)));
     format!("{} from {before} to {after}", row.measure.title)
 }
 
 /// The same with the size of the change and whether it leads toward the target.
-fn change(row: &Row) -> String {
+pub fn change(row: &Row) -> String {
     let Some(tested) = row.tested else { return movement(row) };
     let difference = tested.difference;
     let direction = if difference.value < 0.0 { "less" } else { "more" };

@@ -48,7 +48,7 @@ pub fn draw(comparison: &Comparison) -> io::Result<String> {
     )];
     notes.extend(comparison.notes.iter().map(|note| format!("{}.", text::capitalised(note))));
     if comparison.rows.len() > rows.len() {
-        notes.push(format!("{} of {} measures; compare.csv has all.", rows.len(), comparison.rows.len()));
+        notes.push(format!("The {} most telling of {} measures.", rows.len(), comparison.rows.len()));
     }
     let head = Head::new(TITLE, &notes);
     let top = head.bottom() + 2.0 * HEADING;

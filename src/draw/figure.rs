@@ -168,7 +168,12 @@ fn was_seen(picture: &Motion, landmark: Landmark, time: Seconds) -> bool {
     let before = after.saturating_sub(1);
     let gap = |i: usize| picture.times.get(i).map_or(f64::MAX, |t| (*t - time).abs().0);
     let nearest = if gap(before) <= gap(after) { before } else { after };
-    picture.point(nearest, landmark).is_some_and(|p| !p.bridged && p.visibility >= IN_SIGHT)
+    was_seen_in(picture, landmark, nearest)
+}
+
+/// Whether a landmark was in sight in the picture at a place.
+pub fn was_seen_in(picture: &Motion, landmark: Landmark, place: usize) -> bool {
+    picture.point(place, landmark).is_some_and(|p| !p.bridged && p.visibility >= IN_SIGHT)
 }
 
 /// Smallest and largest of each coordinate; `None` for no points.

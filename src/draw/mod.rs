@@ -4,17 +4,22 @@
 //! The same input gives the same bytes. Every chart can be read in black and white, has a title and a description for
 //! those who don't see it, and leaves a gap where nothing was seen.
 
+pub mod annotated;
 mod axis;
+pub mod blur;
 mod canvas;
 mod compare;
 mod contact;
 mod curve;
 mod figure;
+mod gauge;
 mod hand_path;
 mod hand_speed;
 mod label;
 mod lag;
 mod page;
+mod raster;
+pub mod still;
 mod strip;
 mod style;
 pub(crate) mod svg;
@@ -28,7 +33,11 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::measure::clip::ClipMeasures;
+use crate::measure::{Grade, Measure};
 use crate::pose::Motion;
+use crate::target::Target;
+
+pub(crate) use text::capitalised;
 
 /// A chart can't be drawn or written.
 #[derive(Debug, thiserror::Error)]
@@ -50,6 +59,9 @@ pub enum DrawError {
         /// The system's answer.
         source: io::Error,
     },
+    /// The stills' table can't be written.
+    #[error(transparent)]
+    Table(#[from] crate::table::TableError),
     /// A chart can't be drawn.
     #[error("{file}: the chart can't be drawn: {source}")]
     Chart {
@@ -107,22 +119,45 @@ pub fn comparison(comparison: &crate::compare::Comparison) -> Result<Chart, Draw
     }
 }
 
-/// Writes all charts of a clip into a folder, which is made if need be, and returns their files in reading order. A clip
-/// without strokes has no charts and makes no folder.
+/// Draws a value (in the measure's unit, with half its 95 % interval) against the range of its target.
 ///
 /// # Errors
-/// [`DrawError`]: a chart can't be drawn, the folder can't be made, a file can't be written.
-pub fn write_all(dir: &Path, motion: &Motion, clip: &ClipMeasures) -> Result<Vec<PathBuf>, DrawError> {
-    let charts = charts(motion, clip)?;
+/// [`DrawError::Chart`].
+pub fn gauge(target: &Target, value: f64, plus_minus: f64, grade: Grade) -> Result<Chart, DrawError> {
+    let file = format!("gauge_{}.svg", target.measure.id);
+    match gauge::draw(target, value, plus_minus, grade) {
+        Ok(svg) => Ok(Chart { file, svg }),
+        Err(source) => Err(DrawError::Chart { file, source }),
+    }
+}
+
+/// The file of the chart that shows one measure over all strokes.
+pub fn strip_file(measure: &Measure) -> String {
+    format!("{STRIP}{}.svg", measure.id)
+}
+
+/// Whether a chart shows one measure over all strokes.
+pub fn is_strip(file: &str) -> bool {
+    file.starts_with(STRIP)
+}
+
+/// How the names of such charts begin.
+const STRIP: &str = "strip_";
+
+/// Writes charts into a folder, which is made if need be, and returns their files. Where there are none, no folder is made.
+///
+/// # Errors
+/// [`DrawError`]: the folder can't be made, a file can't be written.
+pub fn write_all(dir: &Path, charts: &[Chart]) -> Result<Vec<PathBuf>, DrawError> {
     if charts.is_empty() {
         return Ok(Vec::new());
     }
     fs::create_dir_all(dir).map_err(|source| DrawError::Folder { path: dir.to_owned(), source })?;
     charts
-        .into_iter()
+        .iter()
         .map(|chart| {
             let path = dir.join(&chart.file);
-            fs::write(&path, chart.svg).map_err(|source| DrawError::File { path: path.clone(), source })?;
+            fs::write(&path, &chart.svg).map_err(|source| DrawError::File { path: path.clone(), source })?;
             Ok(path)
         })
         .collect()

@@ -29,10 +29,7 @@ pub fn draw_all(clip: &ClipMeasures) -> impl Iterator<Item = (String, io::Result
         let outcomes: Vec<Option<Outcome>> =
             clip.strokes.iter().map(|s| s.measured.outcomes.get(place).copied()).collect();
         let values: Vec<Option<Measurement>> = outcomes.iter().map(|o| (*o)?.ok()).collect();
-        values
-            .iter()
-            .any(Option::is_some)
-            .then(|| (format!("strip_{}.svg", measure.id), draw(clip, measure, &values)))
+        values.iter().any(Option::is_some).then(|| (super::strip_file(measure), draw(clip, measure, &values)))
     })
 }
 
@@ -175,7 +172,7 @@ fn medians(
         canvas.text((x, y - half), &whose, &style::LABEL);
         canvas.text(
             (x, y + half),
-            &format!("{}{}", words::number(measure, value), words::unit(measure)),
+            &format!("{}{}", words::number(measure, value), measure.unit.suffix()),
             &style::LABEL.bold(),
         );
     }

@@ -133,6 +133,11 @@ impl Text {
         Self { bold: true, ..self }
     }
 
+    /// The same text in another size.
+    pub const fn sized(self, size: f64) -> Self {
+        Self { size, ..self }
+    }
+
     /// The same text in another colour.
     pub const fn coloured(self, colour: RGBColor) -> Self {
         Self { colour, ..self }

@@ -13,26 +13,48 @@ pub fn document(
     height: f64,
     paint: impl FnOnce(&mut Canvas),
 ) -> io::Result<String> {
-    let size = (units(style::WIDTH), units(height));
+    sized(title, description, (style::WIDTH, height), paint)
+}
+
+/// The same with a width of its own.
+pub fn sized(
+    title: &str,
+    description: &str,
+    (width, height): (f64, f64),
+    paint: impl FnOnce(&mut Canvas),
+) -> io::Result<String> {
+    let head = format!("<title>{}</title>\n<desc>{}</desc>\n", escaped(title), escaped(description));
+    root((width, height.round()), "role=\"img\" stroke-linejoin=\"round\"", &head, |canvas| {
+        canvas.fill((0.0, 0.0), (width, height), style::PAPER);
+        paint(canvas);
+    })
+}
+
+/// Draws what is to lie over a picture of so many pixels.
+pub fn overlay((width, height): (u32, u32), paint: impl FnOnce(&mut Canvas)) -> io::Result<String> {
+    let size = (f64::from(width), f64::from(height));
+    root(size, "stroke-linejoin=\"round\" stroke-linecap=\"round\"", "", paint)
+}
+
+/// An SVG document of a size in pixels.
+fn root(
+    (width, height): (f64, f64),
+    attributes: &str,
+    head: &str,
+    paint: impl FnOnce(&mut Canvas),
+) -> io::Result<String> {
+    let size = (units(width), units(height));
     let mut body = String::new();
     let mut canvas = Canvas::new(&mut body, size);
-    canvas.fill((0.0, 0.0), (style::WIDTH, height), style::PAPER);
     paint(&mut canvas);
     canvas.finish()?;
     // The backend's own root counts in fractions of pixels; the drawing keeps them, the picture's size is in pixels.
     let inner = body.split_once(">\n").map_or("", |(_, inner)| inner);
-    let mut whole = format!(
-        "<svg width=\"{}\" height=\"{}\" viewBox=\"0 0 {} {}\" xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" \
-         stroke-linejoin=\"round\">\n<title>{}</title>\n<desc>{}</desc>\n",
-        style::WIDTH,
-        height.round(),
-        size.0,
-        size.1,
-        escaped(title),
-        escaped(description)
-    );
-    whole.push_str(inner);
-    Ok(whole)
+    Ok(format!(
+        "<svg width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {} {}\" xmlns=\"http://www.w3.org/2000/svg\" \
+         {attributes}>\n{head}{inner}",
+        size.0, size.1,
+    ))
 }
 
 fn units(pixels: f64) -> u32 {

@@ -270,7 +270,7 @@ impl Trend<'_> {
                     .map_or_else(String::new, |i| format!(" ({} to {})", number(i.low), number(i.high)));
                 let drill = if point.drill.is_empty() { String::new() } else { format!(" {}", point.drill) };
                 let day = if point.date.is_empty() { "no date" } else { &point.date };
-                let unit = words::unit(self.measure);
+                let unit = self.measure.unit.suffix();
                 let strokes = if point.values.len() == 1 { "stroke" } else { "strokes" };
                 format!(
                     "{day}{drill}: {} {strokes}, mean {}{unit}{interval}.",

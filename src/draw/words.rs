@@ -62,18 +62,9 @@ pub fn number(measure: &Measure, value: f64) -> String {
     measure.format(value).replace('-', "−")
 }
 
-/// A unit with the space that belongs before it.
-pub fn unit(measure: &Measure) -> String {
-    match measure.unit.symbol() {
-        "" => String::new(),
-        "°" => "°".to_owned(),
-        symbol => format!(" {symbol}"),
-    }
-}
-
 /// A value with its ± and unit.
 pub fn amount(measure: &Measure, m: &Measurement) -> String {
-    format!("{} ± {}{}", number(measure, m.value), measure.format(m.plus_minus), unit(measure))
+    format!("{} ± {}{}", number(measure, m.value), measure.format(m.plus_minus), measure.unit.suffix())
 }
 
 /// A catalogue's entry with a stroke's outcome.

@@ -31,6 +31,17 @@ impl Unit {
         }
     }
 
+    /// The sign with the space that belongs before it.
+    pub const fn suffix(self) -> &'static str {
+        match self {
+            Self::Centimetre => " cm",
+            Self::Degree => "°",
+            Self::Millisecond => " ms",
+            Self::MetrePerSecond => " m/s",
+            Self::One => "",
+        }
+    }
+
     /// UCUM code (Unified Code for Units of Measure 2.2).
     pub const fn ucum(self) -> &'static str {
         match self {
@@ -114,6 +125,12 @@ impl Measure {
     /// Whether the value is a length, which is also given in body heights.
     pub fn is_length(&self) -> bool {
         self.unit == Unit::Centimetre
+    }
+
+    /// Digits after the point where a ± of several units stands beside the value: tenths of a centimetre would promise too
+    /// much.
+    pub fn short_decimals(&self) -> usize {
+        if self.is_length() { 0 } else { self.decimals }
     }
 
     /// A value as text with the measure's digits.

@@ -123,6 +123,20 @@ pub struct Corrected {
     pub shift: Option<Seconds>,
 }
 
+/// The model's body is of the stated stature to this share (1 standard deviation). From rendered players.
+const MODEL_SCALE_SPREAD: f64 = 0.02;
+
+/// The lens, and the motion lifted through it.
+fn lifted(motion: &Motion, given: &Given, stature: Metres, stature_spread: f64, lift: Lift) -> (Lens, Space) {
+    let lens = Lens::new(motion.size, given.field_of_view, given.equivalent_mm);
+    let space = Space::lift(motion, &lens, stature, &given.body, lift);
+    let told = given.camera_distance.zip(space.camera_distance());
+    match told.and_then(|(stated, seen)| lens.at_distance(stated, seen, stature_spread)) {
+        Some(lens) => (lens, Space::lift(motion, &lens, stature, &given.body, lift)),
+        None => (lens, space),
+    }
+}
+
 /// Finds and measures every stroke of a motion.
 pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
     let Unmeasured { mut clip, sources, hitting_and_direction, strokes } = unmeasured(motion, given);
@@ -209,11 +223,12 @@ struct Unmeasured {
 
 fn unmeasured(picture: &Motion, given: &Given) -> Unmeasured {
     let said = &given.corrections;
-    let lens = Lens::new(picture.size, given.field_of_view, given.equivalent_mm);
     let height = said.height.or(given.height);
     let stature = height.unwrap_or(lens::ASSUMED_STATURE);
+    let stature_spread =
+        if height.is_some() { lens::STATED_STATURE_SPREAD } else { lens::ASSUMED_STATURE_SPREAD };
     let lift = if given.planar { Lift::Planar } else { Lift::Perspective };
-    let space = Space::lift(picture, &lens, stature, &given.body, lift);
+    let (lens, space) = lifted(picture, given, stature, stature_spread, lift);
     let mut clip = ClipMeasures {
         hitting: None,
         direction: None,
@@ -227,11 +242,8 @@ fn unmeasured(picture: &Motion, given: &Given) -> Unmeasured {
     };
     let found = stroke::find(&clip.space, &given.body, said.hand.or(given.hand), given.stated);
     let sources = Sources {
-        scale: if height.is_some() {
-            lens::STATED_STATURE_SPREAD + 0.012
-        } else {
-            lens::ASSUMED_STATURE_SPREAD
-        },
+        scale: stature_spread.hypot(MODEL_SCALE_SPREAD),
+        focal: lens.focal_spread,
         jitter: clip.space.jitter.max(0.003),
         landmarks: given.body.landmark_spread(),
         rate: clip.space.rate,

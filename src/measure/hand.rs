@@ -51,7 +51,7 @@ impl Stroke {
     }
 
     /// The foot nearest the net at a time: its toe, or its ankle where the model has no toes.
-    pub(super) fn front_toe(&self, time: Seconds) -> Result<Court, Missing> {
+    pub(crate) fn front_toe(&self, time: Seconds) -> Result<Court, Missing> {
         let hitting = self.joint(self.motion.hitting(Joint::Toe), time)?;
         let off = self.joint(self.motion.off(Joint::Toe), time)?;
         Ok(if off.net >= hitting.net { off } else { hitting })

@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 
 pub use catalogue::{CATALOGUE, Family, Measure, Unit};
 pub use lag::lag;
+pub(crate) use weight::centre_of_mass;
 
 /// How far a value can be trusted, judged by its ± against what a coach would still call useful.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

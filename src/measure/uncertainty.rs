@@ -47,6 +47,8 @@ const FULL_RATE: f64 = 55.0;
 pub struct Sources {
     /// Relative spread of the scale (stature).
     pub scale: f64,
+    /// Relative spread of the focal length.
+    pub focal: f64,
     /// Spread of the landmarks' jitter that smoothing left, metres per axis.
     pub jitter: f64,
     /// Spread of each landmark about its joint that stays the same over a stroke, in the picture's plane, metres.
@@ -77,6 +79,7 @@ fn boundary_spread(boundary: Boundary) -> Seconds {
 /// One drawn set of errors.
 struct Draw {
     scale: f64,
+    focal: f64,
     turn: Degrees,
     roll: f64,
     /// Offsets of the landmarks at the motion's start and end: what a landmark is off by depends on the pose.
@@ -91,6 +94,7 @@ impl Draw {
         let mut normal = || -> f64 { rng.sample(StandardNormal) };
         Self {
             scale: 1.0 + sources.scale * normal(),
+            focal: sources.focal * normal(),
             turn: Degrees(motion.direction.spread.0 * normal()),
             roll: (ROLL * normal()).to_radians(),
             offsets,
@@ -116,6 +120,7 @@ impl Draw {
             .iter()
             .find_map(|f| Some(f[Landmark::LeftHip as usize]?.middle(f[Landmark::RightHip as usize]?)))
             .unwrap_or_default();
+        let hips_away = from.to_camera(origin).away;
         let (sin, cos) = self.roll.sin_cos();
         let shake = Shake::new(motion, sources, rng);
         let mut drawn = motion.clone();
@@ -126,7 +131,12 @@ impl Draw {
                 let Some(at) = point else { continue };
                 let mut error = self.offset(k, share) + shake.at(k, *time);
                 error.away *= depth[k];
-                let c = from.to_camera(*at - origin) + error;
+                // Through a longer lens, from farther away, what is nearer than the hips is less enlarged.
+                let seen = from.to_camera(*at);
+                let shrunk = self.focal * (seen.away - hips_away) / hips_away.max(1.0);
+                let mut c = from.to_camera(*at - origin) + error;
+                c.right -= shrunk * seen.right;
+                c.up -= shrunk * c.up;
                 let rolled = Camera::new(c.right * cos - c.up * sin, c.right * sin + c.up * cos, c.away);
                 *at = to.to_court(rolled) * self.scale + Court { up: origin.up, ..Court::default() };
             }

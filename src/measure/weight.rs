@@ -59,7 +59,7 @@ pub fn mass_over_base_at_finish(stroke: &Stroke) -> Result<f64, Missing> {
 
 /// Centre of mass from the segments' ends; masses and centres as shares of body mass and segment length after de Leva
 /// 1996 (means of his female and male tables), trunk and head taken between the middles of hips, shoulders and ears.
-fn centre_of_mass(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> {
+pub fn centre_of_mass(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> {
     const TRUNK: (f64, f64) = (0.430, 0.555);
     const HEAD: f64 = 0.068;
     /// Proximal joint, distal joint, mass, centre from the proximal end.

@@ -98,6 +98,11 @@ pub struct Stated {
 const READY_SPREAD: f64 = 6.0;
 const HAND_SPREAD: f64 = 26.0;
 
+/// A player who is still for fewer quarter seconds than this in all does not wait but stands between two shots, facing
+/// anywhere: spread in recorded rallies, degrees.
+const FEWEST_WAITS: usize = 4;
+const BETWEEN_SHOTS_SPREAD: f64 = 40.0;
+
 /// Spread of the hand's path where it runs along the lens and is the model's guess, degrees.
 const DEPTH_SPREAD: f64 = 40.0;
 
@@ -154,8 +159,9 @@ pub fn estimate(
     };
     // Readings of one clip share their causes of error: all waits together count like two, all strokes like one.
     let share = |worth: f64, n: usize| worth.min(n as f64) / n as f64;
+    let facing_spread = if waiting.len() < FEWEST_WAITS { BETWEEN_SHOTS_SPREAD } else { READY_SPREAD };
     for angle in waiting {
-        weigh(*angle, READY_SPREAD, share(2.0, waiting.len()));
+        weigh(*angle, facing_spread, share(2.0, waiting.len()));
     }
     for swing in swings {
         if let Some(travel) = travel_through_ball(space, swing) {

@@ -21,6 +21,9 @@ pub const ASSUMED_STATURE_SPREAD: f64 = 0.055;
 /// Spread of a stated stature, shoes and slouching, relative (1 standard deviation).
 pub const STATED_STATURE_SPREAD: f64 = 0.012;
 
+/// A camera's distance is paced out to this share (1 standard deviation).
+pub const STATED_DISTANCE_SPREAD: f64 = 0.05;
+
 /// Pinhole camera without distortion whose axis passes through the picture's middle.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lens {
@@ -46,5 +49,33 @@ impl Lens {
             _ => (longer * TYPICAL_FOCAL_SHARE, TYPICAL_FOCAL_SPREAD, "assumed"),
         };
         Self { focal, focal_spread, middle: (0.5 * (width - 1.0), 0.5 * (height - 1.0)), source }
+    }
+
+    /// The lens through which the player, seen by this one at `seen`, stands at the `stated` distance: at a given size in the
+    /// picture both go together. `None` where this lens is known better than a stature (relative spread
+    /// `stature_spread`) and a distance tell it.
+    pub fn at_distance(&self, stated: Metres, seen: Metres, stature_spread: f64) -> Option<Self> {
+        let focal_spread = STATED_DISTANCE_SPREAD.hypot(stature_spread);
+        (focal_spread < self.focal_spread && seen.0 > 0.0 && stated.0 > 0.0).then(|| Self {
+            focal: self.focal * stated.0 / seen.0,
+            focal_spread,
+            source: "camera distance",
+            ..*self
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stated_distance_tells_an_assumed_lens_but_no_given_one() {
+        let assumed = Lens::new((1920, 1080), None, None);
+        let told = assumed.at_distance(Metres(6.0), Metres(5.0), STATED_STATURE_SPREAD).unwrap();
+        assert!((told.focal - 1.2 * assumed.focal).abs() < 1e-9);
+        assert!(told.focal_spread < 0.06, "{told:?}");
+        let given = Lens::new((1920, 1080), Some(Degrees(60.0)), None);
+        assert_eq!(given.at_distance(Metres(6.0), Metres(5.0), STATED_STATURE_SPREAD), None);
     }
 }

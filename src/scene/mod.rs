@@ -6,6 +6,7 @@ pub mod court;
 pub mod depth;
 pub mod direction;
 pub mod lens;
+mod projection;
 pub mod racket;
 pub mod space;
 
@@ -13,5 +14,6 @@ pub use body::BodyPrior;
 pub use court::CourtMotion;
 pub use direction::{Direction, NetSide, View};
 pub use lens::Lens;
+pub use projection::Projection;
 pub use racket::CourtRacket;
 pub use space::Space;

@@ -9,18 +9,13 @@ use crate::pose::Side;
 use crate::scene::View;
 use crate::table::by_hand::{ByHand, ByHandError, Row};
 use crate::table::{Drill, Grip};
+use crate::video::is_clip;
 
 /// The table beside the clips.
 pub const TABLE: &str = "season.csv";
 
 const COLUMNS: [&str; 9] =
     ["file", "player", "date", "view", "drill", "height_cm", "hand", "grip", "capture_fps"];
-
-/// Endings of files that are taken for clips.
-const ENDINGS: [&str; 19] = [
-    "mp4", "mov", "m4v", "mkv", "avi", "webm", "mts", "m2ts", "ts", "mpg", "mpeg", "wmv", "flv", "3gp",
-    "ogv", "ogg", "mxf", "dv", "asf",
-];
 
 /// Folders below this are not looked into.
 const DEEPEST: usize = 16;
@@ -160,16 +155,11 @@ fn walk(
             if !results && deeper > 0 {
                 walk(&path, &file, without, deeper - 1, files)?;
             }
-        } else if is_clip(&name) && path.is_file() {
+        } else if is_clip(&path) && path.is_file() {
             files.push(file);
         }
     }
     Ok(())
-}
-
-fn is_clip(name: &str) -> bool {
-    let ending = name.rsplit_once('.').map(|(_, ending)| ending.to_lowercase());
-    ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str()))
 }
 
 /// `season.csv`.

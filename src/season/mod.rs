@@ -4,7 +4,6 @@ pub mod gather;
 pub mod group;
 pub mod list;
 pub mod names;
-pub mod page;
 pub mod tables;
 
 pub use gather::{ClipLine, Gathered, State};

@@ -4,6 +4,7 @@ use super::contact::Reading;
 use crate::geometry::Camera;
 use crate::pose::{Joint, Side};
 use crate::scene::Space;
+use crate::scene::lens::STATED_DISTANCE_SPREAD;
 use crate::units::{Metres, Seconds};
 
 /// Speed of sound in air of 20 °C, metres per second; 0 to 35 °C and wind change it by this share (1 standard deviation).
@@ -27,9 +28,6 @@ pub struct Distance {
     pub spread: f64,
 }
 
-/// A stated distance is paced out to this share (1 standard deviation).
-const STATED_SPREAD: f64 = 0.05;
-
 impl Distance {
     /// The time that the sound of a hit at `time` is under way.
     pub fn delay(&self, space: &Space, hand: Side, time: Seconds) -> Option<Reading> {
@@ -40,7 +38,7 @@ impl Distance {
             wrist + out.unit().unwrap_or_default() * BEYOND_HAND
         });
         let (factor, spread) = match self.stated {
-            Some(stated) => (stated.0 / hips.norm().max(0.1), STATED_SPREAD),
+            Some(stated) => (stated.0 / hips.norm().max(0.1), STATED_DISTANCE_SPREAD),
             None => (1.0, self.spread),
         };
         // A stated distance moves the whole player, it does not stretch the arm.

@@ -8,6 +8,7 @@ pub mod hits;
 pub mod kind;
 pub mod phases;
 pub mod search;
+mod spans;
 
 use serde::{Deserialize, Serialize};
 

@@ -12,7 +12,7 @@ use super::notes::PROGRAM;
 pub const MARKER: &str = "clip.json";
 
 /// Everything that the program writes into such a folder. What else lies there belongs to the user and is kept.
-const OWN_FILES: [&str; 15] = [
+const OWN_FILES: [&str; 16] = [
     MARKER,
     "strokes.csv",
     "phases.csv",
@@ -27,6 +27,7 @@ const OWN_FILES: [&str; 15] = [
     "motion.bin",
     "charts",
     "stills",
+    "annotated.mp4",
     "review.html",
 ];
 

@@ -301,6 +301,7 @@ impl Settings {
         let lens_source = match measures.lens.source {
             "given" => Source::Given,
             "file" => Source::File,
+            "camera distance" => Source::Estimated,
             _ => Source::Assumed,
         };
         // Distance follows from size in the picture, focal length and stature.

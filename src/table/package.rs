@@ -106,6 +106,18 @@ impl Package {
     }
 }
 
+impl Package {
+    /// The dictionary of a comparison's table.
+    pub fn of_comparison<R>(comparison: &Sheet<R>) -> Self {
+        Self {
+            name: "toeline-compare",
+            title: "Two sessions of tennis practice compared",
+            resources: vec![resource(comparison, Decimal::Point)],
+            ..Self::of_clip(Decimal::Point)
+        }
+    }
+}
+
 fn resource<R>(sheet: &Sheet<R>, decimal: Decimal) -> Resource {
     const KEY: [&str; 2] = ["clip", "stroke"];
     let to_strokes = ForeignKey { fields: KEY, reference: Reference { resource: "strokes", fields: KEY } };

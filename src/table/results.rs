@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::geometry::Point2;
 use crate::measure::clip::{ClipMeasures, Given};
 use crate::pose::Motion;
+use crate::target::Observed;
 use crate::video::{ClipInfo, ClipReport};
 
 /// How the ball came, as the user says.
@@ -124,4 +125,12 @@ pub struct Results<'a> {
     pub motion: &'a Motion,
     /// Its numbers.
     pub measures: &'a ClipMeasures,
+}
+
+impl<'a> Results<'a> {
+    /// The strokes as targets judge them.
+    pub fn observed(&self) -> Vec<Observed<'a>> {
+        let (grip, drill) = (self.labels.grip.map(Grip::name), self.labels.drill.map(Drill::name));
+        self.measures.strokes.iter().map(|stroke| Observed::of(stroke, grip, drill)).collect()
+    }
 }

@@ -74,6 +74,23 @@ pub struct Finding {
     pub sure: f64,
 }
 
+/// A target that is surely met.
+#[derive(Debug, Clone)]
+pub struct Met {
+    /// The measure.
+    pub measure: &'static Measure,
+    /// The target.
+    pub target: Target,
+    /// Median and ±, as in a [`Finding`].
+    pub median: f64,
+    /// Half width of the median's 95 % interval.
+    pub plus_minus: f64,
+    /// The lowest grade among the strokes that count.
+    pub grade: Grade,
+    /// How many strokes those are.
+    pub strokes: usize,
+}
+
 impl Finding {
     /// What to say to the player.
     pub fn words(&self) -> String {
@@ -117,7 +134,32 @@ impl Set {
         findings
     }
 
-    fn finding(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<Finding> {
+    /// Which targets the strokes surely meet, in the order of a stroke: the whole interval of the median lies inside. Values
+    /// count as they do in [`Set::findings`].
+    pub fn met(&self, strokes: &[Observed<'_>]) -> Vec<Met> {
+        let lies_inside = |middle: &Middle, target: &Target| {
+            target.low.is_none_or(|low| middle.median - middle.plus_minus >= low)
+                && target.high.is_none_or(|high| middle.median + middle.plus_minus <= high)
+        };
+        self.targets
+            .iter()
+            .filter(|target| target.low.is_some() || target.high.is_some())
+            .filter_map(|target| {
+                let middle = self.middle(target, strokes)?;
+                lies_inside(&middle, target).then(|| Met {
+                    measure: target.measure,
+                    target: target.clone(),
+                    median: middle.median,
+                    plus_minus: middle.plus_minus,
+                    grade: middle.grade,
+                    strokes: middle.values.len(),
+                })
+            })
+            .collect()
+    }
+
+    /// The middle of the strokes to which a target applies; `None` where too few of them have a value that counts.
+    fn middle(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<Middle> {
         let place = CATALOGUE.iter().position(|m| m.id == target.measure.id)?;
         let mine: Vec<&Observed<'_>> = strokes
             .iter()
@@ -142,16 +184,25 @@ impl Set {
         let summary = Summary::of(&values)?;
         let shared = Summary::of(&fit.iter().map(|m| m.plus_minus).collect::<Vec<_>>())?.median;
         let own = TWO_SIDED_95 * MEDIAN_OVER_MEAN * summary.variance_of_mean(1.0)?.sqrt();
-        let plus_minus = shared.hypot(own);
-        let (side, distance) = outside(target, summary.median)?;
+        Some(Middle {
+            median: summary.median,
+            plus_minus: shared.hypot(own),
+            grade: fit.iter().map(|m| m.grade).min().unwrap_or(Grade::Low),
+            values,
+        })
+    }
+
+    fn finding(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<Finding> {
+        let Middle { median, plus_minus, grade, values } = self.middle(target, strokes)?;
+        let (side, distance) = outside(target, median)?;
         let sure = normal_cdf(TWO_SIDED_95 * distance / plus_minus.max(f64::MIN_POSITIVE));
         (sure >= SURE_ENOUGH).then(|| Finding {
             measure: target.measure,
             target: target.clone(),
-            median: summary.median,
+            median,
             plus_minus,
-            grade: fit.iter().map(|m| m.grade).min().unwrap_or(Grade::Low),
-            strokes: fit.len(),
+            grade,
+            strokes: values.len(),
             outside: values
                 .iter()
                 .filter(|value| outside(target, **value).is_some_and(|o| o.0 == side))
@@ -163,12 +214,20 @@ impl Set {
     }
 }
 
-fn is_fit(value: Measurement) -> bool {
+/// The middle of the strokes to which a target applies.
+struct Middle {
+    median: f64,
+    plus_minus: f64,
+    grade: Grade,
+    values: Vec<f64>,
+}
+
+pub(super) fn is_fit(value: Measurement) -> bool {
     value.grade > Grade::Low
 }
 
 /// How far a value lies outside and on which side.
-fn outside(target: &Target, value: f64) -> Option<(Side, f64)> {
+pub(super) fn outside(target: &Target, value: f64) -> Option<(Side, f64)> {
     match (target.low, target.high) {
         (Some(low), _) if value < low => Some((Side::Low, low - value)),
         (_, Some(high)) if value > high => Some((Side::High, value - high)),
@@ -245,6 +304,18 @@ mod tests {
         let set = Set::parse(SET, "x").unwrap();
         let two = &strokes(&[("hand_behind_shoulder_cm", 40.0, 8.0, Grade::Good)])[..2];
         assert!(set.findings(two).is_empty(), "two strokes are no habit");
+    }
+
+    #[test]
+    fn only_what_lies_surely_inside_is_met() {
+        let met = |values: &[(&str, f64, f64, Grade)]| -> Vec<&'static str> {
+            let set = Set::parse(SET, "x").unwrap();
+            set.met(&strokes(values)).iter().map(|met| met.measure.id).collect()
+        };
+        assert_eq!(met(&[("hand_behind_shoulder_cm", 2.0, 6.0, Grade::Fair)]), ["hand_behind_shoulder_cm"]);
+        assert!(met(&[("hand_behind_shoulder_cm", 5.0, 6.0, Grade::Good)]).is_empty(), "reaches outside");
+        assert!(met(&[("hand_behind_shoulder_cm", 2.0, 6.0, Grade::Low)]).is_empty(), "low");
+        assert!(met(&[("hand_behind_shoulder_cm", 20.0, 6.0, Grade::Good)]).is_empty(), "outside");
     }
 
     #[test]

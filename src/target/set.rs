@@ -105,11 +105,7 @@ pub struct Target {
 impl Target {
     /// The range in words, such as `at most 10 cm`; `None` where the target has only a margin.
     pub fn range(&self) -> Option<String> {
-        let unit = match self.measure.unit.symbol() {
-            "" => String::new(),
-            "°" => "°".to_owned(),
-            symbol => format!(" {symbol}"),
-        };
+        let unit = self.measure.unit.suffix();
         match (self.low, self.high) {
             (Some(low), Some(high)) => Some(format!("{low} to {high}{unit}").replace('-', "−")),
             (Some(low), None) => Some(format!("at least {low}{unit}").replace('-', "−")),

@@ -201,7 +201,7 @@ impl Clip {
 }
 
 /// Keeps FFmpeg from printing.
-fn quiet() {
+pub(super) fn quiet() {
     static ONCE: Once = Once::new();
     ONCE.call_once(|| {
         // Fills the table of error texts; it has no other way to fail.

@@ -1,4 +1,5 @@
-//! From a file to upright RGB pictures and sound with times: opening, decoding, rotation, colour, timestamps.
+//! From a file to upright RGB pictures and sound with times: opening, decoding, rotation, colour, timestamps;
+//! and pictures back into a file.
 //!
 //! ```no_run
 //! use std::path::Path;
@@ -21,6 +22,7 @@ mod clip;
 mod colour;
 mod error;
 mod frames;
+mod names;
 mod picture;
 mod raw;
 mod reader;
@@ -29,13 +31,16 @@ mod report;
 mod rotation;
 mod sound;
 mod timeline;
+mod writer;
 
 pub use clip::{Clip, ClipInfo};
 pub use error::VideoError;
 pub use frames::{Frame, Frames};
+pub use names::is_clip;
 pub use picture::Picture;
 pub use report::ClipReport;
 pub use sound::{NoSound, SOUND_RATE, Sound, Stretch};
+pub use writer::{ENCODERS, WriteError, Writer, stored_size};
 
 /// Version of FFmpeg's libavformat in use, such as `59.27.100`.
 pub fn library_version() -> String {

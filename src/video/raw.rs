@@ -92,6 +92,26 @@ pub(super) struct Scaler(pub scaling::Context);
 unsafe impl Send for Scaler {}
 
 impl Scaler {
+    /// Tells a scaler from RGB what its output is: limited range, BT.709 or BT.601.
+    pub(super) fn set_target_colour(&mut self, bt709: bool) {
+        const NEUTRAL: i32 = 1 << 16;
+        const FULL: i32 = 1;
+        const LIMITED: i32 = 0;
+        // SAFETY: as in `set_colour`.
+        unsafe {
+            ffi::sws_setColorspaceDetails(
+                self.0.as_mut_ptr(),
+                ffi::sws_getCoefficients(ffi::SWS_CS_DEFAULT),
+                FULL,
+                ffi::sws_getCoefficients(if bt709 { ffi::SWS_CS_ITU709 } else { ffi::SWS_CS_ITU601 }),
+                LIMITED,
+                0,
+                NEUTRAL,
+                NEUTRAL,
+            );
+        }
+    }
+
     /// Tells the scaler which matrix and range its input has; without this it takes everything for BT.601, limited.
     /// `matrix` is one of FFmpeg's `SWS_CS_*` codes; `brightness` is added, in 1/256 of a grey level.
     pub(super) fn set_colour(&mut self, matrix: i32, full_range: bool, brightness: i32) {

@@ -106,7 +106,7 @@ fn two_sessions_give_a_table_a_chart_and_a_paragraph() {
     let output = compare(place.path(), &before, &after, &[]);
     assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
     let folder = place.path().join("june-compare");
-    assert_eq!(entries(&folder), ["compare.csv", "compare.svg", "compare.txt"]);
+    assert_eq!(entries(&folder), ["compare.csv", "compare.json", "compare.svg", "compare.txt"]);
     insta::assert_snapshot!("compare_csv", fs::read_to_string(folder.join("compare.csv")).unwrap());
     insta::assert_snapshot!("compare_txt", fs::read_to_string(folder.join("compare.txt")).unwrap());
     let out = String::from_utf8(output.stdout).unwrap();

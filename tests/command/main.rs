@@ -2,9 +2,12 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may fail where it stands")]
 
+mod browser;
 mod compare;
 mod marks;
+mod pictures;
 mod programs;
+mod review;
 mod season;
 mod support;
 

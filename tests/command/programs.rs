@@ -21,7 +21,7 @@ const POINT: &str = "CSV:44,34,76,1,,1033,false,true";
 const COMMA: &str = "CSV:59,34,76,1,,1031,false,true";
 
 /// A program's path; none where it is not installed.
-fn program(name: &str) -> Option<PathBuf> {
+pub fn program(name: &str) -> Option<PathBuf> {
     let own = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/checkers/bin");
     let folders =
         env::var_os("PATH").map(|path| env::split_paths(&path).collect::<Vec<_>>()).unwrap_or_default();
@@ -191,7 +191,13 @@ fn frictionless_finds_every_data_package_valid() {
     let place = tempfile::tempdir().unwrap();
     let Some(point) = measured(place.path(), "point", &[]) else { return };
     let comma = measured(place.path(), "comma", &["--decimal-comma"]).unwrap();
-    let mut packages = vec![point, comma];
+    let mut command = toeline();
+    let compared = place.path().join("compared");
+    command.args(["compare", "--out"]).arg(&compared).args([&point, &point]);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(0), "{output:?}");
+    let mut packages =
+        vec![(point, "datapackage.json"), (comma, "datapackage.json"), (compared, "compare.json")];
     for arguments in [&[][..], &["--decimal-comma"]] {
         let out = place.path().join(format!("season {}", packages.len()));
         fs::create_dir(&out).unwrap();
@@ -203,15 +209,12 @@ fn frictionless_finds_every_data_package_valid() {
             .arg(place.path());
         let output = command.output().unwrap();
         assert_eq!(output.status.code(), Some(0), "{output:?}");
-        packages.push(out.join("season"));
+        packages.push((out.join("season"), "datapackage.json"));
     }
-    for folder in packages {
+    for (folder, package) in packages {
         // It takes only paths below where it stands.
-        let output = Command::new(&frictionless)
-            .args(["validate", "datapackage.json"])
-            .current_dir(&folder)
-            .output()
-            .unwrap();
+        let output =
+            Command::new(&frictionless).args(["validate", package]).current_dir(&folder).output().unwrap();
         let text = String::from_utf8_lossy(&output.stdout).into_owned();
         assert!(output.status.success(), "{}: {text}", folder.display());
     }

@@ -9,6 +9,7 @@ use std::time::{Duration, Instant};
 use rand::{Rng, SeedableRng};
 use serde_json::Value;
 
+use crate::browser;
 use crate::support::{contents, rows, small_clip, toeline};
 
 /// Runs of the test with `kill -9`; the environment variable asks for more.
@@ -88,6 +89,7 @@ fn a_folder_is_measured_once_and_joined() {
     assert!(
         page.contains("charts/P07_side_forehand_hand_speed_peak_mps.svg") && page.contains("P02/broken.mp4")
     );
+    browser::check(&results.join("season.html"), 100);
 
     // Again, where no network can be loaded: nothing is left to do but the broken clip, and nothing changes.
     let before = joined(folder);

@@ -148,6 +148,9 @@ fn pose(nodes: &[Node], values: &[f64]) -> Result<[Option<[f64; 3]>; COUNT], Box
     Ok(points)
 }
 
+/// Width and height of the made-up pictures, pixels.
+pub const SIZE: (f64, f64) = (1920.0, 1080.0);
+
 /// Pixels per metre of the made-up camera.
 pub const PIXELS_PER_METRE: f64 = 200.0;
 
@@ -197,21 +200,24 @@ impl Take {
 
     /// The take seen without perspective from the right-hander's hitting side, the net to the right.
     pub fn seen_from_side(&self) -> toeline::pose::Motion {
+        let (nx, nz) = self.net();
+        self.seen(|[x, y, z]| (960.0 + PIXELS_PER_METRE * (x * nx + z * nz), 900.0 - PIXELS_PER_METRE * y))
+    }
+
+    /// The take with each point placed in the picture.
+    pub fn seen(&self, mut project: impl FnMut([f64; 3]) -> (f64, f64)) -> toeline::pose::Motion {
         use toeline::geometry::Point2;
         use toeline::pose::{Pose, Track, TrackFrame};
         use toeline::units::{FrameIndex, Seconds};
-        let (nx, nz) = self.net();
         let frames = self
             .frames
             .iter()
             .enumerate()
             .map(|(i, frame)| {
                 let points = frame.map(|p| {
-                    p.map_or(Point2::default(), |[x, y, z]| {
-                        Point2::new(
-                            960.0 + PIXELS_PER_METRE * (x * nx + z * nz),
-                            900.0 - PIXELS_PER_METRE * y,
-                        )
+                    p.map_or(Point2::default(), |p| {
+                        let (x, y) = project(p);
+                        Point2::new(x, y)
                     })
                 });
                 let pose = Pose {
@@ -228,6 +234,6 @@ impl Take {
                 }
             })
             .collect();
-        toeline::pose::Motion::from_track(&Track { size: (1920, 1080), frames })
+        toeline::pose::Motion::from_track(&Track { size: (SIZE.0 as u32, SIZE.1 as u32), frames })
     }
 }

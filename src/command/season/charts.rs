@@ -8,11 +8,12 @@ use anyhow::Result;
 use rayon::prelude::*;
 
 use crate::draw::DrawError;
-use crate::draw::trend::{Order, Point, Trend};
+use crate::draw::trend::{Band, Order, Point, Trend};
 use crate::measure::{CATALOGUE, Grade};
-use crate::season::page::{self, Shown};
+use crate::page::season::{self as page, Shown};
 use crate::season::{Group, Session};
 use crate::table::Drill;
+use crate::target::{self, Circumstances};
 
 /// A chart that is to be drawn.
 struct Wanted<'a> {
@@ -26,7 +27,11 @@ struct Wanted<'a> {
 ///
 /// # Errors
 /// [`DrawError`].
-pub fn write_all(folder: &Path, groups: &[Group]) -> Result<Vec<Vec<Shown>>, DrawError> {
+pub fn write_all(
+    folder: &Path,
+    groups: &[Group],
+    targets: &target::Set,
+) -> Result<Vec<Vec<Shown>>, DrawError> {
     let stems = stems(groups);
     groups
         .iter()
@@ -38,7 +43,7 @@ pub fn write_all(folder: &Path, groups: &[Group]) -> Result<Vec<Vec<Shown>>, Dra
                 })
                 .collect();
             let charts: Vec<Option<Shown>> =
-                wanted.par_iter().map(|wanted| wanted.write(folder)).collect::<Result<_, _>>()?;
+                wanted.par_iter().map(|wanted| wanted.write(folder, targets)).collect::<Result<_, _>>()?;
             Ok(charts.into_iter().flatten().collect())
         })
         .collect()
@@ -46,7 +51,7 @@ pub fn write_all(folder: &Path, groups: &[Group]) -> Result<Vec<Vec<Shown>>, Dra
 
 impl Wanted<'_> {
     /// Draws the chart, where there is something to draw.
-    fn write(&self, folder: &Path) -> Result<Option<Shown>, DrawError> {
+    fn write(&self, folder: &Path, targets: &target::Set) -> Result<Option<Shown>, DrawError> {
         let sessions = self.sessions();
         let points: Vec<Point> = sessions.iter().filter_map(|session| point(session, self.measure)).collect();
         let drills: HashSet<&str> =
@@ -65,11 +70,19 @@ impl Wanted<'_> {
         let file = format!("charts/{}_{}{ending}.svg", self.stem, measure.id);
         let title = format!("{}, {whose}", measure.title);
         let is_low = 2 * low > points.len();
-        let trend = Trend { measure, whose: &whose, points, order: self.order, band: None, is_low };
+        let trend =
+            Trend { measure, whose: &whose, points, order: self.order, band: self.band(targets), is_low };
         let svg = trend.draw().map_err(|source| DrawError::Chart { file: file.clone(), source })?;
         let path = folder.join(&file);
         fs::write(&path, svg).map_err(|source| DrawError::File { path, source })?;
         Ok(Some(Shown { file, title }))
+    }
+
+    /// The target of all strokes of this kind, however they stood, held the racket and got the ball.
+    fn band(&self, targets: &target::Set) -> Option<Band> {
+        let circumstances = Circumstances { kind: &self.group.kind, ..Circumstances::default() };
+        let target = targets.for_stroke(CATALOGUE[self.measure].id, &circumstances)?;
+        (target.low.is_some() || target.high.is_some()).then_some((target.low, target.high))
     }
 
     /// The sessions in the order in which they stand on the chart.

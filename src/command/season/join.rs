@@ -13,7 +13,8 @@ use super::super::exit::Exit;
 use super::super::output;
 use super::work::Left;
 use super::{Entry, Look, Plan, charts};
-use crate::season::{ClipLine, Gathered, Group, State, group, page, tables};
+use crate::page::season as page;
+use crate::season::{ClipLine, Gathered, Group, State, group, tables};
 use crate::table::{TableError, WORKBOOK};
 
 /// Everything that stands in the folder besides the clips' own results.
@@ -103,9 +104,9 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
     remove(&part).map_err(fail(&part))?;
     fs::create_dir_all(part.join("charts")).map_err(fail(&part))?;
     tables::write_all(&part, gathered, groups, plan.output.decimal, plan.output.workbook)?;
-    let charts = charts::write_all(&part, groups)?;
+    let charts = charts::write_all(&part, groups, &plan.targets)?;
     let html = part.join("season.html");
-    fs::write(&html, page::text(gathered, groups, &charts)).map_err(fail(&html))?;
+    fs::write(&html, page::text(gathered, groups, &charts)?).map_err(fail(&html))?;
     for file in FILES {
         let (from, to) = (part.join(file), plan.results.join(file));
         if to.is_dir() || !from.exists() {

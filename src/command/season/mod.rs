@@ -20,6 +20,7 @@ use crate::season::{Season, State};
 use crate::table::TableError;
 use crate::table::marks::Marks;
 use crate::table::notes::PROGRAM;
+use crate::target;
 use entry::{Entry, Look};
 
 /// The folder of the results, within the clips' folder or `--out`.
@@ -36,6 +37,7 @@ pub struct Plan {
     model: String,
     marks: Option<Marks>,
     output: Output,
+    targets: target::Set,
     quiet: bool,
     json: bool,
 }
@@ -52,6 +54,7 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
         model: args.method.model.clone(),
         marks: args.method.marks.as_deref().map(Marks::read).transpose()?,
         output: plan::how(&args.output),
+        targets: plan::targets(args.method.targets.as_deref())?,
         quiet: args.output.quiet,
         json: args.output.json,
         results,

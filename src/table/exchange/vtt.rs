@@ -3,7 +3,6 @@
 use std::fmt::Write;
 
 use super::super::Results;
-use crate::stroke::{Boundary, Phases};
 use crate::units::Seconds;
 
 /// The whole file.
@@ -12,29 +11,16 @@ pub fn text(results: &Results<'_>) -> String {
     let slower = results.info.capture_rate / results.info.stored_rate;
     let mut text = String::from("WEBVTT\n");
     for stroke in &results.measures.strokes {
-        for (name, from, to) in phases(&stroke.stroke.phases) {
+        for (name, from, to) in stroke.stroke.phases.spans() {
+            if milliseconds(to) <= milliseconds(from) {
+                continue;
+            }
             let title = format!("Stroke {} · {} · {name}", stroke.number, stroke.stroke.kind.name());
             // Writing into text doesn't fail.
             let _ = write!(text, "\n{} --> {}\n{title}\n", stamp(from * slower), stamp(to * slower));
         }
     }
     text
-}
-
-/// The phases that are known, with their ends.
-fn phases(phases: &Phases) -> Vec<(&'static str, Seconds, Seconds)> {
-    let at = |boundary| phases.get(boundary).map(|mark| mark.time);
-    let forward = at(Boundary::ForwardStart);
-    let drop = at(Boundary::DropStart).filter(|_| forward.is_some());
-    let contact = Some(phases.contact.time);
-    let spans = [
-        ("preparation", at(Boundary::PrepStart), drop.or(forward)),
-        ("drop", drop, forward),
-        ("forward swing", forward, contact),
-        ("finish", contact, at(Boundary::FinishEnd)),
-    ];
-    let known = spans.into_iter().filter_map(|(name, from, to)| Some((name, from?, to?)));
-    known.filter(|(_, from, to)| milliseconds(*to) > milliseconds(*from)).collect()
 }
 
 fn milliseconds(time: Seconds) -> u64 {

@@ -1,0 +1,262 @@
+//! `--review`: the page for the player, from a clip's results, its pictures, a coach's note and an earlier session.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use anyhow::Result;
+
+use super::output;
+use crate::compare::{self, Session};
+use crate::draw::still::{self, Lines, MOMENTS, Role, Stills, index};
+use crate::draw::{Chart, DrawError, capitalised};
+use crate::measure::clip::MeasuredStroke;
+use crate::measure::{CATALOGUE, Grade, Measure};
+use crate::page::{self, Before, Image, Pair, Pictures, Review, Scaled};
+use crate::stroke::Boundary;
+use crate::table::read::is_result;
+use crate::table::{ReadError, Recorded, Results, TableError};
+use crate::target::{self, Finding};
+use crate::video::Picture;
+
+/// The file of the page.
+const FILE: &str = "review.html";
+
+/// The folder of the stills.
+const STILLS: &str = "stills";
+
+/// No more than so many moments are set beside each other.
+const MOST_PAIRS: usize = 3;
+
+/// A note longer than this (bytes) is some other file.
+const LONGEST_NOTE: u64 = 64 * 1024;
+
+/// The coach's note can't be used. Commands end with exit code 3 on it.
+#[derive(Debug, thiserror::Error)]
+pub enum NoteError {
+    /// It can't be read.
+    #[error("{path}: cannot be read ({source}); check the name given with --note", path = .0.display(), source = .1)]
+    Read(PathBuf, io::Error),
+    /// It is no plain text.
+    #[error("{path}: this is not plain text in UTF-8; save the note as a .txt file", path = .0.display())]
+    NotText(PathBuf),
+    /// It is too long.
+    #[error("{path}: this is longer than 64 kB; a note for a player is a few paragraphs of plain text", path = .0.display())]
+    TooLong(PathBuf),
+}
+
+/// What goes into the page besides the clip's results.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    note: Option<String>,
+    before: Option<Earlier>,
+    targets: target::Set,
+}
+
+/// An earlier session.
+#[derive(Debug, Clone)]
+struct Earlier {
+    session: Session,
+    /// Its pictures; none where it was measured without stills.
+    typical: Vec<Shown>,
+}
+
+impl Plan {
+    /// Reads the note and the earlier session's tables: before the work, so that nobody waits for what can't be done.
+    ///
+    /// # Errors
+    /// [`NoteError`], [`ReadError`].
+    pub fn resolve(note: Option<&Path>, before: Option<&Path>, targets: &target::Set) -> Result<Self> {
+        Ok(Self {
+            note: note.map(read_note).transpose()?,
+            before: before.map(Earlier::read).transpose()?,
+            targets: targets.clone(),
+        })
+    }
+
+    /// Numbers of the clip's pictures that show the findings.
+    pub fn pictures_needed(&self, results: &Results<'_>) -> BTreeSet<usize> {
+        let findings = self.targets.findings(&results.observed());
+        let shown = findings.iter().filter_map(|finding| {
+            let (stroke, boundary) = showing(finding, results)?;
+            Some((&stroke.stroke, boundary))
+        });
+        still::pictures_needed(results.motion, shown)
+    }
+
+    /// Writes the page into a clip's folder, in which tables and stills are already. `seen` holds the clip's pictures that
+    /// [`Plan::pictures_needed`] has asked for.
+    ///
+    /// # Errors
+    /// Where the page can't be made or written.
+    pub fn write(
+        &self,
+        folder: &Path,
+        results: &Results<'_>,
+        charts: &[Chart],
+        seen: &BTreeMap<usize, Picture>,
+    ) -> Result<()> {
+        let observed = results.observed();
+        let findings = self.targets.findings(&observed);
+        let met = self.targets.met(&observed);
+        let typical = typical(folder)?;
+        let stills = Stills::new(results.motion, results.measures, seen);
+        let pictures = Pictures {
+            of_findings: findings
+                .iter()
+                .filter_map(|finding| of_finding(finding, results, &stills).transpose())
+                .collect::<Result<_>>()?,
+            moments: typical
+                .iter()
+                .map(|shown| {
+                    Ok((shown.caption.clone(), Image::of(&shown.scaled.picture, &shown.scaled.alt)?))
+                })
+                .collect::<Result<_>>()?,
+            stroke: typical.first().map(|shown| shown.stroke),
+        };
+        let before = self
+            .before
+            .as_ref()
+            .map(|earlier| self.set_beside(earlier, folder, results, &typical))
+            .transpose()?;
+        let page = Review {
+            results,
+            findings: &findings,
+            met: &met,
+            note: self.note.as_deref(),
+            pictures: &pictures,
+            charts,
+            before: before.as_ref(),
+        }
+        .page()?;
+        let path = folder.join(FILE);
+        fs::write(&path, page).map_err(|source| TableError::Write { path, source })?;
+        Ok(())
+    }
+
+    /// The earlier session beside this one, whose tables lie in the folder.
+    fn set_beside(
+        &self,
+        earlier: &Earlier,
+        folder: &Path,
+        results: &Results<'_>,
+        typical: &[Shown],
+    ) -> Result<Before> {
+        let after = Session { name: results.clip.to_owned(), recorded: Recorded::at(folder)? };
+        let comparison = compare::compare(&earlier.session, &after, &Recorded::default(), &self.targets);
+        let mut pairs: Vec<Pair> = Vec::new();
+        for id in page::telling(&comparison) {
+            let Some(moment) = Measure::find(id).map(still::boundary_of) else { continue };
+            let of = |side: &'_ [Shown]| side.iter().find(|shown| shown.boundary == moment).cloned();
+            let Some((before, after)) = of(&earlier.typical).zip(of(typical)) else { continue };
+            if pairs.len() < MOST_PAIRS && pairs.iter().all(|pair| pair.moment != after.caption) {
+                pairs.push(Pair::of(&after.caption, &before.scaled, &after.scaled)?);
+            }
+        }
+        Ok(Before { comparison, pairs })
+    }
+}
+
+/// The stroke that shows a finding best, that with the value nearest to the median, and the moment at which it shows.
+fn showing<'a>(finding: &Finding, results: &Results<'a>) -> Option<(&'a MeasuredStroke, Boundary)> {
+    let place = CATALOGUE.iter().position(|measure| measure.id == finding.measure.id)?;
+    let apart = |stroke: &MeasuredStroke| {
+        let found = stroke.measured.outcomes.get(place)?.ok().filter(|found| found.grade > Grade::Low)?;
+        Some((found.value - finding.median).abs())
+    };
+    let strokes = results.measures.strokes.iter().filter_map(|stroke| Some((stroke, apart(stroke)?)));
+    let (stroke, _) = strokes.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some((stroke, still::boundary_of(finding.measure)))
+}
+
+/// The picture that shows a finding, with the lines of its measure alone.
+fn of_finding(
+    finding: &Finding,
+    results: &Results<'_>,
+    stills: &Stills<'_>,
+) -> Result<Option<(&'static str, Image)>> {
+    let Some((stroke, boundary)) = showing(finding, results) else { return Ok(None) };
+    let failed = |source| DrawError::Chart { file: FILE.to_owned(), source };
+    let still = stills.one(stroke, boundary, Lines::Of(&[finding.measure.id])).map_err(failed)?;
+    Ok(match still {
+        Some(still) => Some((finding.measure.id, Image::of(&still.image, &still.alt)?)),
+        None => None,
+    })
+}
+
+/// A still of the most typical stroke, read back.
+#[derive(Debug, Clone)]
+struct Shown {
+    stroke: usize,
+    boundary: Boundary,
+    caption: String,
+    scaled: Scaled,
+}
+
+/// The stills of a folder of results that show its most typical stroke, in order.
+fn typical(folder: &Path) -> Result<Vec<Shown>, ReadError> {
+    let stills = folder.join(STILLS);
+    let mut shown = Vec::new();
+    for line in index::read(&stills)? {
+        let moment = MOMENTS.into_iter().find(|(_, name)| *name == line.moment);
+        let Some((boundary, _)) = moment.filter(|_| line.shown_for.contains(Role::Typical.name())) else {
+            continue;
+        };
+        let picture = line.picture(&stills)?;
+        let scaled = Scaled { picture, alt: line.words, body_height: Some(line.body_height) };
+        shown.push(Shown {
+            stroke: line.stroke,
+            boundary,
+            caption: capitalised(still::name(boundary)),
+            scaled,
+        });
+    }
+    Ok(shown)
+}
+
+impl Earlier {
+    fn read(folder: &Path) -> Result<Self, ReadError> {
+        let recorded = Recorded::at(folder)?;
+        if !is_result(folder) {
+            return Err(ReadError::NoResults(folder.to_owned()));
+        }
+        let clip = recorded.clips.first().map(|clip| clip.file.clone()).unwrap_or_default();
+        let day = recorded.strokes.iter().find_map(|stroke| stroke.date.clone());
+        let name = day.map_or_else(|| clip.clone(), |day| format!("{clip}, {day}"));
+        let session = Session { name: output::one_line(&name), recorded };
+        Ok(Self { typical: typical(folder)?, session })
+    }
+}
+
+fn read_note(path: &Path) -> Result<String, NoteError> {
+    let fail = |source| NoteError::Read(path.to_owned(), source);
+    let mut bytes = Vec::new();
+    fs::File::open(path).map_err(fail)?.take(LONGEST_NOTE + 1).read_to_end(&mut bytes).map_err(fail)?;
+    if bytes.len() as u64 > LONGEST_NOTE {
+        return Err(NoteError::TooLong(path.to_owned()));
+    }
+    let text = String::from_utf8(bytes).map_err(|_| NoteError::NotText(path.to_owned()))?;
+    if text.contains('\0') { Err(NoteError::NotText(path.to_owned())) } else { Ok(text) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_note_is_plain_text_of_a_few_paragraphs() {
+        let place = tempfile::tempdir().unwrap();
+        let path = place.path().join("note.txt");
+        let read = |bytes: &[u8]| {
+            fs::write(&path, bytes).unwrap();
+            read_note(&path).map_err(|error| error.to_string())
+        };
+        assert_eq!(read("Schön!\n".as_bytes()), Ok("Schön!\n".to_owned()));
+        assert!(read(b"caf\xe9").unwrap_err().contains("UTF-8"));
+        assert!(read(b"a\0b").unwrap_err().contains("plain text"));
+        assert!(read(&vec![b'a'; 70_000]).unwrap_err().contains("64 kB"));
+        let error = read_note(&place.path().join("none.txt")).unwrap_err().to_string();
+        assert!(error.contains("none.txt") && error.contains("--note"), "{error}");
+    }
+}

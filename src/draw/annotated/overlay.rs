@@ -1,0 +1,138 @@
+//! What is drawn over a picture of the annotated clip: body lines, the hand's path, phase, and at contact the numbers.
+
+use super::super::canvas::{At, Canvas};
+use super::super::figure::was_seen_in;
+use super::super::label::Area;
+use super::super::still::frame::Crop;
+use super::super::still::layout::{Layout, TEXT, View, WORDS, cased};
+use super::super::still::lines::Moment;
+use super::super::still::{Lines, body};
+use super::super::style::{self, Pen};
+use super::super::{text, words};
+use super::schedule::{Pace, SLOWER};
+use crate::measure::clip::{ClipMeasures, MeasuredStroke};
+use crate::pose::{Joint, Landmark, Motion, Side};
+use crate::stroke::Boundary;
+use crate::units::Seconds;
+
+/// The longer side of a drawing over the clip, in its own pixels: lines and letters keep their size on any clip.
+pub const LONGEST: f64 = 1280.0;
+/// The hand's path is shown so far back in time.
+const TRAIL: Seconds = Seconds(0.7);
+
+const BODY: Pen = Pen::new(style::INK, 5.0);
+const OFF_SIDE: Pen = Pen::new(style::GREY, 4.0);
+const HAND_PATH: Pen = Pen::new(style::BLUE, 5.0).dashed(4.0, 11.0);
+const CAPTION: f64 = 36.0;
+
+/// Draws over the picture at `place` of the motion; `scale` is the picture's pixels for one of the drawing.
+pub fn draw(canvas: &mut Canvas, motion: &Motion, clip: &ClipMeasures, place: usize, pace: Pace, scale: f64) {
+    let size = (f64::from(motion.size.0) / scale, f64::from(motion.size.1) / scale);
+    let view = View::new(Crop::whole(motion.size, 1.0 / scale), 0.0, body::height(motion, clip, place));
+    let Some(time) = motion.times.get(place).copied() else { return };
+    let stroke = match pace {
+        Pace::Held(stroke) => clip.strokes.get(stroke),
+        _ => clip.strokes.iter().find(|stroke| holds(stroke, time)),
+    };
+    // At contact the lines with their numbers take the place of the body's.
+    if !matches!(pace, Pace::Held(_)) {
+        figure(canvas, motion, clip, place, &view);
+        if let Some(stroke) = stroke {
+            path(canvas, motion, stroke, place, &view);
+        }
+    }
+    if let (Pace::Held(_), Some(stroke)) = (pace, stroke) {
+        let contact = stroke.stroke.phases.contact.time;
+        if let Some(moment) = Moment::new(clip, stroke, Boundary::Contact, contact, time) {
+            let elements = moment.elements(Lines::All);
+            let areas = body::areas(motion, place, body::height(motion, clip, place));
+            let room = Area(0.0, 0.0, size.0, size.1);
+            let caption = caption_area(&heading(stroke, pace), "contact", size);
+            Layout::new(&moment, elements, view, (room, Some(caption)), &areas).draw(canvas);
+        }
+    }
+    if let Some(stroke) = stroke {
+        caption(canvas, stroke, time, pace, size);
+    }
+}
+
+/// Whether a stroke is going on.
+fn holds(stroke: &MeasuredStroke, time: Seconds) -> bool {
+    let spans = stroke.stroke.phases.spans();
+    let contact = stroke.stroke.phases.contact.time;
+    let begin = spans.first().map_or(contact, |span| span.1);
+    let end = spans.last().map_or(contact, |span| span.2);
+    time >= begin && time <= end
+}
+
+/// The body's lines, dashed where a limb was guessed; the hitting side is the darker and wider one.
+fn figure(canvas: &mut Canvas, motion: &Motion, clip: &ClipMeasures, place: usize, view: &View) {
+    const LIMBS: [(Joint, Joint); 6] = [
+        (Joint::Hip, Joint::Knee),
+        (Joint::Knee, Joint::Ankle),
+        (Joint::Heel, Joint::Toe),
+        (Joint::Shoulder, Joint::Hip),
+        (Joint::Shoulder, Joint::Elbow),
+        (Joint::Elbow, Joint::Wrist),
+    ];
+    let hand = clip.hitting.map_or(Side::Right, |hitting| hitting.hand);
+    let mut limb = |a: Landmark, b: Landmark, pen: Pen| {
+        if let (Some(from), Some(to)) = (motion.point(place, a), motion.point(place, b)) {
+            let seen = was_seen_in(motion, a, place) && was_seen_in(motion, b, place);
+            let pen = if seen { pen } else { pen.dashed(7.0, 6.0) };
+            cased(canvas, &[view.at(from.at), view.at(to.at)], &pen);
+        }
+    };
+    for (side, pen) in [(hand.other(), OFF_SIDE), (hand, BODY)] {
+        for (a, b) in LIMBS {
+            limb(a.on(side), b.on(side), pen);
+        }
+    }
+    for joint in [Joint::Shoulder, Joint::Hip] {
+        limb(joint.on(Side::Left), joint.on(Side::Right), BODY);
+    }
+}
+
+/// The way of the hitting hand up to here.
+fn path(canvas: &mut Canvas, motion: &Motion, stroke: &MeasuredStroke, place: usize, view: &View) {
+    let wrist = Joint::Wrist.on(stroke.stroke.motion.hand);
+    let begin = motion.times[place] - TRAIL;
+    let from = motion.times.partition_point(|time| *time < begin);
+    let points = (from..=place).filter_map(|i| Some(view.at(motion.point(i, wrist)?.at)));
+    let points: Vec<At> = points.collect();
+    cased(canvas, &points, &HAND_PATH);
+    if let Some(at) = motion.point(place, wrist) {
+        canvas.ring(view.at(at.at), 8.0, &Pen::new(style::BLUE, 5.0));
+    }
+}
+
+/// What stands in the caption under the phase.
+fn heading(stroke: &MeasuredStroke, pace: Pace) -> String {
+    let slow = match pace {
+        Pace::Real => String::new(),
+        Pace::Slow => format!(" · {SLOWER} times slower"),
+        Pace::Held(_) => format!(" · {:.2} s", stroke.stroke.phases.contact.time.0),
+    };
+    format!("{}{slow}", words::heading(stroke))
+}
+
+/// The lower left corner, where the caption stands.
+fn caption_area(heading: &str, phase: &str, size: (f64, f64)) -> Area {
+    let wide = text::width(heading, TEXT, false).max(text::width(phase, CAPTION, true)) + 36.0;
+    let high = style::LEADING * (CAPTION + TEXT) + 4.0;
+    Area(16.0, size.1 - 16.0 - high, 16.0 + wide, size.1 - 16.0)
+}
+
+/// Stroke, phase and pace.
+fn caption(canvas: &mut Canvas, stroke: &MeasuredStroke, time: Seconds, pace: Pace, size: (f64, f64)) {
+    let spans = stroke.stroke.phases.spans();
+    let phase = match pace {
+        Pace::Held(_) => "contact",
+        _ => spans.iter().rev().find(|span| time >= span.1).map_or("", |span| span.0),
+    };
+    let heading = heading(stroke, pace);
+    let Area(left, top, right, bottom) = caption_area(&heading, phase, size);
+    canvas.fill((left, top), (right, bottom), style::PAPER);
+    canvas.text((left + 18.0, top + 8.0 + 0.6 * CAPTION), phase, &WORDS.bold().sized(CAPTION));
+    canvas.text((left + 18.0, bottom - 8.0 - 0.6 * TEXT), &heading, &WORDS.coloured(style::GREY));
+}

@@ -1,0 +1,255 @@
+//! What is drawn at each moment of a stroke: the measures' own geometry in pixels of the picture.
+
+mod arm;
+mod toe;
+mod trunk;
+mod weight;
+
+use crate::geometry::{Court, Point2};
+use crate::measure::clip::{ClipMeasures, MeasuredStroke};
+use crate::measure::{CATALOGUE, Family, Grade, Measure, Outcome};
+use crate::pose::{Joint, Landmark};
+use crate::scene::{CourtMotion, Projection};
+use crate::stroke::{Boundary, Phases};
+use crate::units::Seconds;
+
+use super::super::words;
+use super::Lines;
+
+/// A direction of which the view shows less than this share can't be drawn in the picture.
+const IN_PICTURE: f64 = 0.5;
+
+/// How a line looks. Each kind differs in dashes or width as well as in colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ink {
+    /// The front toe's line and distances to it.
+    Toe,
+    /// Shoulders, and what is measured from them.
+    Shoulder,
+    /// The hitting arm.
+    Arm,
+    /// The trunk.
+    Trunk,
+    /// The vertical.
+    Plumb,
+    /// Feet and base.
+    Base,
+    /// Where something has moved.
+    Path,
+}
+
+/// A mark on a point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mark {
+    /// A joint.
+    Joint,
+    /// The hitting hand.
+    Hand,
+    /// A place on the base.
+    Place,
+    /// The centre of mass.
+    Mass,
+}
+
+/// A number to be written beside its line.
+#[derive(Debug, Clone, Copy)]
+pub struct Reading {
+    /// The measure.
+    pub measure: &'static Measure,
+    /// Its value on this stroke.
+    pub outcome: Outcome,
+    /// Where its line is.
+    pub at: Point2,
+    /// What the line looks like.
+    pub ink: Ink,
+    /// What the value is of all that the stroke went through: `largest`, `smallest`; empty where it is of this moment.
+    pub of_all: &'static str,
+}
+
+/// Lines that belong together.
+#[derive(Debug, Clone, Default)]
+pub struct Element {
+    /// The measures that they show, by id.
+    pub ids: Vec<&'static str>,
+    /// Whether they are left out unless they are asked for.
+    pub on_request: bool,
+    /// Whether their numbers are told even where they are of a low grade or missing.
+    pub key: bool,
+    /// Lines.
+    pub lines: Vec<(Vec<Point2>, Ink)>,
+    /// Marks.
+    pub marks: Vec<(Point2, Mark)>,
+    /// Numbers.
+    pub readings: Vec<Reading>,
+    /// Short names beside points.
+    pub names: Vec<(Point2, &'static str)>,
+}
+
+/// A stroke at the picture that shows one of its moments.
+#[derive(Debug)]
+pub struct Moment<'a> {
+    /// The stroke.
+    pub stroke: &'a MeasuredStroke,
+    /// Which moment.
+    pub boundary: Boundary,
+    /// When it is.
+    pub time: Seconds,
+    /// When the picture was taken: lines on the body lie where the body is in it.
+    pub shown: Seconds,
+    projection: Projection,
+}
+
+impl<'a> Moment<'a> {
+    /// `None` where the stroke's motion can't be brought back into the picture.
+    pub fn new(
+        clip: &ClipMeasures,
+        stroke: &'a MeasuredStroke,
+        boundary: Boundary,
+        time: Seconds,
+        shown: Seconds,
+    ) -> Option<Self> {
+        let projection = Projection::new(&clip.space, &clip.lens, &stroke.stroke.motion)?;
+        Some(Self { stroke, boundary, time, shown, projection })
+    }
+
+    /// The lines of this moment.
+    pub fn elements(&self, lines: Lines<'_>) -> Vec<Element> {
+        let all = [
+            trunk::trunk(self),
+            trunk::shoulder_line(self),
+            arm::path(self),
+            arm::travel(self),
+            arm::elbow(self),
+            arm::ribs(self),
+            arm::forearm(self),
+            arm::off_arm(self),
+            toe::toe_line(self),
+            toe::behind_shoulder(self),
+            toe::above_shoulder(self),
+            toe::from_hip(self),
+            weight::base(self),
+            weight::stance(self),
+            weight::mass(self),
+            weight::advance(self),
+            weight::heel(self),
+            weight::step(self),
+            trunk::turn(self),
+        ];
+        let mut elements: Vec<Element> = all.into_iter().flatten().collect();
+        match lines {
+            Lines::All => {
+                elements.retain(|e| !e.on_request);
+                for element in elements.iter_mut().filter(|element| !element.key) {
+                    element.readings.retain(is_worth_it);
+                }
+            }
+            Lines::Of(wanted) => {
+                elements.retain(|e| e.ids.iter().any(|id| wanted.contains(id)));
+                for element in &mut elements {
+                    element.readings.retain(|reading| wanted.contains(&reading.measure.id));
+                }
+            }
+        }
+        elements
+    }
+
+    /// Phase lengths and speeds that end or begin here, for the heading.
+    pub fn tempo(&self, lines: Lines<'_>) -> Vec<(&'static Measure, Outcome)> {
+        let mine = |m: &&Measure| m.family == Family::Tempo && boundary_of(m) == self.boundary;
+        let wanted = |m: &&Measure| match lines {
+            Lines::All => true,
+            Lines::Of(ids) => ids.contains(&m.id),
+        };
+        CATALOGUE
+            .iter()
+            .filter(mine)
+            .filter(wanted)
+            .filter_map(|m| words::outcome(self.stroke, m.id))
+            .collect()
+    }
+
+    fn motion(&self) -> &CourtMotion {
+        &self.stroke.stroke.motion
+    }
+
+    fn phases(&self) -> &Phases {
+        &self.stroke.stroke.phases
+    }
+
+    /// Whether the view shows what lies along the direction to the net.
+    fn shows_net(&self) -> bool {
+        self.motion().net_in_picture() >= IN_PICTURE
+    }
+
+    /// Whether the view shows what lies across.
+    fn shows_side(&self) -> bool {
+        self.motion().side_in_picture() >= IN_PICTURE
+    }
+
+    fn is(&self, boundary: Boundary) -> bool {
+        self.boundary == boundary
+    }
+
+    fn at(&self, landmark: Landmark) -> Option<Court> {
+        self.motion().at(landmark, self.shown)
+    }
+
+    fn hitting(&self, joint: Joint) -> Option<Court> {
+        self.at(self.motion().hitting(joint))
+    }
+
+    fn off(&self, joint: Joint) -> Option<Court> {
+        self.at(self.motion().off(joint))
+    }
+
+    fn middle(&self, joint: Joint) -> Option<Court> {
+        self.motion().middle(joint, self.shown)
+    }
+
+    /// A point of the court in the picture.
+    pub fn pixel(&self, point: Court) -> Option<Point2> {
+        self.projection.pixel(point)
+    }
+
+    /// A joint of the hitting side in the picture.
+    pub fn hand_in_picture(&self) -> Option<Point2> {
+        self.pixel(self.hitting(Joint::Wrist)?)
+    }
+
+    /// The hand at the moment itself, where that is not where it is in the picture.
+    pub fn hand_at_moment(&self) -> Option<Point2> {
+        self.pixel(self.motion().hand_at(self.time)?)
+    }
+
+    fn line(&self, points: &[Court], ink: Ink) -> Option<(Vec<Point2>, Ink)> {
+        Some((points.iter().map(|p| self.pixel(*p)).collect::<Option<_>>()?, ink))
+    }
+
+    fn reading(&self, id: &str, at: Court, ink: Ink, of_all: &'static str) -> Option<Reading> {
+        let (measure, outcome) = words::outcome(self.stroke, id)?;
+        Some(Reading { measure, outcome, at: self.pixel(at)?, ink, of_all })
+    }
+}
+
+/// A reading worth its place where nobody has asked for it.
+fn is_worth_it(reading: &Reading) -> bool {
+    reading.outcome.is_ok_and(|value| value.grade > Grade::Low)
+}
+
+/// The moment at which a measure is best shown.
+pub fn boundary_of(measure: &Measure) -> Boundary {
+    match measure.id {
+        "hand_above_shoulder_cm" | "drop_ms" => Boundary::DropStart,
+        "elbow_off_ribs_deg" | "hand_to_body_in_drop_cm" => Boundary::LowPoint,
+        "preparation_ms" => Boundary::PrepStart,
+        "pelvis_advance_cm" | "back_heel_lift_cm" => Boundary::FinishEnd,
+        id if id.contains("at_contact") => Boundary::Contact,
+        id if id.contains("at_finish") => Boundary::FinishEnd,
+        _ => match measure.family {
+            Family::Ready => Boundary::PrepStart,
+            Family::Takeback | Family::Rotation => Boundary::BackswingEnd,
+            Family::Lag => Boundary::ForwardStart,
+            Family::Contact | Family::Weight | Family::Tempo => Boundary::Contact,
+        },
+    }
+}

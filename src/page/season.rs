@@ -1,0 +1,93 @@
+//! `season.html`: the season at a glance, with the charts beside it.
+
+use askama::Template;
+
+use super::{CAUTIONS, DEFER, PageError};
+use crate::season::{Gathered, Group, State};
+
+/// A chart that the page shows.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Shown {
+    /// Its file within the season's folder.
+    pub file: String,
+    /// What it shows.
+    pub title: String,
+}
+
+#[derive(Template)]
+#[template(path = "season.html")]
+struct Page<'a> {
+    title: &'static str,
+    measured: usize,
+    clips: usize,
+    strokes: usize,
+    others: Vec<(&'a str, String)>,
+    groups: Vec<GroupPart<'a>>,
+    cautions: [&'static str; 3],
+    defer: &'static str,
+    version: &'static str,
+}
+
+struct GroupPart<'a> {
+    title: String,
+    sessions: Vec<SessionPart<'a>>,
+    charts: &'a [Shown],
+}
+
+struct SessionPart<'a> {
+    day: &'a str,
+    drill: &'a str,
+    strokes: usize,
+}
+
+/// The page. `charts` holds the charts of each group, in the same order.
+///
+/// # Errors
+/// [`PageError::Template`].
+pub fn text(gathered: &Gathered, groups: &[Group], charts: &[Vec<Shown>]) -> Result<String, PageError> {
+    // The clips whose strokes are in no table.
+    let others: Vec<(&str, String)> = gathered
+        .clips
+        .iter()
+        .filter(|clip| clip.line.state != State::Measured)
+        .map(|clip| {
+            let why = clip.line.state.note().unwrap_or_else(|| "not measured yet".to_owned());
+            (clip.line.file.as_str(), why)
+        })
+        .collect();
+    let page = Page {
+        title: "Season",
+        measured: gathered.clips.len() - others.len(),
+        clips: gathered.clips.len(),
+        strokes: gathered.strokes.len(),
+        others,
+        groups: groups.iter().zip(charts).map(|(group, charts)| GroupPart::of(group, charts)).collect(),
+        cautions: CAUTIONS,
+        defer: DEFER,
+        version: env!("CARGO_PKG_VERSION"),
+    };
+    Ok(page.render()?)
+}
+
+impl<'a> GroupPart<'a> {
+    fn of(group: &'a Group, charts: &'a [Shown]) -> Self {
+        let or = |text: &'a str, other: &'a str| if text.is_empty() { other } else { text };
+        let sessions = group
+            .sessions
+            .iter()
+            .map(|session| SessionPart {
+                day: or(&session.date, "no date"),
+                drill: or(&session.drill, "not said"),
+                strokes: session.strokes,
+            })
+            .collect();
+        Self { title: title(group), sessions, charts }
+    }
+}
+
+/// Whose strokes of which kind and view.
+pub fn title(group: &Group) -> String {
+    let player = if group.player.is_empty() { "Player not named" } else { &group.player };
+    let kind = if group.kind == "unknown" { "kind unknown" } else { &group.kind };
+    format!("{player} · {kind} · {} view", group.view)
+}

@@ -1,0 +1,73 @@
+//! The table of strokes.
+
+use super::words::{capitalised, within};
+use crate::measure::clip::MeasuredStroke;
+use crate::measure::{Grade, Measure};
+use crate::stroke::Kind;
+use crate::table::{fixed, headlines};
+
+/// The table: headings and a row for each stroke.
+pub struct Strokes {
+    pub headings: Vec<String>,
+    pub rows: Vec<Row>,
+    pub has_low: bool,
+    pub has_gaps: bool,
+}
+
+/// A stroke.
+pub struct Row {
+    pub number: usize,
+    pub kind: &'static str,
+    pub time: String,
+    pub cells: Vec<Cell>,
+}
+
+/// A value, or why there is none.
+pub enum Cell {
+    Value { text: String, low: bool },
+    Missing(&'static str),
+}
+
+impl Strokes {
+    pub fn of(strokes: &[MeasuredStroke]) -> Self {
+        let shown = headlines(strokes);
+        let cell = |stroke: &MeasuredStroke, index: usize, measure: &Measure| match stroke.measured.outcomes
+            [index]
+        {
+            Ok(found) => Cell::Value {
+                // The heading has the unit.
+                text: without(&within(measure, found.value, found.plus_minus), measure.unit.suffix()),
+                low: found.grade == Grade::Low,
+            },
+            Err(reason) => Cell::Missing(reason.name()),
+        };
+        let rows: Vec<Row> = strokes
+            .iter()
+            .map(|stroke| Row {
+                number: stroke.number,
+                kind: kind(stroke.stroke.kind),
+                time: fixed(stroke.stroke.phases.contact.time.0, 2),
+                cells: shown.iter().map(|column| cell(stroke, column.index, column.measure)).collect(),
+            })
+            .collect();
+        let has = |wanted: fn(&Cell) -> bool| rows.iter().any(|row| row.cells.iter().any(wanted));
+        Self {
+            headings: shown.iter().map(|column| capitalised(&column.heading.join(" "))).collect(),
+            has_low: has(|cell| matches!(cell, Cell::Value { low: true, .. })),
+            has_gaps: has(|cell| matches!(cell, Cell::Missing(_))),
+            rows,
+        }
+    }
+}
+
+fn without(text: &str, suffix: &str) -> String {
+    text.strip_suffix(suffix).unwrap_or(text).to_owned()
+}
+
+/// A kind in the table.
+fn kind(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Unknown => "not told",
+        kind => kind.name(),
+    }
+}

@@ -1,0 +1,84 @@
+//! A clip's strokes at a glance: how many of which kind, and the few measures that a short table shows.
+
+use crate::measure::clip::MeasuredStroke;
+use crate::measure::{CATALOGUE, Measure, Measurement};
+use crate::stroke::Kind;
+
+/// Measures that are shown where they have values, the most telling first, with two lines of heading each.
+const HEADLINES: [(&str, &str, &str); 10] = [
+    ("hand_behind_shoulder_cm", "hand behind", "shoulder"),
+    ("hand_ahead_of_front_toe_cm", "hand ahead", "of toe"),
+    ("pelvis_over_base_at_finish", "pelvis over", "base, finish"),
+    ("trunk_lean_at_contact_deg", "trunk lean", "at contact"),
+    ("forward_swing_ms", "forward", "swing"),
+    ("hand_speed_peak_mps", "hand speed", "peak"),
+    ("hand_to_body_in_drop_cm", "hand to body", "in drop"),
+    ("elbow_off_ribs_deg", "elbow off", "ribs"),
+    ("hand_above_shoulder_cm", "hand above", "shoulder"),
+    ("stance_width_cm", "stance", "width"),
+];
+
+/// So many measures fit on a line, and fewer than so many make no table.
+const MOST: usize = 6;
+const FEWEST: usize = 3;
+
+/// A measure that is shown.
+#[derive(Debug, Clone)]
+pub struct Headline {
+    /// Its place in the catalogue.
+    pub index: usize,
+    /// Its entry in the catalogue.
+    pub measure: &'static Measure,
+    /// The column's heading in two lines; the second ends with the unit.
+    pub heading: [String; 2],
+}
+
+impl Headline {
+    /// The strokes' values, as many as there are.
+    pub fn values<'a>(&self, strokes: &'a [MeasuredStroke]) -> impl Iterator<Item = Measurement> + use<'a> {
+        let index = self.index;
+        strokes.iter().filter_map(move |stroke| stroke.measured.outcomes.get(index)?.ok())
+    }
+}
+
+/// How many strokes of each kind there are: `4 forehands`.
+pub fn counted(strokes: &[MeasuredStroke]) -> Vec<String> {
+    let mut parts = Vec::new();
+    for kind in [Kind::Forehand, Kind::Backhand, Kind::Overhead, Kind::Unknown] {
+        let count = strokes.iter().filter(|stroke| stroke.stroke.kind == kind).count();
+        let word = if kind == Kind::Unknown { "stroke of unknown kind" } else { kind.name() };
+        match count {
+            0 => {}
+            1 => parts.push(format!("1 {word}")),
+            _ if kind == Kind::Unknown => parts.push(format!("{count} strokes of unknown kind")),
+            _ => parts.push(format!("{count} {word}s")),
+        }
+    }
+    parts
+}
+
+/// The measures to show of some strokes. What can be read from the clip's view comes first; what can't only fills a table that
+/// is nearly empty.
+pub fn headlines(strokes: &[MeasuredStroke]) -> Vec<Headline> {
+    let view = strokes.first().map(|stroke| stroke.stroke.motion.direction.view);
+    let mut columns: Vec<(bool, Headline)> = HEADLINES
+        .iter()
+        .filter_map(|(id, first, second)| {
+            let index = CATALOGUE.iter().position(|measure| measure.id == *id)?;
+            let measure = &CATALOGUE[index];
+            let unit = measure.unit.symbol();
+            let second = if unit.is_empty() { (*second).to_owned() } else { format!("{second} {unit}") };
+            let suits = view.is_some_and(|view| measure.views.contains(&view));
+            Some((suits, Headline { index, measure, heading: [(*first).to_owned(), second] }))
+        })
+        // A column that is empty in most strokes says little.
+        .filter(|(_, shown)| 2 * shown.values(strokes).count() >= strokes.len())
+        .collect();
+    columns.sort_by_key(|(suits, _)| !suits);
+    columns
+        .into_iter()
+        .enumerate()
+        .filter(|(i, (suits, _))| *i < FEWEST || (*suits && *i < MOST))
+        .map(|(_, (_, shown))| shown)
+        .collect()
+}
