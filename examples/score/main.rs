@@ -1,14 +1,15 @@
 //! Scores the program against clips whose truth is known.
 //!
 //! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]
-//! [--held-out DIR]` measures every clip in the folder
+//! [--held-out DIR] [--look-again]` measures every clip in the folder
 //! CLIPS that has a truth file `NAME.json.gz` beside it and prints, per measure and view: number of strokes, bias (median
 //! error), spread (median distance of the errors from their clip's median), median and 90th percentile of |error|, share
 //! missing with reasons, and the share of values whose ± holds the truth; the same for the phases; and for contact, by
 //! method and rate, what its error moves the hand by and how far the hand's peak speed is off. The main
 //! columns use the true height, the last one nothing given. With recorded motion in `../mocap` beside CLIPS, strokes are
 //! also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line per clip. `--held-out DIR`
-//! takes card and depth network for a player P from DIR/P/models, where they were made without that player.
+//! takes card and depth network for a player P from DIR/P/models, where they were made without that player. `--look-again` looks for
+//! rackets again in spite of what `--keep` kept, as after a change of their network.
 
 #[path = "../../tests/support/bvh.rs"]
 mod bvh;
@@ -46,6 +47,7 @@ struct Arguments {
     only: Option<String>,
     planar: bool,
     held_out: Option<PathBuf>,
+    look_again: bool,
 }
 
 fn arguments() -> Result<Arguments, Box<dyn Error>> {
@@ -56,6 +58,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
         only: None,
         planar: false,
         held_out: None,
+        look_again: false,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -63,6 +66,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
             "--keep" => found.keep = Some(words.next().ok_or("--keep needs a folder")?.into()),
             "--held-out" => found.held_out = Some(words.next().ok_or("--held-out needs a folder")?.into()),
             "--only" => found.only = Some(words.next().ok_or("--only needs a clip's name")?),
+            "--look-again" => found.look_again = true,
             "--each" => found.each = true,
             "--planar" => found.planar = true,
             _ => found.clips = word.into(),
@@ -107,7 +111,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         Lifter::load(&places)?.lift(&mut motion)?;
         let sound = listen(path, &track)?;
         let mut nothing = Given { body: body.clone(), planar: arguments.planar, sound, ..Given::default() };
-        let mut racket = kept.rackets.remove(&0).unwrap_or_default();
+        let kept_racket = kept.rackets.remove(&0).filter(|_| !arguments.look_again);
+        let mut racket = kept_racket.unwrap_or_default();
         look(path, &motion, &nothing, &mut finder, &mut racket)?;
         if let Some(folder) = &arguments.keep {
             let rackets = [(0, racket.clone())].into();

@@ -13,6 +13,7 @@ use crate::geometry::{Camera, Court};
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::Axes;
+use crate::scene::depth::ALONG_ARM;
 use crate::scene::{CourtMotion, Direction, View};
 use crate::stroke::{Boundary, Contact, Method, Stroke, correction};
 use crate::units::{Degrees, Seconds};
@@ -174,7 +175,22 @@ fn drawn_offsets(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) ->
         let plane = sources.landmarks[own] * doubt;
         offsets[own] = Camera::new(mixed.right * plane, mixed.up * plane, mixed.away * DEPTH_LASTING);
     }
+    along_arms(&mut offsets);
     offsets
+}
+
+/// Lets the depths of elbow, wrist and knuckles err together, as they do.
+fn along_arms(errors: &mut [Camera; COUNT]) {
+    const CHAIN: [(Joint, Joint); 3] =
+        [(Joint::Elbow, Joint::Wrist), (Joint::Wrist, Joint::Index), (Joint::Wrist, Joint::Pinky)];
+    let own = (1.0 - ALONG_ARM * ALONG_ARM).sqrt();
+    for side in [Side::Left, Side::Right] {
+        for (nearer, farther) in CHAIN {
+            let shared = errors[nearer.on(side) as usize].away;
+            let away = &mut errors[farther.on(side) as usize].away;
+            *away = ALONG_ARM * shared + own * *away;
+        }
+    }
 }
 
 /// Errors of the landmarks that change over time, in the same units as the lasting ones: drawn at even knots, straight
@@ -190,10 +206,12 @@ impl Shake {
         let count = ((end - start).0 / SHAKE_TIME.0).ceil() as usize + 2;
         let knots = (0..count)
             .map(|_| {
-                std::array::from_fn(|_| {
+                let mut errors = std::array::from_fn(|_| {
                     let mut normal = || -> f64 { rng.sample(StandardNormal) };
                     Camera::new(sources.jitter * normal(), sources.jitter * normal(), DEPTH_SHAKE * normal())
-                })
+                });
+                along_arms(&mut errors);
+                errors
             })
             .collect();
         Self { start, knots }

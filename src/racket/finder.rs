@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use ndarray::{ArrayView3, s};
+use ndarray::{Array3, ArrayView3, Axis, s};
 
 use super::decode;
 use super::motion::racket_length;
@@ -178,7 +178,7 @@ impl Finder {
             let (heat, seen) = shown(&self.card, [&self.heat, &self.seen], &outputs, 2 * item)?;
             let (mirrored, seen_mirrored) =
                 shown(&self.card, [&self.heat, &self.seen], &outputs, 2 * item + 1)?;
-            let heat = 0.5 * (&heat + &mirrored.slice(s![.., .., ..;-1]));
+            let heat = 0.5 * (heat + mirrored.slice(s![.., .., ..;-1]));
             let seen = std::array::from_fn(|k| 0.5 * (seen[k] + seen_mirrored[k]));
             let map = region.map(width, height, rule.sampling);
             let place = |[x, y]: [f64; 2]| map.apply(x * width as f64 - 0.5, y * height as f64 - 0.5);
@@ -218,21 +218,33 @@ fn shown<'a>(
     [heat, seen]: [&str; 2],
     outputs: &'a Outputs<'_>,
     item: usize,
-) -> Result<(ArrayView3<'a, f32>, &'a [f32; 4]), ModelError> {
+) -> Result<(Array3<f32>, &'a [f32; 4]), ModelError> {
     let (shape, values) = outputs.get(heat, item)?;
-    let (_, chances) = outputs.get(seen, item)?;
+    let (_, values_seen) = outputs.get(seen, item)?;
     let cells = match shape {
         [points, rows, columns] => (*points as usize, *rows as usize, *columns as usize),
         _ => (0, 0, 0),
     };
     let cells = ArrayView3::from_shape(cells, values).ok().filter(|heat| heat.dim().0 == 4);
-    match (cells, <&[f32; 4]>::try_from(chances)) {
-        (Some(cells), Ok(chances)) => Ok((cells, chances)),
+    match (cells, <&[f32; 4]>::try_from(values_seen)) {
+        (Some(cells), Ok(seen)) => Ok((chances(cells), seen)),
         _ => Err(card.error(format!(
             "four points are needed; `{heat}` has the shape {shape:?}, `{seen}` {} values",
-            chances.len()
+            values_seen.len()
         ))),
     }
+}
+
+/// Chances of each map's cells, with a sum of 1 for each map, from their logits (softmax).
+fn chances(logits: ArrayView3<f32>) -> Array3<f32> {
+    let mut chances = logits.to_owned();
+    for mut map in chances.axis_iter_mut(Axis(0)) {
+        let largest = map.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        map.mapv_inplace(|logit| (logit - largest).exp());
+        let sum = map.sum();
+        map /= sum;
+    }
+    chances
 }
 
 /// The hand in a picture, where it and the size of the body are known.
@@ -240,4 +252,21 @@ fn hand(motion: &Motion, place: usize, side: Side) -> Option<Hand> {
     let centre = motion.point(place, Joint::Wrist.on(side))?.at;
     let length = racket_length(motion, place)?;
     Some(Hand { centre, length })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn chances_of_a_map_sum_to_one_and_keep_its_order() {
+        let logits =
+            Array3::from_shape_fn((4, 3, 2), |(k, y, x)| (k as f32 - 2.0) * (y * 2 + x) as f32 + 400.0);
+        let found = chances(logits.view());
+        for (map, of) in found.outer_iter().zip(logits.outer_iter()) {
+            assert!((map.sum() - 1.0).abs() < 1e-5);
+            let ratio = (map[[1, 1]] / map[[0, 0]]).ln();
+            assert!((ratio - (of[[1, 1]] - of[[0, 0]])).abs() < 1e-3, "{ratio}");
+        }
+    }
 }

@@ -12,6 +12,7 @@ use rand::Rng;
 use rand_distr::StandardNormal;
 
 use super::court::{Axes, CourtMotion};
+use super::depth::difference_spread;
 use super::lens::Lens;
 use super::space::Space;
 use crate::geometry::{Camera, Court, angle_between};
@@ -319,7 +320,8 @@ impl CourtRacket {
         let seen = court.at(wrist, time)? - court.at(elbow, time)?;
         let along = self.axes.to_camera(seen);
         let frame = court.times.partition_point(|t| *t < time).min(court.times.len() - 1);
-        let told = court.depth_spread[frame][elbow as usize].hypot(court.depth_spread[frame][wrist as usize]);
+        let spread = &court.depth_spread[frame];
+        let told = difference_spread(spread[elbow as usize], spread[wrist as usize]);
         let flat = along.right.hypot(along.up);
         let left = (self.forearm.powi(2) - flat.powi(2)).max(0.0).sqrt();
         // Spread of half the square of what is left, and from it of what is left.
