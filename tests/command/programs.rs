@@ -198,8 +198,8 @@ fn frictionless_finds_every_data_package_valid() {
     assert_eq!(output.status.code(), Some(0), "{output:?}");
     let mut packages =
         vec![(point, "datapackage.json"), (comma, "datapackage.json"), (compared, "compare.json")];
-    for arguments in [&[][..], &["--decimal-comma"]] {
-        let out = place.path().join(format!("season {}", packages.len()));
+    for (name, arguments) in [("season", &[][..]), ("season with commas", &["--decimal-comma"])] {
+        let out = place.path().join(name);
         fs::create_dir(&out).unwrap();
         let mut command = toeline();
         command
@@ -219,7 +219,7 @@ fn frictionless_finds_every_data_package_valid() {
         assert!(output.status.success(), "{}: {text}", folder.display());
     }
     // A check that finds nothing would find nothing: a word in the place of a number is found.
-    let spoilt = place.path().join("season 2/season/strokes.csv");
+    let spoilt = place.path().join("season/season/strokes.csv");
     let text = fs::read_to_string(&spoilt).unwrap();
     fs::write(&spoilt, text.replacen(",181,", ",tall,", 1).replacen(",175,", ",tall,", 1)).unwrap();
     let output = Command::new(&frictionless)
