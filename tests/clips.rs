@@ -7,7 +7,7 @@
 use std::path::{Path, PathBuf};
 
 use toeline::geometry::Point2;
-use toeline::measure::clip::{self, ClipMeasures, Given};
+use toeline::measure::clip::{self, ClipMeasures, Given, Unmeasured};
 use toeline::measure::{CATALOGUE, Grade, Measure};
 use toeline::model::Places;
 use toeline::pose::{Choice, Lifter, Models, Motion, Settings, Side, follow_clip};
@@ -38,7 +38,7 @@ fn measured(path: &Path, given: Given) -> ClipMeasures {
     let mut motion = Motion::from_track(track);
     Lifter::load(&places).unwrap().lift(&mut motion).unwrap();
     let mut given = Given { body, ..given };
-    let wanted = clip::to_look_at(&motion, &given, &Sightings::default());
+    let wanted = Unmeasured::of(&motion, &given).to_look_at(&motion, &Sightings::default());
     let mut finder = Finder::load(&places, 2).unwrap();
     let frames = Clip::open(path, None).unwrap().frames().unwrap();
     given.racket = Some(finder.look_through(frames, &motion, &wanted).unwrap());

@@ -24,7 +24,7 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 
 use toeline::kept::Followed;
-use toeline::measure::clip::{self, ClipMeasures, Given};
+use toeline::measure::clip::{self, ClipMeasures, Given, Unmeasured};
 use toeline::model::Places;
 use toeline::pose::subject::Choice;
 use toeline::pose::{Lifter, Models, Motion, Settings, Track, follow_clip};
@@ -175,7 +175,7 @@ fn look(
     finder: &mut Finder,
     seen: &mut Sightings,
 ) -> Result<(), Box<dyn Error>> {
-    let wanted = clip::to_look_at(motion, given, seen);
+    let wanted = Unmeasured::of(motion, given).to_look_at(motion, seen);
     if !wanted.is_empty() {
         seen.join(finder.look_through(Clip::open(path, None)?.frames()?, motion, &wanted)?);
     }

@@ -15,7 +15,7 @@ use super::report::{self, ClipReportJson};
 use super::{output, pictures, summary};
 use crate::draw;
 use crate::kept::Followed;
-use crate::measure::clip::{self, Given};
+use crate::measure::clip::{Given, Unmeasured};
 use crate::page::CAUTIONS;
 use crate::pose::{Choice, Motion, NoSubject, Settings, Track, follow_clip};
 use crate::sound::Heard;
@@ -141,12 +141,13 @@ pub fn measure<T>(
         corrections,
         ..said.given.clone()
     };
+    let strokes = Unmeasured::of(&motion, &given);
     let mut left_out = None;
     if let Some(person) = person {
-        left_out = look_for_racket(job, person, &motion, &given, &mut followed, networks)?;
+        left_out = look_for_racket(job, person, &motion, &strokes, &mut followed, networks)?;
         given.racket = followed.rackets.get(&person).cloned();
     }
-    let measures = clip::measure(&motion, &given);
+    let measures = strokes.measure(&motion, &given);
     if let Some(marks) = &marks {
         marks.check(&given.corrections, &measures)?;
     }
@@ -247,12 +248,12 @@ fn look_for_racket(
     job: &Job,
     person: usize,
     motion: &Motion,
-    given: &Given,
+    strokes: &Unmeasured,
     followed: &mut Followed,
     networks: &mut Networks,
 ) -> Result<Option<String>> {
     let seen = followed.rackets.entry(person).or_default();
-    let wanted = clip::to_look_at(motion, given, seen);
+    let wanted = strokes.to_look_at(motion, seen);
     if wanted.is_empty() {
         return Ok(None);
     }

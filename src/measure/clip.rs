@@ -139,33 +139,18 @@ fn lifted(motion: &Motion, given: &Given, stature: Metres, stature_spread: f64, 
 
 /// Finds and measures every stroke of a motion.
 pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
-    let Unmeasured { mut clip, sources, hitting_and_direction, strokes } = unmeasured(motion, given);
-    // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
-    clip.strokes = strokes
-        .into_par_iter()
-        .map(|Draft { number, seed, stroke, contact, racket }| {
-            let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
-            MeasuredStroke { number, stroke, racket, measured }
-        })
-        .collect();
-    if let Some((hitting, direction)) = hitting_and_direction.filter(|_| !clip.strokes.is_empty()) {
-        clip.hitting = Some(hitting);
-        clip.direction = Some(direction);
-    }
-    clip
+    Unmeasured::of(motion, given).measure(motion, given)
 }
 
 /// Where the racket is to be looked for: around which hand, from when to when, and when the ball is met.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Span {
-    /// The hitting hand.
-    pub hand: Side,
+struct Span {
+    hand: Side,
     /// A little before the preparation starts.
-    pub from: Seconds,
+    from: Seconds,
     /// A little after the finish ends.
-    pub to: Seconds,
-    /// Contact.
-    pub contact: Seconds,
+    to: Seconds,
+    contact: Seconds,
 }
 
 impl Span {
@@ -181,145 +166,176 @@ impl Span {
     }
 
     /// Pictures of a motion in it.
-    pub fn frames<'m>(&self, motion: &'m Motion) -> &'m [FrameIndex] {
+    fn frames<'m>(&self, motion: &'m Motion) -> &'m [FrameIndex] {
         let from = motion.times.partition_point(|t| *t < self.from);
         let to = motion.times.partition_point(|t| *t <= self.to);
         &motion.indices[from..to.max(from)]
     }
 }
 
-/// The strokes of a motion, as spans in which the racket is to be looked for.
-pub fn spans(motion: &Motion, given: &Given) -> Vec<Span> {
-    let strokes = unmeasured(motion, given).strokes;
-    strokes.iter().map(|draft| Span::of(draft.stroke.motion.hand, &draft.stroke.phases)).collect()
-}
-
-/// Pictures in which the racket is still to be looked for, and around which hand: those of strokes in which nobody has
-/// looked. Corrections move strokes a little; what was seen then is enough.
-pub fn to_look_at(motion: &Motion, given: &Given, seen: &Sightings) -> Vec<(FrameIndex, Side)> {
-    spans(motion, given)
-        .iter()
-        .filter(|span| !span.at_contact(motion).iter().all(|frame| seen.at(span.hand, *frame).is_some()))
-        .flat_map(|span| span.frames(motion).iter().map(|frame| (*frame, span.hand)))
-        .collect()
-}
-
-/// A stroke before its numbers.
+/// A stroke before its racket and its numbers.
+#[derive(Debug)]
 struct Draft {
     number: usize,
     seed: u64,
     stroke: Stroke,
     contact: Contact,
-    racket: RacketMotion,
 }
 
-/// A clip whose strokes are found and split, before their numbers.
-struct Unmeasured {
+impl Draft {
+    /// Where its racket is to be looked for.
+    fn span(&self) -> Span {
+        Span::of(self.stroke.motion.hand, &self.stroke.phases)
+    }
+}
+
+/// A clip whose strokes are found and split, before their rackets and numbers: which pictures show the racket isn't known
+/// earlier.
+#[derive(Debug)]
+pub struct Unmeasured {
     clip: ClipMeasures,
     sources: Sources,
     hitting_and_direction: Option<(Hitting, Direction)>,
     strokes: Vec<Draft>,
 }
 
-fn unmeasured(picture: &Motion, given: &Given) -> Unmeasured {
-    let said = &given.corrections;
-    let height = said.height.or(given.height);
-    let stature = height.unwrap_or(lens::ASSUMED_STATURE);
-    let stature_spread =
-        if height.is_some() { lens::STATED_STATURE_SPREAD } else { lens::ASSUMED_STATURE_SPREAD };
-    let lift = if given.planar { Lift::Planar } else { Lift::Perspective };
-    let (lens, space) = lifted(picture, given, stature, stature_spread, lift);
-    let mut clip = ClipMeasures {
-        hitting: None,
-        direction: None,
-        lens,
-        stature: (stature, height.is_some()),
-        space,
-        hits: None,
-        strokes: Vec::new(),
-        found: 0,
-        corrected: of_the_whole_clip(said, given),
-    };
-    let found = stroke::find(&clip.space, &given.body, said.hand.or(given.hand), given.stated);
-    let sources = Sources {
-        scale: stature_spread.hypot(MODEL_SCALE_SPREAD),
-        focal: lens.focal_spread,
-        jitter: clip.space.jitter.max(0.003),
-        landmarks: given.body.landmark_spread(),
-        rate: clip.space.rate,
-    };
-    let Some(stroke::Found { hitting, direction, swings }) = found else {
-        return Unmeasured { clip, sources, hitting_and_direction: None, strokes: Vec::new() };
-    };
-    let peaks = peaks(&swings, said);
-    let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
-        .iter()
-        .enumerate()
-        .filter_map(|(i, peak)| {
-            let neighbours = (i.checked_sub(1).map(|j| peaks[j].time), peaks.get(i + 1).map(|p| p.time));
-            let window = window(&clip.space, peak.time, neighbours);
-            let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window.clone());
-            Some((*peak, window, Movement::of(&motion, peak.time, None)?))
-        })
-        .collect();
-    clip.found = drafts.iter().filter(|(peak, ..)| peak.added.is_none()).count();
-    let mut swung: Vec<Swung> = Vec::new();
-    let mut found = 0;
-    for (peak, window, as_seen) in drafts {
-        let (number, seed) = match peak.added {
-            None => {
-                found += 1;
-                (found, peak.place)
-            }
-            Some(_) => (clip.found + 1 + peak.place, swings.len() + peak.place),
-        };
-        let mut said = said.of(number);
-        if said.no_stroke {
-            clip.corrected.push(Corrected::of_stroke(number, "no_stroke", None, "yes".to_owned()));
-            continue;
+impl Unmeasured {
+    /// Pictures in which the racket is still to be looked for, and around which hand: those of strokes in which nobody has
+    /// looked. Corrections move strokes a little; what was seen then is enough.
+    pub fn to_look_at(&self, motion: &Motion, seen: &Sightings) -> Vec<(FrameIndex, Side)> {
+        let is_known =
+            |span: &Span| span.at_contact(motion).iter().all(|frame| seen.at(span.hand, *frame).is_some());
+        self.strokes
+            .iter()
+            .map(Draft::span)
+            .filter(|span| !is_known(span))
+            .flat_map(|span| span.frames(motion).iter().map(move |frame| (*frame, span.hand)))
+            .collect()
+    }
+
+    /// Puts the rackets that `given` knows of into the strokes and measures them; `motion` and the rest of `given` are those
+    /// in which the strokes were found.
+    pub fn measure(self, motion: &Motion, given: &Given) -> ClipMeasures {
+        let Self { mut clip, sources, hitting_and_direction, strokes } = self;
+        // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
+        let strokes: Vec<MeasuredStroke> = strokes
+            .into_par_iter()
+            .map(|draft| {
+                let racket = trace_racket(motion, given, &draft.span());
+                let Draft { number, seed, mut stroke, contact } = draft;
+                stroke.racket = CourtRacket::new(
+                    &racket,
+                    motion,
+                    &clip.space,
+                    &stroke.motion,
+                    &clip.lens,
+                    given.racket_length.unwrap_or(racket::USUAL_LENGTH),
+                    stroke.phases.contact.time,
+                );
+                let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
+                MeasuredStroke { number, stroke, racket, measured }
+            })
+            .collect();
+        clip.strokes = strokes;
+        if let Some((hitting, direction)) = hitting_and_direction.filter(|_| !clip.strokes.is_empty()) {
+            clip.hitting = Some(hitting);
+            clip.direction = Some(direction);
         }
-        said.times[Boundary::Contact as usize] = said.time(Boundary::Contact).or(peak.added);
-        let motion_of = |hand| CourtMotion::new(&clip.space, &direction, hand, window.clone());
-        let (hand, movement) = corrected_movement(
-            number,
-            &said,
-            hitting.hand,
-            as_seen,
-            peak.time,
-            motion_of,
-            &mut clip.corrected,
-        );
-        swung.push(Swung { number, seed: seed as u64, peak: peak.time, window, hand, movement, said });
+        clip
     }
-    let distance = Distance { stated: given.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
-    clip.hits = listen(&swung, given, &clip.space, distance);
-    let contacts = settle(&swung, clip.hits.as_ref(), sources.rate);
-    let impacts: Vec<Seconds> =
-        contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
-    if !impacts.is_empty() {
-        clip.space = Space::lift(&picture.split_at(&impacts), &lens, stature, &given.body, lift);
+
+    /// Finds every stroke of a motion and splits it.
+    pub fn of(picture: &Motion, given: &Given) -> Self {
+        let said = &given.corrections;
+        let height = said.height.or(given.height);
+        let stature = height.unwrap_or(lens::ASSUMED_STATURE);
+        let stature_spread =
+            if height.is_some() { lens::STATED_STATURE_SPREAD } else { lens::ASSUMED_STATURE_SPREAD };
+        let lift = if given.planar { Lift::Planar } else { Lift::Perspective };
+        let (lens, space) = lifted(picture, given, stature, stature_spread, lift);
+        let mut clip = ClipMeasures {
+            hitting: None,
+            direction: None,
+            lens,
+            stature: (stature, height.is_some()),
+            space,
+            hits: None,
+            strokes: Vec::new(),
+            found: 0,
+            corrected: of_the_whole_clip(said, given),
+        };
+        let found = stroke::find(&clip.space, &given.body, said.hand.or(given.hand), given.stated);
+        let sources = Sources {
+            scale: stature_spread.hypot(MODEL_SCALE_SPREAD),
+            focal: lens.focal_spread,
+            jitter: clip.space.jitter.max(0.003),
+            landmarks: given.body.landmark_spread(),
+            rate: clip.space.rate,
+        };
+        let Some(stroke::Found { hitting, direction, swings }) = found else {
+            return Self { clip, sources, hitting_and_direction: None, strokes: Vec::new() };
+        };
+        let peaks = peaks(&swings, said);
+        let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
+            .iter()
+            .enumerate()
+            .filter_map(|(i, peak)| {
+                let neighbours = (i.checked_sub(1).map(|j| peaks[j].time), peaks.get(i + 1).map(|p| p.time));
+                let window = window(&clip.space, peak.time, neighbours);
+                let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window.clone());
+                Some((*peak, window, Movement::of(&motion, peak.time, None)?))
+            })
+            .collect();
+        clip.found = drafts.iter().filter(|(peak, ..)| peak.added.is_none()).count();
+        let mut swung: Vec<Swung> = Vec::new();
+        let mut found = 0;
+        for (peak, window, as_seen) in drafts {
+            let (number, seed) = match peak.added {
+                None => {
+                    found += 1;
+                    (found, peak.place)
+                }
+                Some(_) => (clip.found + 1 + peak.place, swings.len() + peak.place),
+            };
+            let mut said = said.of(number);
+            if said.no_stroke {
+                clip.corrected.push(Corrected::of_stroke(number, "no_stroke", None, "yes".to_owned()));
+                continue;
+            }
+            said.times[Boundary::Contact as usize] = said.time(Boundary::Contact).or(peak.added);
+            let motion_of = |hand| CourtMotion::new(&clip.space, &direction, hand, window.clone());
+            let (hand, movement) = corrected_movement(
+                number,
+                &said,
+                hitting.hand,
+                as_seen,
+                peak.time,
+                motion_of,
+                &mut clip.corrected,
+            );
+            swung.push(Swung { number, seed: seed as u64, peak: peak.time, window, hand, movement, said });
+        }
+        let distance =
+            Distance { stated: given.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
+        clip.hits = listen(&swung, given, &clip.space, distance);
+        let contacts = settle(&swung, clip.hits.as_ref(), sources.rate);
+        let impacts: Vec<Seconds> =
+            contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
+        if !impacts.is_empty() {
+            clip.space = Space::lift(&picture.split_at(&impacts), &lens, stature, &given.body, lift);
+        }
+        let mut strokes = Vec::new();
+        for (i, (swung, contact)) in swung.into_iter().zip(contacts).enumerate() {
+            let motion = CourtMotion::new(&clip.space, &direction, swung.hand, swung.window.clone());
+            let phases = swung.phases(&motion, &contact, &mut clip.corrected);
+            let stance = kind::stance(&motion, contact.mark.time);
+            let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
+            let ball = if given.shadow { Some(false) } else { heard };
+            let stroke = Stroke { kind: swung.movement.kind, stance, phases, ball, motion, racket: None };
+            strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact });
+        }
+        Self { clip, sources, hitting_and_direction: Some((hitting, direction)), strokes }
     }
-    let mut strokes = Vec::new();
-    for (i, (swung, contact)) in swung.into_iter().zip(contacts).enumerate() {
-        let motion = CourtMotion::new(&clip.space, &direction, swung.hand, swung.window.clone());
-        let phases = swung.phases(&motion, &contact, &mut clip.corrected);
-        let stance = kind::stance(&motion, contact.mark.time);
-        let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
-        let ball = if given.shadow { Some(false) } else { heard };
-        let seen = trace_racket(picture, given, &Span::of(swung.hand, &phases));
-        let racket = CourtRacket::new(
-            &seen,
-            picture,
-            &clip.space,
-            &motion,
-            &lens,
-            given.racket_length.unwrap_or(racket::USUAL_LENGTH),
-            phases.contact.time,
-        );
-        let stroke = Stroke { kind: swung.movement.kind, stance, phases, ball, motion, racket };
-        strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, racket: seen });
-    }
-    Unmeasured { clip, sources, hitting_and_direction: Some((hitting, direction)), strokes }
 }
 
 /// The racket's path through a stroke among what was seen of it.
