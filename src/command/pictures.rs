@@ -92,7 +92,7 @@ pub fn draw(
     }
     interrupt::check()?;
     if wanted.stills {
-        Stills::new(motion, measures, &kept).write(&folder.join("stills"), &chosen)?;
+        Stills::new(motion, measures, &kept).write(&folder.join(still::FOLDER), &chosen)?;
     }
     Ok(kept)
 }

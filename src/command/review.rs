@@ -12,7 +12,7 @@ use crate::compare::{self, Session};
 use crate::draw::still::{self, Lines, MOMENTS, Role, Stills, index};
 use crate::draw::{Chart, DrawError, capitalised};
 use crate::measure::clip::MeasuredStroke;
-use crate::measure::{CATALOGUE, Grade, Measure};
+use crate::measure::{Grade, Measure};
 use crate::page::{self, Before, Image, Pair, Pictures, Review, Scaled};
 use crate::stroke::Boundary;
 use crate::table::read::is_result;
@@ -22,9 +22,6 @@ use crate::video::Picture;
 
 /// The file of the page.
 const FILE: &str = "review.html";
-
-/// The folder of the stills.
-const STILLS: &str = "stills";
 
 /// No more than so many moments are set beside each other.
 const MOST_PAIRS: usize = 3;
@@ -160,7 +157,7 @@ impl Plan {
 
 /// The stroke that shows a finding best, that with the value nearest to the median, and the moment at which it shows.
 fn showing<'a>(finding: &Finding, results: &Results<'a>) -> Option<(&'a MeasuredStroke, Boundary)> {
-    let place = CATALOGUE.iter().position(|measure| measure.id == finding.measure.id)?;
+    let place = Measure::place(finding.measure.id)?;
     let apart = |stroke: &MeasuredStroke| {
         let found = stroke.measured.outcomes.get(place)?.ok().filter(|found| found.grade > Grade::Low)?;
         Some((found.value - finding.median).abs())
@@ -196,7 +193,7 @@ struct Shown {
 
 /// The stills of a folder of results that show its most typical stroke, in order.
 fn typical(folder: &Path) -> Result<Vec<Shown>, ReadError> {
-    let stills = folder.join(STILLS);
+    let stills = folder.join(still::FOLDER);
     let mut shown = Vec::new();
     for line in index::read(&stills)? {
         let moment = MOMENTS.into_iter().find(|(_, name)| *name == line.moment);

@@ -69,7 +69,7 @@ pub fn amount(measure: &Measure, m: &Measurement) -> String {
 
 /// A catalogue's entry with a stroke's outcome.
 pub fn outcome(stroke: &MeasuredStroke, id: &str) -> Option<(&'static Measure, Outcome)> {
-    let place = CATALOGUE.iter().position(|m| m.id == id)?;
+    let place = Measure::place(id)?;
     Some((
         &CATALOGUE[place],
         stroke.measured.outcomes.get(place).copied().unwrap_or(Err(Missing::PhaseAbsent)),

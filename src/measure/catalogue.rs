@@ -122,6 +122,11 @@ impl Measure {
         CATALOGUE.iter().find(|m| m.id == id)
     }
 
+    /// The place of this id in the catalogue, and so among a stroke's outcomes.
+    pub fn place(id: &str) -> Option<usize> {
+        CATALOGUE.iter().position(|m| m.id == id)
+    }
+
     /// Whether the value is a length, which is also given in body heights.
     pub fn is_length(&self) -> bool {
         self.unit == Unit::Centimetre

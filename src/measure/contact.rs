@@ -3,7 +3,7 @@
 use super::Missing;
 use crate::geometry::Court;
 use crate::pose::Joint;
-use crate::scene::racket::MIDDLE;
+use crate::racket::MIDDLE;
 use crate::stroke::Stroke;
 use crate::units::Seconds;
 

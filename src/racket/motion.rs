@@ -7,6 +7,9 @@ use crate::units::{FrameIndex, Metres, Seconds};
 /// Length of an adult's racket.
 pub const USUAL_LENGTH: Metres = Metres(0.685);
 
+/// Where the middle of the strings lies on the way from butt to tip.
+pub const MIDDLE: f64 = 0.755;
+
 /// Length of a racket in the picture as a share of trunk, thigh and shank there (a racket of the usual length, a body of
 /// usual proportions).
 const OF_BODY: f64 = 0.51;
@@ -65,11 +68,6 @@ impl RacketMotion {
     pub fn at(&self, frame: FrameIndex) -> Option<Racket> {
         let place = self.indices.binary_search(&frame).ok()?;
         self.rackets[place]
-    }
-
-    /// Whether it was seen in no picture.
-    pub fn is_empty(&self) -> bool {
-        self.rackets.iter().all(Option::is_none)
     }
 }
 

@@ -5,7 +5,7 @@
 //! path is found by dynamic programming over pairs of neighbouring pictures; how sure it is in each picture follows from
 //! all paths together (forward and backward sums).
 
-use super::motion::{Racket, RacketMotion, RacketPoint, Tip, racket_length};
+use super::motion::{MIDDLE, Racket, RacketMotion, RacketPoint, Tip, racket_length};
 use super::sight::{Sight, Sightings};
 use crate::geometry::Point2;
 use crate::pose::{Joint, Motion, Side};
@@ -111,7 +111,6 @@ fn with_tip(sights: &[Sight], tip: Point2, wrist: Option<Point2>) -> Option<Sigh
     let near = near.filter(|sight| sight.tip.distance(tip) < 0.5 * sight.length());
     let butt = near.map(|sight| sight.butt).or(wrist)?;
     const THROAT: f64 = 0.45;
-    const MIDDLE: f64 = 0.755;
     let between = |share: f64| butt.lerp(tip, share);
     Some(Sight {
         butt,

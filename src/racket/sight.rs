@@ -81,11 +81,6 @@ impl Sightings {
         }
     }
 
-    /// Whether nobody has looked anywhere.
-    pub fn is_empty(&self) -> bool {
-        self.left.is_empty() && self.right.is_empty()
-    }
-
     /// Adds what another look has shown.
     pub fn join(&mut self, other: Self) {
         for (hand, looks) in [(Side::Left, other.left), (Side::Right, other.right)] {

@@ -100,6 +100,18 @@ impl CourtMotion {
         }
     }
 
+    /// Height of this motion's ground in the frame of the `space` that it was taken from, metres; `None` where they have no
+    /// joint in common.
+    pub fn ground_in(&self, space: &Space) -> Option<f64> {
+        let offset = space.times.iter().position(|time| Some(time) == self.times.first())?;
+        let mut pairs = self
+            .points
+            .iter()
+            .zip(space.points.get(offset..)?)
+            .flat_map(|(court, camera)| court.iter().zip(camera));
+        pairs.find_map(|(court, camera)| Some((*camera)?.up - (*court)?.up))
+    }
+
     /// How much of a movement toward the net lies in the picture's plane, 0 to 1 (1 = all of it, as from the side).
     pub fn net_in_picture(&self) -> f64 {
         self.direction.angle.radians().cos().abs()

@@ -20,14 +20,7 @@ const NEAREST: f64 = 0.2;
 impl Projection {
     /// The way back from `motion`, which was taken from `space`; `None` where they have no joint in common.
     pub fn new(space: &Space, lens: &Lens, motion: &CourtMotion) -> Option<Self> {
-        let first = motion.times.first()?;
-        let offset = space.times.iter().position(|time| time == first)?;
-        let mut pairs = motion
-            .points
-            .iter()
-            .zip(space.points.get(offset..)?)
-            .flat_map(|(court, camera)| court.iter().zip(camera));
-        let ground = pairs.find_map(|(court, camera)| Some((*camera)?.up - (*court)?.up))?;
+        let ground = motion.ground_in(space)?;
         Some(Self { axes: Axes::new(motion.direction.angle, motion.hand), lens: *lens, ground })
     }
 

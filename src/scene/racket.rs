@@ -22,9 +22,6 @@ use crate::units::{Metres, Seconds};
 use place::{Ends, Errors, Placed, place, polynomial};
 use player::{FOREARM_PLACE, FOREARM_SPREAD, forearm_length, lowered};
 
-/// Where the middle of the strings lies on the way from butt to tip.
-pub const MIDDLE: f64 = 0.755;
-
 /// Error of a confident racket's ends in the picture, racket lengths (1 standard deviation per axis), and how it grows with
 /// doubt; from rendered players.
 const PLACE_SPREAD: f64 = 0.016;

@@ -64,7 +64,7 @@ pub fn headlines(strokes: &[MeasuredStroke]) -> Vec<Headline> {
     let mut columns: Vec<(bool, Headline)> = HEADLINES
         .iter()
         .filter_map(|(id, first, second)| {
-            let index = CATALOGUE.iter().position(|measure| measure.id == *id)?;
+            let index = Measure::place(id)?;
             let measure = &CATALOGUE[index];
             let unit = measure.unit.symbol();
             let second = if unit.is_empty() { (*second).to_owned() } else { format!("{second} {unit}") };

@@ -7,7 +7,7 @@ use serde::Deserialize;
 
 use super::set::{KINDS, STANCES};
 use super::{Conditions, DRILLS, Exercise, GRIPS, SHIPPED, Set, Target, TargetError};
-use crate::measure::{CATALOGUE, Measure};
+use crate::measure::Measure;
 
 /// The key that holds exercises instead of a measure's targets.
 const EXERCISES: &str = "drills";
@@ -95,7 +95,7 @@ impl Set {
         // The document's map is sorted; the order of the file decides which of several targets fits first and is what a
         // coach expects in lists.
         let mut keys: Vec<&String> = document.keys().filter(|key| *key != EXERCISES).collect();
-        keys.sort_by_key(|key| CATALOGUE.iter().position(|m| m.id == key.as_str()));
+        keys.sort_by_key(|key| Measure::place(key.as_str()));
         let mut targets = Vec::new();
         for key in keys {
             let wrong = |why: String| TargetError::Entry {

@@ -2,7 +2,7 @@
 
 use super::{Circumstances, Exercise, Set, Target};
 use crate::measure::clip::MeasuredStroke;
-use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
+use crate::measure::{Grade, Measure, Measurement};
 use crate::stats::{Summary, TWO_SIDED_95, normal_cdf};
 use crate::stroke::Stance;
 
@@ -160,7 +160,7 @@ impl Set {
 
     /// The middle of the strokes to which a target applies; `None` where too few of them have a value that counts.
     fn middle(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<Middle> {
-        let place = CATALOGUE.iter().position(|m| m.id == target.measure.id)?;
+        let place = Measure::place(target.measure.id)?;
         let mine: Vec<&Observed<'_>> = strokes
             .iter()
             .filter(|stroke| {
@@ -169,7 +169,7 @@ impl Set {
             })
             .collect();
         if let Some(better) = target.unless {
-            let better = CATALOGUE.iter().position(|m| m.id == better.id)?;
+            let better = Measure::place(better.id)?;
             let has_better = |s: &&Observed<'_>| s.values.get(better).is_some_and(|v| v.is_some_and(is_fit));
             if 2 * mine.iter().filter(|s| has_better(s)).count() >= mine.len() {
                 return None;
@@ -238,6 +238,7 @@ pub(super) fn outside(target: &Target, value: f64) -> Option<(Side, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measure::CATALOGUE;
 
     const SET: &str = "
         [hand_behind_shoulder_cm]

@@ -106,7 +106,7 @@ impl Writer {
     ///
     /// # Errors
     /// [`WriteError`].
-    pub fn create_with(
+    fn create_with(
         encoders: &[&str],
         path: &Path,
         from: (u32, u32),

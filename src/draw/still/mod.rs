@@ -54,6 +54,9 @@ pub struct Still {
 /// Width of every still, pixels: text is legible where it is shown 390 pixels wide.
 pub const WIDTH: u32 = frame::WIDTH;
 
+/// The folder of the stills within that of a clip's results.
+pub const FOLDER: &str = "stills";
+
 /// The moments of which a stroke's stills are written, in order, with the names of their files.
 pub const MOMENTS: [(Boundary, &str); 5] = [
     (Boundary::PrepStart, "ready"),

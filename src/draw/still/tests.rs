@@ -9,8 +9,8 @@ use super::lines::{Ink, Mark, Moment};
 use super::{Lines, Stills, WIDTH, body, boundary_of, pictures_needed};
 use crate::draw::label::Area;
 use crate::geometry::{Camera, Court, Point2};
-use crate::measure::CATALOGUE;
 use crate::measure::clip::ClipMeasures;
+use crate::measure::{CATALOGUE, Measure};
 use crate::pose::{Joint, Landmark, Motion, MotionPoint, Side};
 use crate::scene::Lens;
 use crate::stroke::Boundary;
@@ -183,7 +183,7 @@ fn a_still_can_show_one_measure_alone_and_says_what_it_shows() {
 fn every_measure_with_lines_is_drawn_at_its_moment() {
     let (_, clip) = filmed();
     for measure in CATALOGUE {
-        let place = CATALOGUE.iter().position(|m| m.id == measure.id).unwrap();
+        let place = Measure::place(measure.id).unwrap();
         let boundary = boundary_of(measure);
         let Ok(value) = clip.strokes[1].measured.outcomes[place] else { continue };
         let ids = [measure.id];

@@ -3,7 +3,7 @@
 use crate::pose::Joint;
 use crate::scene::body::share;
 use crate::scene::court::{Axes, CourtMotion};
-use crate::scene::space::{Space, median};
+use crate::scene::space::Space;
 
 /// How far a player's forearm differs from the usual one for the stature (1 standard deviation, relative), and the error of
 /// its length in the picture's plane, metres.
@@ -39,12 +39,6 @@ pub(super) fn forearm_length(space: &Space, court: &CourtMotion) -> f64 {
 /// the lens's axis meets the player says how far down it looks from there.
 pub(super) fn lowered(space: &Space, court: &CourtMotion) -> (f64, f64) {
     let away = space.camera_distance().map_or(8.0, |distance| distance.0);
-    // The court's frame is the camera's, shifted so that the ground is at 0.
-    let shifts = court.times.iter().zip(&court.points).filter_map(|(time, points)| {
-        let place = space.times.iter().position(|t| t == time)?;
-        let hip = Joint::Hip.on(court.hand);
-        Some(points[hip as usize]?.up - space.at(place, hip)?.up)
-    });
-    let axis_height = median(shifts).unwrap_or(CAMERA_HEIGHT);
+    let axis_height = court.ground_in(space).map_or(CAMERA_HEIGHT, |ground| -ground);
     ((CAMERA_HEIGHT - axis_height) / away, CAMERA_HEIGHT_SPREAD / away)
 }

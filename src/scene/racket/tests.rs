@@ -7,7 +7,7 @@ use super::*;
 use crate::geometry::Point2;
 use crate::pose::landmark::COUNT;
 use crate::pose::{MotionPoint, Seen};
-use crate::racket::{Racket, RacketPoint, USUAL_LENGTH};
+use crate::racket::{MIDDLE, Racket, RacketPoint, USUAL_LENGTH};
 use crate::scene::Direction;
 use crate::units::{Degrees, FrameIndex};
 

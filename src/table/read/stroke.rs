@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use super::{ReadClip, ReadError, Recorded};
-use crate::measure::{CATALOGUE, Grade, Measurement};
+use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::target::{Circumstances, Observed};
 
 /// A stroke as the tables hold it.
@@ -86,7 +86,7 @@ pub fn read(folder: &Path, note: &Option<ReadClip>, all: &mut Recorded) -> Resul
         let key = (row.need("clip")?, row.whole("stroke")?);
         let id = row.need("measure")?;
         // A measure of a later version is none of ours.
-        let Some(measure) = CATALOGUE.iter().position(|m| m.id == id) else { continue };
+        let Some(measure) = Measure::place(&id) else { continue };
         let Some(stroke) = places.get(&key).map(|place| &mut all.strokes[*place]) else {
             return Err(row.wrong(format!("stroke {} of {} is not in strokes.csv", key.1, key.0)));
         };
@@ -210,7 +210,7 @@ mod tests {
         let stroke = &all.strokes[0];
         assert_eq!((stroke.clip.as_str(), stroke.player.as_deref()), ("=a.mp4", Some("@P01")));
         assert_eq!(all.clips[0].height_cm, Some((182.0, true)));
-        let at = |id: &str| CATALOGUE.iter().position(|m| m.id == id).unwrap();
+        let at = |id: &str| Measure::place(id).unwrap();
         assert_eq!(
             stroke.values[at("stance_width_cm")],
             Some(Measurement { value: 56.0, plus_minus: 8.0, grade: Grade::Good })
