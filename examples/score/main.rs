@@ -80,6 +80,9 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
 
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments = arguments()?;
+    if let Some(folder) = &arguments.keep {
+        std::fs::create_dir_all(folder)?;
+    }
     let places = Places::usual();
     let mut models = None;
     let mut finder = Finder::load(&places, 2)?;

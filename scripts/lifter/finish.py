@@ -22,9 +22,9 @@ name = "pose_lifter"
 file = "pose_lifter.onnx"
 sha256 = "{sha256}"
 licence = "MIT OR Apache-2.0"
-input = "joints"              # [1, 45, time]: see src/pose/lifter.rs
+input = "joints"              # [1, 53, time]: see src/pose/lifter.rs
 output = "depth"              # [1, 28, time]: depth of 14 joints and the logarithms of their standard deviations
-channels = 45
+channels = 53
 rate = 30.0
 """
 
@@ -57,7 +57,7 @@ def main():
     out = models / "pose_lifter.onnx"
     model = packed(onnx.load(trained))
     out.write_bytes(model.SerializeToString(deterministic=True))
-    joints = np.random.default_rng(1).normal(0, 0.4, (1, 45, 120)).astype(np.float32)
+    joints = np.random.default_rng(1).normal(0, 0.4, (1, 53, 120)).astype(np.float32)
     before, after = (onnxruntime.InferenceSession(str(p), providers=["CPUExecutionProvider"]).run(None, {"joints": joints})[0] for p in (trained, out))
     print(f"{out}: {out.stat().st_size} bytes, outputs change by {np.abs(before - after).max():.4f} at most")
     sha256 = hashlib.sha256(out.read_bytes()).hexdigest()

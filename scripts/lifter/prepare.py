@@ -14,8 +14,10 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import torch
 
-JOINTS = [11, 12, 13, 14, 15, 16, 23, 24, 25, 26, 27, 28, 31, 32]
+from body import JOINTS, lengths, longest
+
 TRUTH_RATE = 60.0
 RATE = 30.0
 
@@ -83,13 +85,17 @@ def main():
             turn, shift = camera_of(truth["frames"][i], truth["camera"])
             away[i] = (space[i] @ turn.T + shift)[:, 2]
         hips = away[:, [23, 24]].mean(1)
+        flat = np.array([f["lm2d"] for f in truth["frames"]])[:n, JOINTS, :2]
+        errors = resampled(seen_times[:n], points[:n][:, JOINTS, :2] - flat, RATE)
         xy = resampled(seen_times[:n], points[:n][:, JOINTS, :2], RATE)
         world = resampled(seen_times[:n], points[:n][:, JOINTS, 3:], RATE)
         pixels = truth["camera"]["fx"] / resampled(seen_times[:n], hips, RATE)
         depth = resampled(seen_times[:n], (away - hips[:, None])[:, JOINTS], RATE)
         scale = body_size(xy)
+        arrays[f"{name}/bones"] = longest(lengths(torch.tensor(xy[None] / scale[:, None, None][None]))).mean(-1)[0].numpy().astype(np.float32)
         # Depths in units of the apparent body, like everything the network sees.
         arrays[f"{name}/xy"] = xy.astype(np.float32)
+        arrays[f"{name}/errors"] = (errors / scale[:, None, None]).astype(np.float32)
         arrays[f"{name}/scale"] = scale.astype(np.float32)
         arrays[f"{name}/size"] = size.astype(np.float32)
         arrays[f"{name}/world"] = (world[:, :, 2] / own_size(world)).astype(np.float32)

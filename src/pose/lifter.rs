@@ -42,6 +42,22 @@ const LEGS: [[usize; 3]; 2] = [[6, 8, 10], [7, 9, 11]];
 const SIZE_REACH: Seconds = Seconds(1.0);
 const SIZE_QUANTILE: f64 = 0.9;
 
+/// Bones whose lengths the network is told: pairs of points, each the middle of two joints (twice the same joint for one), on
+/// either side of the body.
+const BONES: [[[[usize; 2]; 2]; 2]; 8] = [
+    [[[0, 0], [1, 1]]; 2],
+    [[[6, 6], [7, 7]]; 2],
+    [[SHOULDERS, HIPS]; 2],
+    [[[0, 0], [2, 2]], [[1, 1], [3, 3]]],
+    [[[2, 2], [4, 4]], [[3, 3], [5, 5]]],
+    [[[6, 6], [8, 8]], [[7, 7], [9, 9]]],
+    [[[8, 8], [10, 10]], [[9, 9], [11, 11]]],
+    [[[10, 10], [12, 12]], [[11, 11], [13, 13]]],
+];
+
+/// A bone is as long as this quantile of its readings in the clip.
+const LONG: f64 = 0.95;
+
 /// A player in fewer pictures than this can't be lifted.
 const LEAST_FRAMES: usize = 3;
 
@@ -66,6 +82,8 @@ struct Grid {
     own: Option<Vec<[f64; N]>>,
     /// Apparent size of the body, pixels.
     size: Vec<f64>,
+    /// Longest readings of the bones, mean of both sides, in sizes of the body.
+    bones: [f64; BONES.len()],
 }
 
 impl Lifter {
@@ -204,17 +222,21 @@ impl Grid {
         }
         let own = own_depth(motion, times);
         let size = body_sizes(&joints, times);
-        size.iter().all(|s| *s > 0.0).then_some(Self { joints, own, size })
+        size.iter().all(|s| *s > 0.0).then(|| {
+            let bones = BONES.map(|sides| 0.5 * sides.map(|ends| longest(&joints, &size, ends)).iter().sum::<f64>());
+            Self { joints, own, size, bones }
+        })
     }
 
     /// The network's input, channel by channel: joints relative to the hips in sizes of the body (x right, y down), the
-    /// pose network's own depth, whether that is told, the hips' place in the picture in longer sides from its middle.
+    /// pose network's own depth, whether that is told, the hips' place in the picture in longer sides from its middle, the
+    /// bones.
     fn input(&self, (width, height): (u32, u32), told: bool, mirrored: bool) -> Vec<f32> {
         let steps = self.joints.len();
         let longer = f64::from(width.max(height));
         let flip = if mirrored { -1.0 } else { 1.0 };
         let source = |k: usize| if mirrored { twin(k) } else { k };
-        let mut input = vec![0.0_f32; (3 * N + 3) * steps];
+        let mut input = vec![0.0_f32; (3 * N + 3 + BONES.len()) * steps];
         for (s, joints) in self.joints.iter().enumerate() {
             let hips = joints[HIPS[0]].lerp(joints[HIPS[1]], 0.5);
             let mut set = |channel: usize, value: f64| input[channel * steps + s] = value as f32;
@@ -229,6 +251,9 @@ impl Grid {
             set(3 * N, if told { 1.0 } else { 0.0 });
             set(3 * N + 1, flip * (hips.x - 0.5 * f64::from(width)) / longer);
             set(3 * N + 2, (hips.y - 0.5 * f64::from(height)) / longer);
+            for (k, bone) in self.bones.iter().enumerate() {
+                set(3 * N + 3 + k, *bone);
+            }
         }
         input
     }
@@ -266,6 +291,15 @@ fn body_sizes(joints: &[[Point2; N]], times: &[f64]) -> Vec<f64> {
             quantile(readings[from..to].to_vec(), SIZE_QUANTILE)
         })
         .collect()
+}
+
+/// Longest reading of a bone over the clip, in sizes of the body.
+fn longest(joints: &[[Point2; N]], sizes: &[f64], ends: [[usize; 2]; 2]) -> f64 {
+    let readings = joints.iter().zip(sizes).map(|(joint, size)| {
+        let [a, b] = ends.map(|[i, k]| joint[i].lerp(joint[k], 0.5));
+        a.distance(b) / size
+    });
+    quantile(readings.collect(), LONG)
 }
 
 /// A quantile between the nearest two values; 0 for none.

@@ -1,0 +1,123 @@
+"""Films movements with made-up cameras, and errs as the pose network does."""
+
+import math
+
+import torch
+
+from body import HIPS, LA, LE, LENGTH, LH, LK, LS, LT, LW, RA, RATE, RE, RH, RK, RS, RT, RW, SHOULDERS, Dice, exchanged, lengths, longest, turn_x, turn_y, turn_z, turned
+
+
+class Film:
+    def __init__(self, errors, counts, dice: Dice):
+        """`errors` [clips, time, 14, 2]: where the pose network put joints of rendered players less where they are in the
+        picture, in units of the apparent body, padded."""
+        self.errors, self.counts, self.dice = errors, counts, dice
+        steps = torch.arange(LENGTH, device=dice.dev)
+        behind = (steps[:, None] - steps[None, :]).clamp(min=0).float()
+        seen = (steps[:, None] >= steps[None, :]).float()
+        # Rows that make white noise into noise that forgets at a pace: x_t = k x_(t-1) + sqrt(1 - k²) w_t.
+        self.forget = {}
+        for pace in (0.05, 0.25, 0.3):
+            keep = math.exp(-1.0 / (RATE * pace))
+            rows = seen * keep**behind * math.sqrt(1 - keep * keep)
+            rows[:, 0] /= math.sqrt(1 - keep * keep)
+            self.forget[pace] = rows
+        per_joint = lambda values: torch.tensor(values, device=dice.dev)
+        self.on_ground = per_joint([1.0, 0.0, 1.0])
+        self.downward = per_joint([1.0, -1.0])
+        self.fixed = per_joint([0.02] * 2 + [0.015] * 4 + [0.028] * 2 + [0.015] * 6)
+        self.loud = per_joint([0.03] * 2 + [0.06] * 2 + [0.08] * 2 + [0.01] * 2 + [0.06] * 2 + [0.08] * 2 + [0.1] * 2)
+
+    def wander(self, n, joints, pace):
+        """Errors that change over time, [n, LENGTH, joints], standard deviation 1."""
+        return torch.einsum("ts,nsj->ntj", self.forget[pace], self.dice.randn(n, LENGTH, joints))
+
+    def filmed(self, body):
+        """Pictures of movements by made-up cameras: inputs [n, channels, LENGTH] and depths [n, 14, LENGTH]."""
+        dice, n = self.dice, len(body)
+        constant = lambda v: v[:, None].expand(n, LENGTH)
+        middle = body[:, :, HIPS].mean(2, keepdim=True).mean(1, keepdim=True) * self.on_ground
+        body = turned(body - middle, turn_y(constant(dice.uniform(-180, 180, n))))
+        focal = 0.42 * (1.3 / 0.42) ** dice.rand(n, 1)
+        away = dice.uniform(2.0, 7.5, n, 1) * (focal / 0.8).sqrt().clamp(0.8, 1.2)
+        high = dice.uniform(0.3, 1.2, n, 1) + (dice.rand(n, 1) < 0.15) * dice.uniform(0.0, 1.2, n, 1)
+        aside = dice.uniform(-0.25, 0.25, n, 1) * away / focal
+        camera = torch.stack([aside, -high, away], -1)
+        # The camera looks a little up or down, is not quite level, and a hand may shake it.
+        shake = lambda size: dice.waves(n, -size, size, fastest=2.0) * (dice.rand(n, 1) < 0.3)
+        tilt = 3.0 * dice.randn(n, 1) + shake(1.0)
+        roll = 1.0 * dice.randn(n, 1) + shake(0.5)
+        points = turned(body + camera[:, :, None], turn_z(roll.expand(n, LENGTH)) @ turn_x(tilt.expand(n, LENGTH)))
+        z = points[..., 2].clamp(min=0.5)
+        xy = focal[..., None, None] * points[..., :2] / z[..., None] * self.downward
+        middle_z = points[:, :, HIPS, 2].mean(2)
+        metre = longest(size_of(xy), 0.9)[:, None]
+        depth = (points[..., 2] - middle_z[..., None]) * (focal / middle_z / metre)[..., None]
+        xy = xy + self.slips(n, depth) * metre[..., None, None]
+        # A clip shows more of a limb's length than a second or two of it.
+        seen = longest(lengths(xy)) / metre[..., None]
+        whole = lengths(body).mean(-1) * (focal / middle_z / metre).mean(-1)[:, None, None]
+        bones = torch.lerp(seen, whole, dice.rand(n, 8, 1).sqrt()).mean(-1) * (0.04 * dice.randn(n, 8)).exp()
+        return inputs(xy, metre, self.own_depth(depth), bones, dice), depth.transpose(1, 2)
+
+    def slips(self, n, depth):
+        """Errors of landmarks in units of the body (1.3 m): made up (of the whole clip, of a pose, of a moment; hidden joints
+        more), or the pose network's own of other moments."""
+        dice = self.dice
+        loud = dice.uniform(0.0, 1.8, n, 1, 1)
+        made = []
+        for _ in range(2):
+            slow = self.wander(n, 14, 0.3) * 0.010 * loud
+            quick = self.wander(n, 14, 0.05) * 0.005 * loud
+            hidden = (depth > 0.06) * self.wander(n, 14, 0.25) * 0.02 * dice.rand(n, 1, 14) * loud.clamp(max=1.0)
+            made.append(dice.randn(n, 1, 14) * self.fixed * loud.clamp(max=1.0) + slow + quick + hidden)
+        made = torch.stack(made, -1)
+        which = dice.pick(len(self.errors), n)
+        first = (dice.rand(n) * (self.counts[which] - LENGTH)).long()
+        seen = self.errors[which[:, None], first[:, None] + torch.arange(LENGTH, device=dice.dev)]
+        return torch.where(dice.rand(n, 1, 1, 1) < 0.4, seen + 0.3 * made, made)
+
+    def own_depth(self, depth):
+        """The pose network's own depth as it tends to be: flattened, unsteady, the shoulders following the hips."""
+        dice, n = self.dice, len(depth)
+        own = depth.clone()
+        pull = 0.7 * dice.rand(n, 1)
+        line = (depth[..., RH] - depth[..., LH]) * 1.6
+        for s, side in ((LS, -0.5), (RS, 0.5)):
+            middle = depth[..., SHOULDERS].mean(-1)
+            own[..., s] = (1 - pull) * depth[..., s] + pull * (middle + side * line)
+        for a, b in ((LS, LE), (RS, RE), (LE, LW), (RE, RW), (LH, LK), (RH, RK), (LK, LA), (RK, RA), (LA, LT), (RA, RT)):
+            share = dice.uniform(0.3, 1.1, n, 1)
+            own[..., b] = own[..., a] + share * (depth[..., b] - depth[..., a])
+        own = own + self.loud * (1.2 * dice.randn(n, 1, 14) + 0.8 * self.wander(n, 14, 0.3))
+        return own - own[..., HIPS].mean(-1, keepdim=True)
+
+
+def inputs(xy, metre, world, bones, dice=None, told=1.0):
+    """The network's input from picture points in the picture's longer side, y down, [n, LENGTH, 14, 2]: see
+    src/pose/lifter.rs. `bones` [n, 8] are the longest readings of the clip. With `dice` the pose network's depth is told to seven in ten."""
+    n, length = xy.shape[:2]
+    hips = xy[:, :, HIPS].mean(2)
+    local = (xy - hips[:, :, None]) / metre[..., None, None]
+    if dice is not None:
+        told = (dice.rand(n, 1, 1) < 0.6).float()
+    else:
+        told = torch.full((n, 1, 1), told, device=xy.device)
+    parts = [local.flatten(2), world * told, told.expand(n, length, 1), hips, bones[:, None].expand(n, length, 8)]
+    return torch.cat(parts, -1).transpose(1, 2)
+
+
+def mirrored_inputs(x):
+    """Inputs [n, channels, LENGTH] as a mirror shows them."""
+    local = exchanged(x[:, :28].unflatten(1, (14, 2)), 1)
+    local = torch.stack([-local[:, :, 0], local[:, :, 1]], 2).flatten(1, 2)
+    hips = torch.stack([-x[:, 43], x[:, 44]], 1)
+    return torch.cat([local, exchanged(x[:, 28:42], 1), x[:, 42:43], hips, x[:, 45:]], 1)
+
+
+def size_of(xy):
+    """Apparent size of the body: trunk plus the longer leg, [n, LENGTH]."""
+    length = lambda a, b: (a - b).norm(dim=-1)
+    trunk = length(xy[:, :, SHOULDERS].mean(2), xy[:, :, HIPS].mean(2))
+    legs = [length(xy[:, :, h], xy[:, :, k]) + length(xy[:, :, k], xy[:, :, a]) for h, k, a in ((LH, LK, LA), (RH, RK, RA))]
+    return trunk + torch.maximum(*legs)
