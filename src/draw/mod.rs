@@ -18,6 +18,7 @@ mod hand_speed;
 mod label;
 mod lag;
 mod page;
+mod racket;
 mod raster;
 pub mod still;
 mod strip;

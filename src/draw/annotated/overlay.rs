@@ -6,7 +6,7 @@ use super::super::label::Area;
 use super::super::still::frame::Crop;
 use super::super::still::layout::{Layout, TEXT, View, WORDS, cased};
 use super::super::still::lines::Moment;
-use super::super::still::{Lines, body};
+use super::super::still::{Instant, Lines, body};
 use super::super::style::{self, Pen};
 use super::super::{text, words};
 use super::schedule::{Pace, SLOWER};
@@ -43,9 +43,9 @@ pub fn draw(canvas: &mut Canvas, motion: &Motion, clip: &ClipMeasures, place: us
     }
     if let (Pace::Held(_), Some(stroke)) = (pace, stroke) {
         let contact = stroke.stroke.phases.contact.time;
-        if let Some(moment) = Moment::new(clip, stroke, Boundary::Contact, contact, time) {
+        if let Some(moment) = Moment::new(clip, stroke, Instant::Boundary(Boundary::Contact), contact, time) {
             let elements = moment.elements(Lines::All);
-            let areas = body::areas(motion, place, body::height(motion, clip, place));
+            let areas = moment.covered(motion, place, body::height(motion, clip, place));
             let room = Area(0.0, 0.0, size.0, size.1);
             let caption = caption_area(&heading(stroke, pace), "contact", size);
             Layout::new(&moment, elements, view, (room, Some(caption)), &areas).draw(canvas);

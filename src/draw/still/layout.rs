@@ -2,12 +2,13 @@
 
 use super::super::canvas::{At, Canvas};
 use super::super::label::{Area, Placer};
+use super::super::racket::Sight;
 use super::super::strip::grade_mark;
 use super::super::style::{self, Pen, Text};
 use super::super::{text, words};
 use super::frame::Crop;
+use super::Instant;
 use super::lines::{Element, Ink, Mark, Moment, Reading};
-use super::name;
 use crate::geometry::Point2;
 use crate::measure::{Grade, Measurement};
 use crate::stroke::Boundary;
@@ -37,7 +38,7 @@ pub struct Layout {
     pub notes: Notes,
     view: View,
     names: Vec<(At, &'static str)>,
-    tail: Option<[Point2; 2]>,
+    tails: Vec<[Point2; 2]>,
 }
 
 impl Layout {
@@ -78,14 +79,18 @@ impl Layout {
                 },
             }
         }
-        let tail = tail(moment, &elements, view.body);
-        notes.apart = tail.is_some().then(|| {
+        let tails = tails(moment, &elements, view.body);
+        notes.apart = (!tails.is_empty()).then(|| {
             let late = (moment.time - moment.shown).milliseconds();
             let when = if late > 0.0 { "after" } else { "before" };
-            let moment = name(moment.boundary);
-            format!("The ring is the hand at {moment}, {:.0} ms {when} this picture.", late.abs())
+            let what = match (shows(&elements, Mark::Hand), shows(&elements, Mark::Contact)) {
+                (true, true) => "The ring is the hand, the target the middle of the strings",
+                (true, false) => "The ring is the hand",
+                _ => "The target is the middle of the strings",
+            };
+            format!("{what} at {}, {:.0} ms {when} this picture.", moment.instant.name(), late.abs())
         });
-        Self { elements, labels, notes, view, names, tail }
+        Self { elements, labels, notes, view, names, tails }
     }
 
     /// The grades of the labels' values.
@@ -95,7 +100,7 @@ impl Layout {
 
     /// Draws everything.
     pub fn draw(&self, canvas: &mut Canvas) {
-        if let Some(line) = &self.tail {
+        for line in &self.tails {
             stroke(canvas, &line.map(|p| self.view.at(p)), Ink::Path);
         }
         draw(canvas, &self.elements, &self.view);
@@ -170,12 +175,24 @@ fn reserve(placer: &mut Placer, elements: &[Element], view: &View) {
     }
 }
 
-/// From where the hand is in the picture to where it is at the moment itself, where that makes a difference.
-fn tail(moment: &Moment, elements: &[Element], body_height: f64) -> Option<[Point2; 2]> {
-    let shows_hand = elements.iter().flat_map(|e| &e.marks).any(|(_, mark)| *mark == Mark::Hand);
-    let line = [moment.hand_in_picture()?, moment.hand_at_moment()?];
-    let apart = moment.boundary == Boundary::Contact && line[0].distance(line[1]) > APART * body_height;
-    (shows_hand && apart).then_some(line)
+/// From where hand and strings are in the picture to where they are at the moment itself, where that makes a difference.
+fn tails(moment: &Moment, elements: &[Element], body_height: f64) -> Vec<[Point2; 2]> {
+    if moment.instant != Instant::Boundary(Boundary::Contact) {
+        return Vec::new();
+    }
+    let hand = moment.hand_in_picture().zip(moment.hand_at_moment());
+    let strings = moment.strings_in_picture().zip(moment.contact_at_moment());
+    [(Mark::Hand, hand), (Mark::Contact, strings)]
+        .into_iter()
+        .filter(|(mark, _)| shows(elements, *mark))
+        .filter_map(|(_, line)| line)
+        .filter(|(shown, meant)| shown.distance(*meant) > APART * body_height)
+        .map(|(shown, meant)| [shown, meant])
+        .collect()
+}
+
+fn shows(elements: &[Element], wanted: Mark) -> bool {
+    elements.iter().flat_map(|e| &e.marks).any(|(_, mark)| *mark == wanted)
 }
 
 const fn pen(ink: Ink) -> Pen {
@@ -187,6 +204,9 @@ const fn pen(ink: Ink) -> Pen {
         Ink::Plumb => Pen::new(style::INK, 4.0).dashed(5.0, 10.0),
         Ink::Base => Pen::new(style::BLUE, 7.0).dashed(34.0, 9.0),
         Ink::Path => Pen::new(style::BLUE, 5.0).dashed(4.0, 11.0),
+        Ink::Racket => Sight::Sure.pen(),
+        Ink::Doubtful => Sight::Doubtful.pen(),
+        Ink::Lag => Pen::new(style::INK, 4.0),
     }
 }
 
@@ -211,6 +231,11 @@ fn draw(canvas: &mut Canvas, elements: &[Element], view: &View) {
             Mark::Joint => {
                 canvas.dot(at, 9.0, style::PAPER);
                 canvas.dot(at, 6.5, style::INK);
+            }
+            Mark::Contact => {
+                canvas.dot(at, 12.0, style::PAPER);
+                canvas.ring(at, 9.0, &Pen::new(style::RUST, 4.0));
+                canvas.dot(at, 3.5, style::RUST);
             }
             Mark::Hand => canvas.ring(at, 10.0, &Pen::new(style::BLUE, 6.0)),
             Mark::Place => canvas.diamond(at, 13.0, &Pen::new(style::BLUE, 5.0)),
