@@ -201,12 +201,7 @@ fn typical(folder: &Path) -> Result<Vec<Shown>, ReadError> {
         };
         let picture = line.picture(&stills)?;
         let scaled = Scaled { picture, alt: line.words, body_height: Some(line.body_height) };
-        shown.push(Shown {
-            stroke: line.stroke,
-            instant,
-            caption: capitalised(instant.name()),
-            scaled,
-        });
+        shown.push(Shown { stroke: line.stroke, instant, caption: capitalised(instant.name()), scaled });
     }
     Ok(shown)
 }

@@ -32,7 +32,7 @@ fn stills_and_the_annotated_clip_are_written_with_the_rest_and_again_without_the
     }
     let words = fs::read_to_string(folder.join("stills/stills.csv")).unwrap();
     assert!(words.contains("most typical stroke") && words.contains("front toe"), "{words}");
-    let contact = folder.join("stills/stroke_01_4_contact.png");
+    let contact = folder.join("stills/stroke_01_5_contact.png");
     let clear = image::open(&contact).unwrap().to_rgb8();
     assert_eq!(clear.width(), 1080);
 

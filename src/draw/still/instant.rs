@@ -1,7 +1,7 @@
 //! The moments of a stroke that stills show.
 
-use crate::measure::{Family, Grade, Measure, lag_peak_at};
 use crate::measure::clip::MeasuredStroke;
+use crate::measure::{Family, Grade, Measure, lag_peak_at};
 use crate::pose::Motion;
 use crate::stroke::{Boundary, Stroke};
 use crate::units::Seconds;
@@ -50,7 +50,8 @@ impl Instant {
 
     /// Whether it deserves a still of its own where nobody has asked for it: of the largest lag size or time must be known.
     pub fn is_worth_it(self, stroke: &MeasuredStroke) -> bool {
-        let known = |id| words::outcome(stroke, id).is_some_and(|(_, o)| o.is_ok_and(|m| m.grade > Grade::Low));
+        let known =
+            |id| words::outcome(stroke, id).is_some_and(|(_, o)| o.is_ok_and(|m| m.grade > Grade::Low));
         match self {
             Self::Boundary(_) => true,
             Self::LargestLag => known("lag_peak_deg") || known("lag_peak_before_contact_ms"),

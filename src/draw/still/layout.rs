@@ -2,12 +2,12 @@
 
 use super::super::canvas::{At, Canvas};
 use super::super::label::{Area, Placer};
-use super::super::racket::Sight;
+use super::super::racket::Trust;
 use super::super::strip::grade_mark;
 use super::super::style::{self, Pen, Text};
 use super::super::{text, words};
-use super::frame::Crop;
 use super::Instant;
+use super::frame::Crop;
 use super::lines::{Element, Ink, Mark, Moment, Reading};
 use crate::geometry::Point2;
 use crate::measure::{Grade, Measurement};
@@ -204,8 +204,8 @@ const fn pen(ink: Ink) -> Pen {
         Ink::Plumb => Pen::new(style::INK, 4.0).dashed(5.0, 10.0),
         Ink::Base => Pen::new(style::BLUE, 7.0).dashed(34.0, 9.0),
         Ink::Path => Pen::new(style::BLUE, 5.0).dashed(4.0, 11.0),
-        Ink::Racket => Sight::Sure.pen(),
-        Ink::Doubtful => Sight::Doubtful.pen(),
+        Ink::Racket => Trust::Sure.pen(),
+        Ink::Doubtful => Trust::Doubtful.pen(),
         Ink::Lag => Pen::new(style::INK, 4.0),
     }
 }

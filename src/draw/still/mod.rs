@@ -17,6 +17,8 @@ pub(super) mod lines;
 #[allow(dead_code, reason = "shared with tests that use more of it")]
 mod draw_support;
 #[cfg(test)]
+pub(super) mod racket_tests;
+#[cfg(test)]
 mod tests;
 
 use std::collections::{BTreeMap, BTreeSet};

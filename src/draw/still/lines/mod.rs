@@ -10,12 +10,12 @@ use crate::geometry::{Court, Point2};
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
 use crate::measure::{CATALOGUE, Family, Grade, Measure, Outcome, contact_point};
 use crate::pose::{Joint, Landmark, Motion};
-use crate::racket::MIDDLE;
+use crate::racket::Racket;
 use crate::scene::{CourtMotion, Projection};
 use crate::stroke::{Boundary, Phases};
 use crate::units::Seconds;
 
-use super::super::racket::{Sight, areas};
+use super::super::racket::areas;
 use super::super::words;
 use super::{Instant, Lines, body};
 
@@ -126,6 +126,8 @@ impl<'a> Moment<'a> {
     /// The lines of this moment.
     pub fn elements(&self, lines: Lines<'_>) -> Vec<Element> {
         let all = [
+            toe::contact(self),
+            toe::hand(self),
             trunk::trunk(self),
             trunk::shoulder_line(self),
             racket::axis(self),
@@ -140,8 +142,6 @@ impl<'a> Moment<'a> {
             arm::ribs(self),
             arm::forearm(self),
             arm::off_arm(self),
-            toe::contact(self),
-            toe::hand(self),
             toe::behind_shoulder(self),
             toe::above_shoulder(self),
             toe::from_hip(self),
@@ -247,7 +247,7 @@ impl<'a> Moment<'a> {
 
     /// The middle of the strings in the picture.
     pub fn strings_in_picture(&self) -> Option<Point2> {
-        self.pixel(self.racket()?.middle)
+        Some(self.racket()?.middle.at)
     }
 
     /// The point of contact at the moment itself.
@@ -258,18 +258,18 @@ impl<'a> Moment<'a> {
     /// Squares (middle and half a side, pixels) that cover body and racket in the picture, the one at `place` of the clip's
     /// motion; `height` is the body's, pixels.
     pub fn covered(&self, picture: &Motion, place: usize, height: f64) -> Vec<(Point2, f64)> {
-        let racket = self.stroke.racket.at_time(self.shown).filter(|seen| Sight::of(seen).is_some());
-        let racket = racket.into_iter().flat_map(|racket| areas(&racket, height));
+        let racket = self.racket().into_iter().flat_map(|racket| areas(&racket, height));
         body::areas(picture, place, height).into_iter().chain(racket).collect()
     }
 
-    /// The racket in the picture; `None` where it was not seen there, or may well be elsewhere.
-    fn racket(&self) -> Option<OnCourt> {
-        let seen = self.stroke.racket.at_time(self.shown)?;
-        let sight = Sight::of(&seen)?;
-        let placed = self.stroke.stroke.racket.as_ref()?;
-        let on = |share: f64| placed.point(self.motion(), share, self.shown);
-        Some(OnCourt { butt: on(0.0)?, middle: on(MIDDLE)?, tip: on(1.0)?, sight })
+    /// The racket as it was seen in the picture, if it was.
+    fn racket(&self) -> Option<Racket> {
+        self.stroke.racket.at_time(self.shown)
+    }
+
+    /// What lies on the racket a share of the way from butt to tip, in space.
+    fn on_racket(&self, share: f64) -> Option<Court> {
+        self.stroke.stroke.racket.as_ref()?.point(self.motion(), share, self.shown)
     }
 
     fn line(&self, points: &[Court], ink: Ink) -> Option<(Vec<Point2>, Ink)> {
@@ -280,14 +280,6 @@ impl<'a> Moment<'a> {
         let (measure, outcome) = words::outcome(self.stroke, id)?;
         Some(Reading { measure, outcome, at: self.pixel(at)?, ink, of_all })
     }
-}
-
-/// The racket in space at the time of the picture.
-struct OnCourt {
-    butt: Court,
-    middle: Court,
-    tip: Court,
-    sight: Sight,
 }
 
 /// A reading worth its place where nobody has asked for it.

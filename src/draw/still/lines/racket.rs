@@ -1,6 +1,6 @@
 //! The racket: its axis, the lag, the point of contact, the tip in the ready pose.
 
-use super::super::super::racket::Sight;
+use super::super::super::racket::Trust;
 use super::{Element, Ink, Instant, Mark, Moment, is_worth_it};
 use crate::geometry::Court;
 use crate::measure::contact_point;
@@ -20,16 +20,17 @@ const OF_RACKET: [&str; 9] = [
     "ready_tip_above_eyes_cm",
 ];
 
-/// The axis from butt to tip.
+/// The axis from butt to tip, where it was seen: the smoothed way through space, from which the measures are read, lies a little
+/// beside it.
 pub fn axis(m: &Moment) -> Option<Element> {
     let racket = m.racket()?;
-    let ink = match racket.sight {
-        Sight::Sure => Ink::Racket,
-        Sight::Doubtful => Ink::Doubtful,
+    let ink = match Trust::of(&racket) {
+        Trust::Sure => Ink::Racket,
+        Trust::Doubtful => Ink::Doubtful,
     };
     Some(Element {
         ids: OF_RACKET.to_vec(),
-        lines: vec![m.line(&[racket.butt, racket.tip], ink)?],
+        lines: vec![(vec![racket.butt.at, racket.tip.at], ink)],
         ..Element::default()
     })
 }
@@ -45,10 +46,10 @@ pub fn lag(m: &Moment) -> Option<Element> {
         Instant::Boundary(Boundary::Contact) => ("lag_at_contact_deg", ""),
         Instant::Boundary(_) => return None,
     };
-    let racket = m.racket()?;
+    let (butt, tip) = m.racket().and_then(|_| m.on_racket(0.0).zip(m.on_racket(1.0)))?;
     let (elbow, wrist) = (m.hitting(Joint::Elbow)?, m.hitting(Joint::Wrist)?);
     let forearm = m.stroke.stroke.racket.as_ref()?.forearm(m.motion(), m.shown)?;
-    let arc = arc((wrist, forearm), (racket.butt, racket.tip - racket.butt))?;
+    let arc = arc((wrist, forearm), (butt, tip - butt))?;
     let (first, middle) = (*arc.first()?, *arc.get(arc.len() / 2)?);
     let reading = m.reading(id, middle, Ink::Lag, of_all)?;
     Some(Element {
@@ -133,7 +134,7 @@ pub fn reach(m: &Moment) -> Option<Element> {
 
 /// How far the tip is above the eyes in the ready pose.
 pub fn ready(m: &Moment) -> Option<Element> {
-    let tip = m.racket()?.tip;
+    let tip = m.racket().and_then(|_| m.on_racket(1.0))?;
     let eyes = m.at(Landmark::LeftEye)?.middle(m.at(Landmark::RightEye)?);
     let level = Court { up: eyes.up, ..tip };
     let reading = m.reading("ready_tip_above_eyes_cm", level.middle(tip), Ink::Path, "")?;

@@ -42,7 +42,10 @@ pub fn base(m: &Moment) -> Option<Element> {
     Some(Element {
         ids: share.into_iter().collect(),
         key: true,
-        on_request: !matches!(m.boundary(), Some(Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd)),
+        on_request: !matches!(
+            m.boundary(),
+            Some(Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd)
+        ),
         lines,
         marks,
         readings,
