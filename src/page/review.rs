@@ -58,8 +58,11 @@ struct Page<'a> {
     typical: Option<usize>,
     several: bool,
     strokes: Strokes,
-    /// Whether each is a strip of one measure, and its SVG.
-    charts: Vec<(bool, &'a str)>,
+    /// SVG of the charts, and of the strips of one measure each.
+    charts: Vec<&'a str>,
+    strips: Vec<&'a str>,
+    /// Whether two strips stand side by side.
+    narrow: bool,
     filming: Vec<String>,
     unmeasured: Vec<Unmeasured>,
     glossary: Vec<(String, String)>,
@@ -87,6 +90,7 @@ impl Review<'_> {
             self.findings.iter().map(|f| Work::of(f, image(f))).collect::<Result<_, _>>()?;
         let fit = |outcome: &crate::measure::Outcome| outcome.is_ok_and(|found| found.grade > Grade::Low);
         let any_fit = measured.iter().any(|stroke| stroke.measured.outcomes.iter().any(fit));
+        let strips: Vec<String> = self.shown().map(draw::strip_file).collect();
         let page = Page {
             title: format!("Review of {}", kinds(self.results)),
             facts: facts(self.results, &notes.settings),
@@ -103,7 +107,9 @@ impl Review<'_> {
             typical: self.pictures.stroke,
             several: measured.len() > 1,
             strokes: Strokes::of(measured),
-            charts: self.charts(),
+            charts: self.charts(|chart| !draw::is_strip(&chart.file)),
+            strips: self.charts(|chart| strips.contains(&chart.file)),
+            narrow: measured.len() <= draw::MOST_IN_NARROW_STRIP,
             filming: advice::filming(&notes.warnings, measured),
             unmeasured: advice::unmeasured(measured),
             glossary: self.glossary(),
@@ -128,14 +134,8 @@ impl Review<'_> {
     }
 
     /// The charts of the whole strokes, and the strips of what the page speaks of.
-    fn charts(&self) -> Vec<(bool, &str)> {
-        let strips: Vec<String> = self.shown().map(draw::strip_file).collect();
-        let is_wanted = |chart: &&Chart| !draw::is_strip(&chart.file) || strips.contains(&chart.file);
-        self.charts
-            .iter()
-            .filter(is_wanted)
-            .map(|chart| (draw::is_strip(&chart.file), chart.svg.as_str()))
-            .collect()
+    fn charts(&self, is_wanted: impl Fn(&Chart) -> bool) -> Vec<&str> {
+        self.charts.iter().filter(|chart| is_wanted(chart)).map(|chart| chart.svg.as_str()).collect()
     }
 
     /// What the measures on the page are, in the order of a stroke.
