@@ -23,9 +23,9 @@ const BETWEEN_SIGNS: f64 = 28.0;
 /// Room for a sign before its meaning.
 const SIGN_WIDTH: f64 = 25.0;
 /// Few strokes need less room: two such charts stand side by side on a sheet, with letters as large as in one of full width.
-const NARROW: f64 = 600.0;
+const NARROW: f64 = 540.0;
 /// So many strokes fit into it.
-pub const MOST_IN_NARROW: usize = 16;
+pub const MOST_IN_NARROW: usize = 12;
 const BELOW: f64 = 66.0;
 /// More room below where the kinds' letters stand under the numbers.
 const LETTERS: f64 = 22.0;
