@@ -156,14 +156,14 @@ impl Plan {
 
 /// The stroke that shows a finding best, that with the value nearest to the median, and the moment at which it shows.
 fn showing<'a>(finding: &Finding, results: &Results<'a>) -> Option<(&'a MeasuredStroke, Instant)> {
-    let place = Measure::place(finding.measure.id)?;
+    let place = Measure::place(finding.measure().id)?;
     let apart = |stroke: &MeasuredStroke| {
         let found = stroke.measured.outcomes.get(place)?.ok().filter(|found| found.grade > Grade::Low)?;
-        Some((found.value - finding.median).abs())
+        Some((found.value - finding.middle.median).abs())
     };
     let strokes = results.measures.strokes.iter().filter_map(|stroke| Some((stroke, apart(stroke)?)));
     let (stroke, _) = strokes.min_by(|a, b| a.1.total_cmp(&b.1))?;
-    Some((stroke, Instant::of(finding.measure)))
+    Some((stroke, Instant::of(finding.measure())))
 }
 
 /// The picture that shows a finding, with the lines of its measure alone.
@@ -174,9 +174,9 @@ fn of_finding(
 ) -> Result<Option<(&'static str, Image)>> {
     let Some((stroke, instant)) = showing(finding, results) else { return Ok(None) };
     let failed = |source| DrawError::Chart { file: FILE.to_owned(), source };
-    let still = stills.one(stroke, instant, Lines::Of(&[finding.measure.id])).map_err(failed)?;
+    let still = stills.one(stroke, instant, Lines::Of(&[finding.measure().id])).map_err(failed)?;
     Ok(match still {
-        Some(still) => Some((finding.measure.id, Image::of(&still.image, &still.alt)?)),
+        Some(still) => Some((finding.measure().id, Image::of(&still.image, &still.alt)?)),
         None => None,
     })
 }

@@ -12,7 +12,7 @@ use crate::draw::{self, Chart};
 use crate::measure::Grade;
 use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, counted, fixed, headlines};
-use crate::target::{Finding, Met};
+use crate::target::{Finding, Middle};
 
 /// What the page is made from.
 #[derive(Debug, Clone, Copy)]
@@ -22,7 +22,7 @@ pub struct Review<'a> {
     /// What lies outside the targets, the most telling first.
     pub findings: &'a [Finding],
     /// Which targets are met surely.
-    pub met: &'a [Met],
+    pub met: &'a [Middle],
     /// The coach's own words.
     pub note: Option<&'a str>,
     /// Pictures of this clip.
@@ -84,7 +84,7 @@ impl Review<'_> {
         let notes = Notes::of(self.results);
         let image = |finding: &Finding| {
             let of_findings = &self.pictures.of_findings;
-            of_findings.iter().find(|(id, _)| *id == finding.measure.id).map(|(_, image)| image)
+            of_findings.iter().find(|(id, _)| *id == finding.measure().id).map(|(_, image)| image)
         };
         let work: Vec<Work<'_>> =
             self.findings.iter().map(|f| Work::of(f, image(f))).collect::<Result<_, _>>()?;
@@ -99,7 +99,7 @@ impl Review<'_> {
             well: self
                 .met
                 .iter()
-                .filter(|met| self.findings.iter().all(|finding| finding.measure.id != met.measure.id))
+                .filter(|met| self.findings.iter().all(|finding| finding.measure().id != met.measure().id))
                 .map(Well::of)
                 .collect(),
             change: self.before.map(Change::of).transpose()?,
@@ -128,8 +128,12 @@ impl Review<'_> {
     fn shown(&self) -> impl Iterator<Item = &'static crate::measure::Measure> {
         let of_table: Vec<_> =
             headlines(&self.results.measures.strokes).iter().map(|h| h.measure.id).collect();
-        let named: Vec<_> =
-            self.findings.iter().map(|f| f.measure.id).chain(self.met.iter().map(|m| m.measure.id)).collect();
+        let named: Vec<_> = self
+            .findings
+            .iter()
+            .map(|f| f.measure().id)
+            .chain(self.met.iter().map(|m| m.measure().id))
+            .collect();
         crate::measure::CATALOGUE.iter().filter(move |m| of_table.contains(&m.id) || named.contains(&m.id))
     }
 
