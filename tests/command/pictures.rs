@@ -27,7 +27,7 @@ fn stills_and_the_annotated_clip_are_written_with_the_rest_and_again_without_the
         names.sort();
         names
     };
-    for moment in ["1_ready", "2_takeback", "3_low_point", "4_contact", "5_finish"] {
+    for moment in ["1_ready", "2_takeback", "3_low_point", "4_largest_lag", "5_contact", "6_finish"] {
         assert!(names.contains(&format!("stroke_01_{moment}.png")), "{names:?}");
     }
     let words = fs::read_to_string(folder.join("stills/stills.csv")).unwrap();

@@ -12,6 +12,7 @@ use super::lines::{Element, Ink, Mark, Moment, Reading};
 use crate::geometry::Point2;
 use crate::measure::{Grade, Measurement};
 use crate::stroke::Boundary;
+use crate::units::Seconds;
 
 /// Height of ordinary text and of values, pixels.
 pub const TEXT: f64 = 30.0;
@@ -22,6 +23,8 @@ const WIDEST: f64 = 290.0;
 const NEAR: f64 = 26.0;
 /// Where the hand is at the moment itself is worth a word from so many body heights away from where it is in the picture.
 const APART: f64 = 0.03;
+/// And from so long before or after.
+const LATE: Seconds = Seconds(0.0025);
 /// Labels keep this far from the picture's edge.
 const EDGE: f64 = 10.0;
 
@@ -177,7 +180,9 @@ fn reserve(placer: &mut Placer, elements: &[Element], view: &View) {
 
 /// From where hand and strings are in the picture to where they are at the moment itself, where that makes a difference.
 fn tails(moment: &Moment, elements: &[Element], body_height: f64) -> Vec<[Point2; 2]> {
-    if moment.instant != Instant::Boundary(Boundary::Contact) {
+    // What is apart at the same time is so by the errors of both.
+    let late = (moment.time - moment.shown).abs();
+    if moment.instant != Instant::Boundary(Boundary::Contact) || late < LATE {
         return Vec::new();
     }
     let hand = moment.hand_in_picture().zip(moment.hand_at_moment());

@@ -13,6 +13,7 @@ use crate::pose::Motion;
 use crate::racket::{Racket, RacketMotion, RacketPoint, USUAL_LENGTH};
 use crate::scene::CourtRacket;
 use crate::stroke::Boundary;
+use crate::units::Seconds;
 
 /// From butt to tip at a time from contact, in the picture's plane: it trails more and more, and less from 80 ms before contact.
 fn axis(t: f64) -> Court {
@@ -185,4 +186,23 @@ fn labels_stay_off_the_racket() {
             }
         }
     }
+}
+
+#[test]
+fn a_racket_seen_a_little_beside_is_not_told_to_be_seen_at_another_time() {
+    let (motion, mut clip) = with_racket(0.9);
+    for racket in clip.strokes[1].racket.rackets.iter_mut().flatten() {
+        racket.middle.at.x += 20.0;
+    }
+    let notes = |late: f64| {
+        let stroke = &clip.strokes[1];
+        let contact = Instant::Boundary(Boundary::Contact);
+        let (time, place) = contact.picture(&stroke.stroke, &motion).unwrap();
+        let moment = Moment::new(&clip, stroke, contact, time + Seconds(late), motion.times[place]).unwrap();
+        let view = View::new(Crop::whole(motion.size, 1.0), 0.0, 220.0);
+        let room = Area(0.0, 0.0, f64::from(motion.size.0), f64::from(motion.size.1));
+        Layout::new(&moment, moment.elements(Lines::All), view, (room, None), &[]).notes.apart
+    };
+    assert_eq!(notes(0.0), None);
+    assert!(notes(0.008).is_some_and(|note| note.contains("middle of the strings at contact, 8 ms after")));
 }
