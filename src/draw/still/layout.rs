@@ -1,35 +1,24 @@
-//! Where lines, marks and numbers of a moment stand over a picture, and how they are drawn.
+//! Where lines, marks and numbers of a moment stand over a picture.
 
 use super::super::canvas::{At, Canvas};
 use super::super::label::{Area, Placer};
-use super::super::racket::Trust;
-use super::super::strip::grade_mark;
-use super::super::style::{self, Pen, Text};
-use super::super::{text, words};
+use super::super::text;
 use super::Instant;
 use super::frame::Crop;
-use super::lines::{Element, Ink, Mark, Moment, Reading};
+use super::label::{Label, Notes, TEXT, WORDS, sentence};
+use super::lines::{Element, Ink, Mark, Moment};
+use super::pens::{draw, stroke};
 use crate::geometry::Point2;
-use crate::measure::{Grade, Measurement};
+use crate::measure::Grade;
 use crate::stroke::Boundary;
 use crate::units::Seconds;
 
-/// Height of ordinary text and of values, pixels.
-pub const TEXT: f64 = 30.0;
-const VALUE: f64 = 34.0;
-/// Widest title of a label before it is broken, pixels.
-const WIDEST: f64 = 290.0;
-/// A label farther from its line than this is joined to it by a thin line.
-const NEAR: f64 = 26.0;
 /// Where the hand is at the moment itself is worth a word from so many body heights away from where it is in the picture.
 const APART: f64 = 0.03;
 /// And from so long before or after.
 const LATE: Seconds = Seconds(0.0025);
 /// Labels keep this far from the picture's edge.
 const EDGE: f64 = 10.0;
-
-/// Ordinary text.
-pub const WORDS: Text = Text { size: TEXT, ..style::BODY };
 
 /// A moment with a place for everything that is drawn of it.
 pub struct Layout {
@@ -120,17 +109,6 @@ impl Layout {
     }
 }
 
-/// A number beside its line.
-pub struct Label {
-    ink: Ink,
-    grade: Grade,
-    lines: Vec<String>,
-    value: String,
-    at: At,
-    size: (f64, f64),
-    anchor: At,
-}
-
 /// From the clip's picture to the one that is drawn on.
 #[derive(Debug, Clone, Copy)]
 pub struct View {
@@ -198,140 +176,4 @@ fn tails(moment: &Moment, elements: &[Element], body_height: f64) -> Vec<[Point2
 
 fn shows(elements: &[Element], wanted: Mark) -> bool {
     elements.iter().flat_map(|e| &e.marks).any(|(_, mark)| *mark == wanted)
-}
-
-const fn pen(ink: Ink) -> Pen {
-    match ink {
-        Ink::Toe => Pen::new(style::RUST, 6.0).dashed(20.0, 12.0),
-        Ink::Shoulder => Pen::new(style::BLUE, 7.0),
-        Ink::Arm => Pen::new(style::RUST, 7.0),
-        Ink::Trunk => Pen::new(style::INK, 7.0),
-        Ink::Plumb => Pen::new(style::INK, 4.0).dashed(5.0, 10.0),
-        Ink::Base => Pen::new(style::BLUE, 7.0).dashed(34.0, 9.0),
-        Ink::Path => Pen::new(style::BLUE, 5.0).dashed(4.0, 11.0),
-        Ink::Racket => Trust::Sure.pen(),
-        Ink::Doubtful => Trust::Doubtful.pen(),
-        Ink::Lag => Pen::new(style::INK, 4.0),
-    }
-}
-
-fn stroke(canvas: &mut Canvas, line: &[At], ink: Ink) {
-    cased(canvas, line, &pen(ink));
-}
-
-/// A line with a pale border, which shows on any background.
-pub fn cased(canvas: &mut Canvas, line: &[At], pen: &Pen) {
-    canvas.path(line, &Pen { colour: style::PAPER, width: pen.width + 5.0, dash: None });
-    canvas.path(line, pen);
-}
-
-fn draw(canvas: &mut Canvas, elements: &[Element], view: &View) {
-    for (line, ink) in elements.iter().flat_map(|e| &e.lines) {
-        let line: Vec<At> = line.iter().map(|p| view.at(*p)).collect();
-        stroke(canvas, &line, *ink);
-    }
-    for (point, mark) in elements.iter().flat_map(|e| &e.marks) {
-        let at = view.at(*point);
-        match mark {
-            Mark::Joint => {
-                canvas.dot(at, 9.0, style::PAPER);
-                canvas.dot(at, 6.5, style::INK);
-            }
-            Mark::Contact => {
-                canvas.dot(at, 12.0, style::PAPER);
-                canvas.ring(at, 9.0, &Pen::new(style::RUST, 4.0));
-                canvas.dot(at, 3.5, style::RUST);
-            }
-            Mark::Hand => canvas.ring(at, 10.0, &Pen::new(style::BLUE, 6.0)),
-            Mark::Place => canvas.diamond(at, 13.0, &Pen::new(style::BLUE, 5.0)),
-            Mark::Mass => canvas.square(at, 10.0, &Pen::new(style::INK, 5.0)),
-        }
-    }
-}
-
-impl Label {
-    /// `None` where there is no room for it.
-    fn new(reading: &Reading, value: &Measurement, view: &View, placer: &mut Placer) -> Option<Self> {
-        let mut title = reading.measure.title.to_owned();
-        if !reading.of_all.is_empty() {
-            title = format!("{title}, {}", reading.of_all);
-        }
-        let lines = text::wrap(&title, TEXT, false, WIDEST);
-        let amount = words::amount(reading.measure, value);
-        let wide = lines.iter().map(|line| text::width(line, TEXT, false));
-        let wide = wide.fold(text::width(&amount, VALUE, true) + 30.0, f64::max) + 40.0;
-        let high = 1.2 * TEXT * lines.len() as f64 + 1.2 * VALUE + 14.0;
-        let anchor = view.at(reading.at);
-        let at = placer.place_anywhere(anchor, wide + 8.0, high + 8.0)?;
-        Some(Self {
-            ink: reading.ink,
-            grade: value.grade,
-            lines,
-            value: amount,
-            at,
-            size: (wide, high),
-            anchor,
-        })
-    }
-
-    /// What it covers.
-    pub fn area(&self) -> Area {
-        Area::around(self.at, self.size.0, self.size.1)
-    }
-
-    /// The thin line to a label that stands apart from its line.
-    fn lead(&self, canvas: &mut Canvas) {
-        let Area(left, top, right, bottom) = self.area();
-        let nearest = (self.anchor.0.clamp(left, right), self.anchor.1.clamp(top, bottom));
-        if (nearest.0 - self.anchor.0).hypot(nearest.1 - self.anchor.1) > NEAR {
-            canvas.line(self.anchor, nearest, &Pen::new(style::PAPER, 7.0));
-            canvas.line(self.anchor, nearest, &Pen::new(style::INK, 2.5));
-        }
-    }
-
-    fn draw(&self, canvas: &mut Canvas) {
-        let Area(left, top, right, bottom) = self.area();
-        canvas.fill((left, top), (right, bottom), style::PAPER);
-        // A piece of the line that the number belongs to.
-        canvas.line((left + 10.0, top + 8.0), (left + 10.0, bottom - 8.0), &pen(self.ink));
-        let mut y = top + 7.0 + 0.6 * TEXT;
-        for line in &self.lines {
-            canvas.text((left + 26.0, y), line, &WORDS);
-            y += 1.2 * TEXT;
-        }
-        y += 0.6 * (VALUE - TEXT);
-        grade_mark(canvas, (left + 36.0, y), self.grade);
-        canvas.text((left + 54.0, y), &self.value, &WORDS.bold().sized(VALUE));
-    }
-}
-
-/// What is told below the picture.
-#[derive(Debug, Default)]
-pub struct Notes {
-    /// That the hand is elsewhere at the moment itself.
-    pub apart: Option<String>,
-    /// Values for which there was no room.
-    pub crowded: Vec<String>,
-    /// What has no value, and why.
-    pub missing: Vec<String>,
-}
-
-impl Notes {
-    /// Whole sentences.
-    pub fn sentences(&self) -> Vec<String> {
-        let mut all: Vec<String> = self.apart.iter().cloned().collect();
-        if !self.crowded.is_empty() {
-            all.push(format!("Also: {}.", self.crowded.join("; ")));
-        }
-        if !self.missing.is_empty() {
-            all.push(format!("No value: {}.", self.missing.join("; ")));
-        }
-        all
-    }
-}
-
-/// A value with its measure's name.
-pub fn sentence(reading: &Reading, value: &Measurement) -> String {
-    let of_all = if reading.of_all.is_empty() { String::new() } else { format!("{} ", reading.of_all) };
-    format!("{} {of_all}{}", reading.measure.title, words::amount(reading.measure, value))
 }

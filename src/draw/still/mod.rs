@@ -9,8 +9,10 @@ mod files;
 pub(super) mod frame;
 pub mod index;
 pub mod instant;
+pub(super) mod label;
 pub(super) mod layout;
 pub(super) mod lines;
+pub(super) mod pens;
 
 #[cfg(test)]
 #[path = "../../../tests/draw_support/mod.rs"]
