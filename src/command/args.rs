@@ -127,11 +127,11 @@ pub struct PageArgs {
 #[command(next_help_heading = OUTPUT)]
 #[command(group = clap::ArgGroup::new("drawn").args(["stills", "annotated"]).multiple(true))]
 pub struct PictureArgs {
-    /// Write stills: ready, end of takeback, low point, contact and finish with a coach's lines, of the most typical
-    /// stroke, the one nearest to the targets and the one farthest from them
+    /// Write stills: ready, end of takeback, low point, largest lag, contact and finish with a coach's lines, of the
+    /// most typical stroke, the one nearest to the targets and the one farthest from them
     #[arg(long)]
     pub stills: bool,
-    /// Write annotated.mp4: the clip with body lines, the hand's path and phases, forward swings in slow motion
+    /// Write annotated.mp4: the clip with body lines, racket, paths and phases, forward swings in slow motion
     #[arg(long)]
     pub annotated: bool,
     /// Make all faces unrecognisable in stills and annotated clip

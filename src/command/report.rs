@@ -145,17 +145,17 @@ fn stroke(row: strokes::Row<'_>) -> StrokeJson {
 }
 
 fn finding(finding: &Finding) -> FindingJson {
-    let digits = |value: f64| finding.measure.format(value).parse().ok();
+    let digits = |value: f64| finding.measure().format(value).parse().ok();
     FindingJson {
-        measure: finding.measure.id,
-        unit: finding.measure.unit.ucum(),
-        median: digits(finding.median),
-        plus_minus: digits(finding.plus_minus),
-        grade: finding.grade.name(),
-        strokes: finding.strokes,
+        measure: finding.measure().id,
+        unit: finding.measure().unit.ucum(),
+        median: digits(finding.middle.median),
+        plus_minus: digits(finding.middle.plus_minus),
+        grade: finding.middle.grade.name(),
+        strokes: finding.middle.strokes,
         outside: finding.outside,
-        target_low: finding.target.low,
-        target_high: finding.target.high,
+        target_low: finding.middle.target.low,
+        target_high: finding.middle.target.high,
         words: finding.words(),
         drill: finding.drill().map(|drill| drill.name.clone()),
     }

@@ -9,12 +9,11 @@ use anyhow::Result;
 
 use super::output;
 use crate::compare::{self, Session};
-use crate::draw::still::{self, Lines, MOMENTS, Role, Stills, index};
+use crate::draw::still::{self, Instant, Lines, MOMENTS, Role, Stills, index};
 use crate::draw::{Chart, DrawError, capitalised};
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure};
 use crate::page::{self, Before, Image, Pair, Pictures, Review, Scaled};
-use crate::stroke::Boundary;
 use crate::table::read::is_result;
 use crate::table::{ReadError, Recorded, Results, TableError};
 use crate::target::{self, Finding};
@@ -76,8 +75,8 @@ impl Plan {
     pub fn pictures_needed(&self, results: &Results<'_>) -> BTreeSet<usize> {
         let findings = self.targets.findings(&results.observed());
         let shown = findings.iter().filter_map(|finding| {
-            let (stroke, boundary) = showing(finding, results)?;
-            Some((&stroke.stroke, boundary))
+            let (stroke, instant) = showing(finding, results)?;
+            Some((&stroke.stroke, instant))
         });
         still::pictures_needed(results.motion, shown)
     }
@@ -144,8 +143,8 @@ impl Plan {
         let comparison = compare::compare(&earlier.session, &after, &Recorded::default(), &self.targets);
         let mut pairs: Vec<Pair> = Vec::new();
         for id in page::telling(&comparison) {
-            let Some(moment) = Measure::find(id).map(still::boundary_of) else { continue };
-            let of = |side: &'_ [Shown]| side.iter().find(|shown| shown.boundary == moment).cloned();
+            let Some(moment) = Measure::find(id).map(Instant::of) else { continue };
+            let of = |side: &'_ [Shown]| side.iter().find(|shown| shown.instant == moment).cloned();
             let Some((before, after)) = of(&earlier.typical).zip(of(typical)) else { continue };
             if pairs.len() < MOST_PAIRS && pairs.iter().all(|pair| pair.moment != after.caption) {
                 pairs.push(Pair::of(&after.caption, &before.scaled, &after.scaled)?);
@@ -156,15 +155,15 @@ impl Plan {
 }
 
 /// The stroke that shows a finding best, that with the value nearest to the median, and the moment at which it shows.
-fn showing<'a>(finding: &Finding, results: &Results<'a>) -> Option<(&'a MeasuredStroke, Boundary)> {
-    let place = Measure::place(finding.measure.id)?;
+fn showing<'a>(finding: &Finding, results: &Results<'a>) -> Option<(&'a MeasuredStroke, Instant)> {
+    let place = Measure::place(finding.measure().id)?;
     let apart = |stroke: &MeasuredStroke| {
         let found = stroke.measured.outcomes.get(place)?.ok().filter(|found| found.grade > Grade::Low)?;
-        Some((found.value - finding.median).abs())
+        Some((found.value - finding.middle.median).abs())
     };
     let strokes = results.measures.strokes.iter().filter_map(|stroke| Some((stroke, apart(stroke)?)));
     let (stroke, _) = strokes.min_by(|a, b| a.1.total_cmp(&b.1))?;
-    Some((stroke, still::boundary_of(finding.measure)))
+    Some((stroke, Instant::of(finding.measure())))
 }
 
 /// The picture that shows a finding, with the lines of its measure alone.
@@ -173,11 +172,11 @@ fn of_finding(
     results: &Results<'_>,
     stills: &Stills<'_>,
 ) -> Result<Option<(&'static str, Image)>> {
-    let Some((stroke, boundary)) = showing(finding, results) else { return Ok(None) };
+    let Some((stroke, instant)) = showing(finding, results) else { return Ok(None) };
     let failed = |source| DrawError::Chart { file: FILE.to_owned(), source };
-    let still = stills.one(stroke, boundary, Lines::Of(&[finding.measure.id])).map_err(failed)?;
+    let still = stills.one(stroke, instant, Lines::Of(&[finding.measure().id])).map_err(failed)?;
     Ok(match still {
-        Some(still) => Some((finding.measure.id, Image::of(&still.image, &still.alt)?)),
+        Some(still) => Some((finding.measure().id, Image::of(&still.image, &still.alt)?)),
         None => None,
     })
 }
@@ -186,7 +185,7 @@ fn of_finding(
 #[derive(Debug, Clone)]
 struct Shown {
     stroke: usize,
-    boundary: Boundary,
+    instant: Instant,
     caption: String,
     scaled: Scaled,
 }
@@ -197,17 +196,12 @@ fn typical(folder: &Path) -> Result<Vec<Shown>, ReadError> {
     let mut shown = Vec::new();
     for line in index::read(&stills)? {
         let moment = MOMENTS.into_iter().find(|(_, name)| *name == line.moment);
-        let Some((boundary, _)) = moment.filter(|_| line.shown_for.contains(Role::Typical.name())) else {
+        let Some((instant, _)) = moment.filter(|_| line.shown_for.contains(Role::Typical.name())) else {
             continue;
         };
         let picture = line.picture(&stills)?;
         let scaled = Scaled { picture, alt: line.words, body_height: Some(line.body_height) };
-        shown.push(Shown {
-            stroke: line.stroke,
-            boundary,
-            caption: capitalised(still::name(boundary)),
-            scaled,
-        });
+        shown.push(Shown { stroke: line.stroke, instant, caption: capitalised(instant.name()), scaled });
     }
     Ok(shown)
 }

@@ -38,10 +38,10 @@ fn outside(findings: &[Finding]) -> String {
     }
     let mut text = "Outside the targets (`toeline explain NAME` says what a drill is):\n".to_owned();
     for (i, finding) in findings.iter().enumerate() {
-        let measure = finding.measure;
+        let measure = finding.measure();
         let unit = measure.unit.suffix();
-        let value = cell(measure, finding.median, finding.plus_minus, finding.grade);
-        let range = finding.target.range().unwrap_or_default();
+        let value = cell(measure, finding.middle.median, finding.middle.plus_minus, finding.middle.grade);
+        let range = finding.middle.target.range().unwrap_or_default();
         // Writing into text doesn't fail.
         let _ = writeln!(
             text,

@@ -21,6 +21,8 @@ const LEFT: f64 = 58.0;
 const HEADING_HEIGHT: f64 = 34.0;
 const AXIS_HEIGHT: f64 = 34.0;
 const KEY_HEIGHT: f64 = 40.0;
+/// Distance of the key's lines: the hand's parts, and the racket where it was seen.
+const KEY_LINE: f64 = 28.0;
 const TALLEST: f64 = 480.0;
 
 /// How far the path reaches back and on where a boundary doesn't say so.
@@ -54,8 +56,9 @@ const PARTS: [Part; 4] = [
 ];
 
 /// The racket's tip, and the racket at contact.
-const TIP: Pen = Pen::new(style::RUST, 2.2).dashed(1.5, 4.0);
-const RACKET: Pen = Pen::new(style::RUST, 3.2);
+const TIP: Pen = Pen::new(style::RUST, 1.9).dashed(15.0, 3.5);
+const RACKET: Pen = Pen::new(style::RUST, 3.6);
+const TIP_DOT: f64 = 4.5;
 
 /// One stroke in its plane, metres from the middle of the hips at contact.
 struct Drawn<'a> {
@@ -97,12 +100,22 @@ pub fn draw(picture: &Motion, clip: &ClipMeasures) -> io::Result<String> {
     let scale = (width / (x.1 - x.0)).min(TALLEST / (y.1 - y.0));
     let height = scale * (y.1 - y.0);
     let spare = 0.5 * (width / scale - (x.1 - x.0));
-    let grid = Grid::new(shown, HEADING_HEIGHT + height + AXIS_HEIGHT, head.bottom() + KEY_HEIGHT);
+    let has_racket = drawn.iter().take(shown).any(|d| !d.tip.is_empty() || d.racket.is_some());
+    let key_height = KEY_HEIGHT + if has_racket { KEY_LINE } else { 0.0 };
+    let grid = Grid::new(shown, HEADING_HEIGHT + height + AXIS_HEIGHT, head.bottom() + key_height);
     let whole = grid.bottom(shown) + MARGIN;
     let description = description(plane, &drawn[..shown]);
     svg::document(TITLE, &description, whole, |canvas| {
         head.draw(canvas);
-        key(canvas, head.bottom() + 0.5 * KEY_HEIGHT - 4.0);
+        let row = head.bottom() + 0.5 * KEY_HEIGHT - 4.0;
+        key(canvas, row, PARTS.iter().map(|part| (&part.pen, part.name)));
+        if has_racket {
+            key(
+                canvas,
+                row + KEY_LINE,
+                [(&TIP, "racket's tip"), (&RACKET, "racket at contact, a dot at its tip")],
+            );
+        }
         for (i, stroke) in drawn.iter().take(shown).enumerate() {
             let (left, top) = grid.corner(i);
             let frame = Frame {
@@ -151,10 +164,9 @@ fn notes(plane: Plane, count: usize, left_out: &[usize]) -> Vec<String> {
     notes
 }
 
-fn key(canvas: &mut Canvas, y: f64) {
+fn key<'a>(canvas: &mut Canvas, y: f64, lines: impl IntoIterator<Item = (&'a Pen, &'a str)>) {
     let mut x = MARGIN;
-    let parts = PARTS.iter().map(|part| (&part.pen, part.name));
-    for (pen, name) in parts.chain([(&TIP, "racket's tip")]) {
+    for (pen, name) in lines {
         canvas.line((x, y), (x + 44.0, y), pen);
         canvas.text((x + 52.0, y), name, &style::LABEL);
         x += 52.0 + text::width(name, style::SMALL, false) + 24.0;
@@ -221,9 +233,17 @@ impl<'a> Drawn<'a> {
         for piece in &self.tip {
             let points: Vec<At> = piece.iter().map(|p| at(*p)).collect();
             canvas.path(&points, &TIP);
+            for point in points {
+                placer.avoid(Area::around(point, 6.0, 6.0));
+            }
         }
-        if let Some([butt, tip]) = self.racket {
-            canvas.line(at(butt), at(tip), &RACKET);
+        if let Some([butt, tip]) = self.racket.map(|ends| ends.map(at)) {
+            canvas.line(butt, tip, &RACKET);
+            canvas.dot(tip, TIP_DOT, style::RUST);
+            for share in [0.0, 0.25, 0.5, 0.75, 1.0] {
+                let along = (butt.0 + share * (tip.0 - butt.0), butt.1 + share * (tip.1 - butt.1));
+                placer.avoid(Area::around(along, 8.0, 8.0));
+            }
         }
         for (_, place) in &self.marks {
             placer.block(Area::around(at(*place), 13.0, 13.0));
@@ -314,9 +334,12 @@ fn description(plane: Plane, drawn: &[Drawn]) -> String {
         Plane::Behind => "from behind the player",
     };
     let all: Vec<String> = drawn.iter().map(|d| words::heading(d.stroke)).collect();
+    let tips = drawn.iter().any(|d| !d.tip.is_empty());
+    let tips =
+        if tips { ", and of the racket's tip from the takeback's end on where it was seen" } else { "" };
     format!(
-        "Path of the hitting hand around the body from the start of the preparation to the end of the finish, seen {seen}, \
-         with a stick figure at contact and marks at the phases' boundaries. {}.",
+        "Path of the hitting hand around the body from the start of the preparation to the end of the finish{tips}, seen \
+         {seen}, with a stick figure at contact and marks at the phases' boundaries. {}.",
         all.join(". ")
     )
 }

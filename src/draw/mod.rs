@@ -18,6 +18,7 @@ mod hand_speed;
 mod label;
 mod lag;
 mod page;
+mod racket;
 mod raster;
 pub mod still;
 mod strip;
@@ -92,8 +93,8 @@ pub fn charts(motion: &Motion, clip: &ClipMeasures) -> Result<Vec<Chart>, DrawEr
     let wholes = [
         ("hand_speed.svg", hand_speed::draw(clip)),
         ("hand_path.svg", hand_path::draw(motion, clip)),
-        ("lag.svg", lag::draw(clip)),
         ("contact.svg", contact::draw(motion, clip)),
+        ("lag.svg", lag::draw(clip)),
         ("weight.svg", weight::draw(clip)),
     ];
     wholes
@@ -140,6 +141,9 @@ pub fn strip_file(measure: &Measure) -> String {
 pub fn is_strip(file: &str) -> bool {
     file.starts_with(STRIP)
 }
+
+/// The charts of one measure over all strokes are narrow up to so many strokes: two stand side by side on a page.
+pub use strip::MOST_IN_NARROW as MOST_IN_NARROW_STRIP;
 
 /// How the names of such charts begin.
 const STRIP: &str = "strip_";

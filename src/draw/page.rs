@@ -16,7 +16,12 @@ pub struct Head {
 impl Head {
     /// A head with its texts broken into lines.
     pub fn new(title: &str, notes: &[String]) -> Self {
-        let most = WIDTH - 2.0 * MARGIN;
+        Self::within(WIDTH, title, notes)
+    }
+
+    /// The head of a chart of a width of its own.
+    pub fn within(width: f64, title: &str, notes: &[String]) -> Self {
+        let most = width - 2.0 * MARGIN;
         Self {
             title: text::wrap(title, style::TITLE, true, most),
             notes: notes.iter().flat_map(|n| text::wrap(n, style::SMALL, false, most)).collect(),

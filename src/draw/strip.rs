@@ -15,8 +15,17 @@ use super::{label, svg, text, words};
 
 const LEFT: f64 = 66.0;
 const RIGHT: f64 = 150.0;
-const HEIGHT: f64 = 300.0;
+const HEIGHT: f64 = 240.0;
 const KEY_HEIGHT: f64 = 36.0;
+/// Distance of the key's lines, and what separates its signs.
+const KEY_LINE: f64 = 26.0;
+const BETWEEN_SIGNS: f64 = 28.0;
+/// Room for a sign before its meaning.
+const SIGN_WIDTH: f64 = 25.0;
+/// Few strokes need less room: two such charts stand side by side on a sheet, with letters as large as in one of full width.
+const NARROW: f64 = 540.0;
+/// So many strokes fit into it.
+pub const MOST_IN_NARROW: usize = 12;
 const BELOW: f64 = 66.0;
 /// More room below where the kinds' letters stand under the numbers.
 const LETTERS: f64 = 22.0;
@@ -36,20 +45,25 @@ pub fn draw_all(clip: &ClipMeasures) -> impl Iterator<Item = (String, io::Result
 fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) -> io::Result<String> {
     let title = words::title(measure);
     let kinds = words::kinds(clip);
-    let head = Head::new(&title, &[format!("{}.", text::capitalised(measure.sign))]);
-    let top = head.bottom() + KEY_HEIGHT;
+    let wide = if values.len() > MOST_IN_NARROW { WIDTH } else { NARROW };
+    let head = Head::within(wide, &title, &[format!("{}.", text::capitalised(measure.sign))]);
+    let key = key(values, wide - 2.0 * MARGIN);
+    let top = head.bottom() + KEY_HEIGHT + key.last().map_or(0.0, |(at, _)| at.1);
     let below = BELOW + if kinds.len() > 1 { LETTERS } else { 0.0 };
     let frame = Frame {
         left: MARGIN + LEFT,
         top,
-        width: WIDTH - 2.0 * MARGIN - LEFT - RIGHT,
+        width: wide - 2.0 * MARGIN - LEFT - RIGHT,
         height: HEIGHT,
         x: (-0.5, values.len() as f64 - 0.5),
         y: range(measure, values),
     };
-    svg::document(&title, &description(clip, measure, values), frame.bottom() + below + MARGIN, |canvas| {
+    let size = (wide, frame.bottom() + below + MARGIN);
+    svg::sized(&title, &description(clip, measure, values), size, |canvas| {
         head.draw(canvas);
-        key(canvas, values, head.bottom() + 0.5 * KEY_HEIGHT - 4.0);
+        for ((x, y), sign) in &key {
+            sign.draw(canvas, (MARGIN + x, head.bottom() + 0.5 * KEY_HEIGHT - 4.0 + y));
+        }
         frame.scale_left(canvas, &Ticks::within(frame.y.0, frame.y.1, 6));
         canvas.line((frame.left, frame.bottom()), (frame.right(), frame.bottom()), &style::AXIS);
         if frame.y.0 < 0.0 && frame.y.1 > 0.0 {
@@ -95,9 +109,11 @@ fn range(measure: &Measure, values: &[Option<Measurement>]) -> (f64, f64) {
     (low - below * room, high + room)
 }
 
+/// What a ± looks like.
+const WHISKER: Pen = Pen::new(style::GREY, 2.2);
+
 /// A value with its whisker.
 fn mark(canvas: &mut Canvas, frame: &Frame, place: usize, m: &Measurement) {
-    const WHISKER: Pen = Pen::new(style::GREY, 2.2);
     const CAP: f64 = 5.0;
     let x = frame.across(place as f64);
     let (low, high) = (frame.down(m.value - m.plus_minus), frame.down(m.value + m.plus_minus));
@@ -117,20 +133,47 @@ pub fn grade_mark(canvas: &mut Canvas, at: At, grade: Grade) {
     }
 }
 
-/// What the marks mean, for the grades that occur.
-fn key(canvas: &mut Canvas, values: &[Option<Measurement>], y: f64) {
-    let mut x = MARGIN + 9.0;
-    let meanings =
-        [(Grade::Good, "good"), (Grade::Fair, "fair: mind the ±"), (Grade::Low, "low: for orientation only")];
-    for (grade, meaning) in meanings {
-        if values.iter().flatten().any(|m| m.grade == grade) {
-            grade_mark(canvas, (x, y), grade);
-            canvas.text((x + 16.0, y), meaning, &style::LABEL);
-            x += 16.0 + text::width(meaning, style::SMALL, false) + 34.0;
+/// A sign of the key: that of a grade, or of the ±.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sign {
+    Grade(Grade),
+    Whisker,
+}
+
+impl Sign {
+    const fn meaning(self) -> &'static str {
+        match self {
+            Self::Grade(Grade::Good) => "good",
+            Self::Grade(Grade::Fair) => "fair: mind the ±",
+            Self::Grade(Grade::Low) => "low: for orientation only",
+            Self::Whisker => "± (95 % interval)",
         }
     }
-    canvas.line((x, y - 10.0), (x, y + 10.0), &Pen::new(style::GREY, 2.2));
-    canvas.text((x + 12.0, y), "± (95 % interval)", &style::LABEL);
+
+    fn draw(self, canvas: &mut Canvas, (x, y): At) {
+        match self {
+            Self::Grade(grade) => grade_mark(canvas, (x + 9.0, y), grade),
+            Self::Whisker => canvas.line((x + 9.0, y - 10.0), (x + 9.0, y + 10.0), &WHISKER),
+        }
+        canvas.text((x + SIGN_WIDTH, y), self.meaning(), &style::LABEL);
+    }
+}
+
+/// The signs that occur, each with its place, counted from the key's upper left corner; `most` is the longest line.
+fn key(values: &[Option<Measurement>], most: f64) -> Vec<(At, Sign)> {
+    let occurs = |grade: &Grade| values.iter().flatten().any(|m| m.grade == *grade);
+    let grades = [Grade::Good, Grade::Fair, Grade::Low].into_iter().filter(occurs).map(Sign::Grade);
+    let (mut x, mut y) = (0.0, 0.0);
+    let mut place = |sign: Sign| {
+        let wide = SIGN_WIDTH + text::width(sign.meaning(), style::SMALL, false);
+        if x > 0.0 && x + wide > most {
+            (x, y) = (0.0, y + KEY_LINE);
+        }
+        let at = (x, y);
+        x += wide + BETWEEN_SIGNS;
+        (at, sign)
+    };
+    grades.chain([Sign::Whisker]).map(&mut place).collect()
 }
 
 /// The median of each kind that has several values, named at the right.

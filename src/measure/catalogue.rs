@@ -112,6 +112,9 @@ pub struct Measure {
     pub source: &'static str,
     /// Largest ± (95 %) for the grades good and fair, in the measure's unit.
     pub grades: (f64, f64),
+    /// Whether it is read at the start of the preparation or over a span that begins there, so that it hangs on how that start was
+    /// found.
+    pub from_preparation: bool,
     /// The formula.
     pub compute: fn(&Stroke) -> Result<f64, Missing>,
 }
@@ -168,6 +171,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: CONVENTION,
         grades: (6.0, 15.0),
+        from_preparation: true,
         compute: ready::tip_above_eyes,
     },
     Measure {
@@ -181,6 +185,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: CONVENTION,
         grades: (8.0, 16.0),
+        from_preparation: true,
         compute: takeback::hand_behind_shoulder,
     },
     Measure {
@@ -194,6 +199,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (8.0, 16.0),
+        from_preparation: true,
         compute: takeback::hand_behind_chest_plane,
     },
     Measure {
@@ -207,6 +213,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: CONVENTION,
         grades: (8.0, 16.0),
+        from_preparation: false,
         compute: takeback::hand_above_shoulder,
     },
     Measure {
@@ -220,6 +227,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
+        from_preparation: false,
         compute: takeback::elbow_at_backswing_end,
     },
     Measure {
@@ -233,6 +241,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Back, Front],
         source: CONVENTION,
         grades: (15.0, 30.0),
+        from_preparation: false,
         compute: takeback::elbow_off_ribs,
     },
     Measure {
@@ -246,6 +255,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Back, Front],
         source: CONVENTION,
         grades: (8.0, 16.0),
+        from_preparation: false,
         compute: takeback::hand_to_body_in_drop,
     },
     Measure {
@@ -259,6 +269,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (20.0, 40.0),
+        from_preparation: true,
         compute: takeback::backswing_path,
     },
     Measure {
@@ -272,6 +283,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (10.0, 20.0),
+        from_preparation: true,
         compute: takeback::backswing_travel,
     },
     Measure {
@@ -285,6 +297,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
+        from_preparation: false,
         compute: lag::lag_peak,
     },
     Measure {
@@ -298,6 +311,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (30.0, 60.0),
+        from_preparation: false,
         compute: lag::lag_peak_before_contact,
     },
     Measure {
@@ -311,6 +325,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (30.0, 60.0),
+        from_preparation: false,
         compute: lag::lag_onset_before_contact,
     },
     Measure {
@@ -324,6 +339,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
+        from_preparation: false,
         compute: lag::lag_at_contact,
     },
     Measure {
@@ -337,6 +353,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
+        from_preparation: false,
         compute: lag::hand_angle_peak,
     },
     Measure {
@@ -350,6 +367,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (30.0, 60.0),
+        from_preparation: false,
         compute: lag::hand_angle_peak_before_contact,
     },
     Measure {
@@ -363,6 +381,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (30.0, 60.0),
+        from_preparation: false,
         compute: lag::hand_angle_onset_before_contact,
     },
     Measure {
@@ -376,6 +395,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
+        from_preparation: false,
         compute: lag::hand_angle_at_contact,
     },
     Measure {
@@ -389,6 +409,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: CONVENTION,
         grades: (10.0, 20.0),
+        from_preparation: false,
         compute: contact::ahead_of_front_toe,
     },
     Measure {
@@ -402,6 +423,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: CONVENTION,
         grades: (8.0, 16.0),
+        from_preparation: false,
         compute: contact::hand_ahead_of_front_toe,
     },
     Measure {
@@ -415,6 +437,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
+        from_preparation: false,
         compute: contact::height,
     },
     Measure {
@@ -428,6 +451,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: CONVENTION,
         grades: (0.25, 0.5),
+        from_preparation: false,
         compute: contact::level,
     },
     Measure {
@@ -441,6 +465,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
+        from_preparation: false,
         compute: contact::elbow,
     },
     Measure {
@@ -454,6 +479,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
+        from_preparation: false,
         compute: contact::reach,
     },
     Measure {
@@ -467,6 +493,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
+        from_preparation: false,
         compute: weight::stance_width,
     },
     Measure {
@@ -480,6 +507,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (10.0, 20.0),
+        from_preparation: true,
         compute: weight::step_length,
     },
     Measure {
@@ -493,6 +521,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (0.18, 0.36),
+        from_preparation: false,
         compute: weight::pelvis_over_base_at_contact,
     },
     Measure {
@@ -506,6 +535,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (0.18, 0.36),
+        from_preparation: false,
         compute: weight::pelvis_over_base_at_finish,
     },
     Measure {
@@ -519,6 +549,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: "segment masses: de Leva 1996, J Biomech 29:1223",
         grades: (0.18, 0.36),
+        from_preparation: false,
         compute: weight::mass_over_base_at_finish,
     },
     Measure {
@@ -532,6 +563,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (8.0, 16.0),
+        from_preparation: false,
         compute: weight::pelvis_advance,
     },
     Measure {
@@ -545,6 +577,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: CONVENTION,
         grades: (6.0, 12.0),
+        from_preparation: false,
         compute: weight::back_heel_lift,
     },
     Measure {
@@ -558,6 +591,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (8.0, 16.0),
+        from_preparation: false,
         compute: weight::trunk_lean_at_contact,
     },
     Measure {
@@ -571,6 +605,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (8.0, 16.0),
+        from_preparation: false,
         compute: weight::trunk_lean_at_finish,
     },
     Measure {
@@ -584,6 +619,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal, Front],
         source: CONVENTION,
         grades: (120.0, 240.0),
+        from_preparation: true,
         compute: rotation::off_arm_hold,
     },
     Measure {
@@ -597,6 +633,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
+        from_preparation: true,
         compute: rotation::shoulder_turn,
     },
     Measure {
@@ -610,6 +647,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
+        from_preparation: true,
         compute: rotation::hip_turn,
     },
     Measure {
@@ -623,6 +661,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
+        from_preparation: true,
         compute: rotation::separation,
     },
     Measure {
@@ -636,6 +675,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: OWN,
         grades: (120.0, 240.0),
+        from_preparation: true,
         compute: tempo::preparation,
     },
     Measure {
@@ -649,6 +689,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: OWN,
         grades: (120.0, 240.0),
+        from_preparation: false,
         compute: tempo::drop,
     },
     Measure {
@@ -662,6 +703,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: OWN,
         grades: (60.0, 120.0),
+        from_preparation: false,
         compute: tempo::forward_swing,
     },
     Measure {
@@ -675,6 +717,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (0.8, 1.6),
+        from_preparation: false,
         compute: tempo::hand_speed_peak,
     },
     Measure {
@@ -688,6 +731,7 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (1.5, 3.0),
+        from_preparation: false,
         compute: contact::tip_speed,
     },
 ];

@@ -14,7 +14,7 @@ pub fn hand_ahead_of_front_toe(stroke: &Stroke) -> Result<f64, Missing> {
 }
 
 /// The point of contact: the middle of the strings, from pictures before the impact.
-fn point(stroke: &Stroke) -> Result<Court, Missing> {
+pub(crate) fn point(stroke: &Stroke) -> Result<Court, Missing> {
     let t = stroke.contact();
     stroke.racket_point(MIDDLE, t)
 }

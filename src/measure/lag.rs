@@ -63,8 +63,11 @@ fn is_known(angle: &dyn Fn(Seconds) -> Option<f64>, from: Seconds, to: Seconds) 
     known.count() as f64 >= KNOWN_SHARE * (steps + 1) as f64
 }
 
-/// Time and size of the largest lag.
-fn lag_peak_at(stroke: &Stroke) -> Result<(Seconds, f64), Missing> {
+/// Time and size of the largest lag, degrees.
+///
+/// # Errors
+/// Why it is missing.
+pub fn lag_peak_at(stroke: &Stroke) -> Result<(Seconds, f64), Missing> {
     let met = stroke.contact();
     let angle = |t: Seconds| lag(stroke, t).ok();
     let from = met - PEAK_WINDOW;

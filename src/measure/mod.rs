@@ -15,7 +15,8 @@ mod weight;
 use serde::{Deserialize, Serialize};
 
 pub use catalogue::{CATALOGUE, Family, Measure, Unit};
-pub use lag::lag;
+pub(crate) use contact::point as contact_point;
+pub use lag::{lag, lag_peak_at};
 pub(crate) use weight::centre_of_mass;
 
 /// How far a value can be trusted, judged by its ± against what a coach would still call useful.

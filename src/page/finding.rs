@@ -3,7 +3,7 @@
 use super::words::{capitalised, counted, title, within};
 use super::{Image, PageError};
 use crate::draw;
-use crate::target::{Finding, Met};
+use crate::target::{Finding, Middle};
 
 /// Something to work on.
 pub struct Work<'a> {
@@ -30,20 +30,26 @@ pub struct Drill<'a> {
 impl<'a> Work<'a> {
     pub fn of(finding: &'a Finding, image: Option<&'a Image>) -> Result<Self, PageError> {
         Ok(Self {
-            title: title(finding.measure),
+            title: title(finding.measure()),
             words: finding.words(),
-            value: within(finding.measure, finding.median, finding.plus_minus),
+            value: within(finding.measure(), finding.middle.median, finding.middle.plus_minus),
             strokes: format!(
                 "Outside the target in {} of {}",
                 finding.outside,
-                counted(finding.strokes, "stroke")
+                counted(finding.middle.strokes, "stroke")
             ),
-            target: finding.target.range().unwrap_or_default(),
-            sign: capitalised(finding.measure.sign),
-            source: &finding.target.source,
+            target: finding.middle.target.range().unwrap_or_default(),
+            sign: capitalised(finding.measure().sign),
+            source: &finding.middle.target.source,
             drill: finding.drill().map(|drill| Drill { name: capitalised(&drill.name), text: &drill.text }),
             image,
-            gauge: draw::gauge(&finding.target, finding.median, finding.plus_minus, finding.grade)?.svg,
+            gauge: draw::gauge(
+                &finding.middle.target,
+                finding.middle.median,
+                finding.middle.plus_minus,
+                finding.middle.grade,
+            )?
+            .svg,
         })
     }
 }
@@ -56,10 +62,10 @@ pub struct Well {
 }
 
 impl Well {
-    pub fn of(met: &Met) -> Self {
+    pub fn of(met: &Middle) -> Self {
         Self {
-            title: title(met.measure),
-            value: within(met.measure, met.median, met.plus_minus),
+            title: title(met.measure()),
+            value: within(met.measure(), met.median, met.plus_minus),
             target: met.target.range().unwrap_or_default(),
         }
     }

@@ -12,7 +12,7 @@ use crate::draw::{self, Chart};
 use crate::measure::Grade;
 use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, counted, fixed, headlines};
-use crate::target::{Finding, Met};
+use crate::target::{Finding, Middle};
 
 /// What the page is made from.
 #[derive(Debug, Clone, Copy)]
@@ -22,7 +22,7 @@ pub struct Review<'a> {
     /// What lies outside the targets, the most telling first.
     pub findings: &'a [Finding],
     /// Which targets are met surely.
-    pub met: &'a [Met],
+    pub met: &'a [Middle],
     /// The coach's own words.
     pub note: Option<&'a str>,
     /// Pictures of this clip.
@@ -58,8 +58,11 @@ struct Page<'a> {
     typical: Option<usize>,
     several: bool,
     strokes: Strokes,
-    /// Whether each is a strip of one measure, and its SVG.
-    charts: Vec<(bool, &'a str)>,
+    /// SVG of the charts, and of the strips of one measure each.
+    charts: Vec<&'a str>,
+    strips: Vec<&'a str>,
+    /// Whether two strips stand side by side.
+    narrow: bool,
     filming: Vec<String>,
     unmeasured: Vec<Unmeasured>,
     glossary: Vec<(String, String)>,
@@ -81,12 +84,13 @@ impl Review<'_> {
         let notes = Notes::of(self.results);
         let image = |finding: &Finding| {
             let of_findings = &self.pictures.of_findings;
-            of_findings.iter().find(|(id, _)| *id == finding.measure.id).map(|(_, image)| image)
+            of_findings.iter().find(|(id, _)| *id == finding.measure().id).map(|(_, image)| image)
         };
         let work: Vec<Work<'_>> =
             self.findings.iter().map(|f| Work::of(f, image(f))).collect::<Result<_, _>>()?;
         let fit = |outcome: &crate::measure::Outcome| outcome.is_ok_and(|found| found.grade > Grade::Low);
         let any_fit = measured.iter().any(|stroke| stroke.measured.outcomes.iter().any(fit));
+        let strips: Vec<String> = self.shown().map(draw::strip_file).collect();
         let page = Page {
             title: format!("Review of {}", kinds(self.results)),
             facts: facts(self.results, &notes.settings),
@@ -95,7 +99,7 @@ impl Review<'_> {
             well: self
                 .met
                 .iter()
-                .filter(|met| self.findings.iter().all(|finding| finding.measure.id != met.measure.id))
+                .filter(|met| self.findings.iter().all(|finding| finding.measure().id != met.measure().id))
                 .map(Well::of)
                 .collect(),
             change: self.before.map(Change::of).transpose()?,
@@ -103,7 +107,9 @@ impl Review<'_> {
             typical: self.pictures.stroke,
             several: measured.len() > 1,
             strokes: Strokes::of(measured),
-            charts: self.charts(),
+            charts: self.charts(|chart| !draw::is_strip(&chart.file)),
+            strips: self.charts(|chart| strips.contains(&chart.file)),
+            narrow: measured.len() <= draw::MOST_IN_NARROW_STRIP,
             filming: advice::filming(&notes.warnings, measured),
             unmeasured: advice::unmeasured(measured),
             glossary: self.glossary(),
@@ -122,20 +128,18 @@ impl Review<'_> {
     fn shown(&self) -> impl Iterator<Item = &'static crate::measure::Measure> {
         let of_table: Vec<_> =
             headlines(&self.results.measures.strokes).iter().map(|h| h.measure.id).collect();
-        let named: Vec<_> =
-            self.findings.iter().map(|f| f.measure.id).chain(self.met.iter().map(|m| m.measure.id)).collect();
+        let named: Vec<_> = self
+            .findings
+            .iter()
+            .map(|f| f.measure().id)
+            .chain(self.met.iter().map(|m| m.measure().id))
+            .collect();
         crate::measure::CATALOGUE.iter().filter(move |m| of_table.contains(&m.id) || named.contains(&m.id))
     }
 
     /// The charts of the whole strokes, and the strips of what the page speaks of.
-    fn charts(&self) -> Vec<(bool, &str)> {
-        let strips: Vec<String> = self.shown().map(draw::strip_file).collect();
-        let is_wanted = |chart: &&Chart| !draw::is_strip(&chart.file) || strips.contains(&chart.file);
-        self.charts
-            .iter()
-            .filter(is_wanted)
-            .map(|chart| (draw::is_strip(&chart.file), chart.svg.as_str()))
-            .collect()
+    fn charts(&self, is_wanted: impl Fn(&Chart) -> bool) -> Vec<&str> {
+        self.charts.iter().filter(|chart| is_wanted(chart)).map(|chart| chart.svg.as_str()).collect()
     }
 
     /// What the measures on the page are, in the order of a stroke.

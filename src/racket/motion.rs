@@ -69,6 +69,12 @@ impl RacketMotion {
         let place = self.indices.binary_search(&frame).ok()?;
         self.rackets[place]
     }
+
+    /// The racket in the picture that was taken at exactly this time.
+    pub fn at_time(&self, time: Seconds) -> Option<Racket> {
+        let place = self.times.iter().position(|t| *t == time)?;
+        self.rackets[place]
+    }
 }
 
 /// Length that a racket square to the lens has in a picture, pixels, by the size of the body there.

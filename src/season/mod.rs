@@ -2,10 +2,12 @@
 
 pub mod gather;
 pub mod group;
+pub mod known;
 pub mod list;
 pub mod names;
 pub mod tables;
 
 pub use gather::{ClipLine, Gathered, State};
 pub use group::{Group, Session};
+pub use known::Known;
 pub use list::{Listed, Season};

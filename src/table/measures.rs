@@ -2,6 +2,7 @@
 
 use super::cell::Cell;
 use super::sheet::{Column, Kind, Sheet};
+use super::strokes::OfStroke;
 use super::{Results, strokes};
 use crate::measure::{CATALOGUE, Grade, Measure, Outcome, Unit};
 use crate::stroke::Method;
@@ -15,21 +16,6 @@ pub struct Row<'a> {
     /// Its value, or the reason why there is none.
     pub outcome: Outcome,
 }
-
-/// Measures that are read over a span which begins at the start of the preparation, or at that instant.
-const FROM_PREPARATION: [&str; 11] = [
-    "ready_tip_above_eyes_cm",
-    "hand_behind_shoulder_cm",
-    "hand_behind_chest_plane_cm",
-    "backswing_path_cm",
-    "backswing_travel_cm",
-    "step_length_cm",
-    "off_arm_hold_ms",
-    "shoulder_turn_deg",
-    "hip_turn_deg",
-    "separation_deg",
-    "preparation_ms",
-];
 
 impl<'a> Row<'a> {
     /// A stroke's measures in the catalogue's order.
@@ -61,10 +47,8 @@ impl<'a> Row<'a> {
         let results = self.stroke.results;
         // Without depth from the model everything lies in one plane, whatever was asked for.
         let lift = if results.measures.space.has_depth { "perspective" } else { "planar" };
-        let retreat =
-            self.stroke.stroke.stroke.phases.prep_start.filter(|mark| {
-                mark.method == Method::HandRetreat && FROM_PREPARATION.contains(&self.measure.id)
-            });
+        let start = self.stroke.stroke.stroke.phases.prep_start.filter(|_| self.measure.from_preparation);
+        let retreat = start.filter(|mark| mark.method == Method::HandRetreat);
         Some(match retreat {
             Some(mark) => format!("{lift}+{}", mark.method.name()),
             None => lift.to_owned(),
@@ -77,6 +61,12 @@ impl<'a> Row<'a> {
     }
 }
 
+impl OfStroke for Row<'_> {
+    fn stroke(&self) -> strokes::Row<'_> {
+        self.stroke
+    }
+}
+
 /// A clip's measures, stroke by stroke in the catalogue's order.
 pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
     strokes::rows(results).flat_map(Row::of)
@@ -84,16 +74,8 @@ pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
 
 /// The table.
 pub fn sheet<'a>() -> Sheet<Row<'a>> {
-    let columns = vec![
-        Column::new("clip", Kind::String, "File name of the clip.", |row: &Row| {
-            Cell::text(row.stroke.results.clip)
-        })
-        .required(),
-        Column::new("stroke", Kind::Integer, "Number of the stroke in the clip.", |row: &Row| {
-            Cell::whole(row.stroke.number)
-        })
-        .at_least(1.0)
-        .required(),
+    let mut columns = strokes::which();
+    columns.extend([
         Column::new(
             "measure",
             Kind::String,
@@ -139,7 +121,7 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
             |row: &Row| Cell::maybe(row.method()),
         ),
         Column::new("reason", Kind::String, "Why there is no value.", |row: &Row| Cell::maybe(row.reason())),
-    ];
+    ]);
     Sheet {
         name: "measures",
         title: "Measures",
@@ -152,15 +134,3 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
 }
 
 const UNITS: [Unit; 5] = [Unit::Centimetre, Unit::Degree, Unit::Millisecond, Unit::MetrePerSecond, Unit::One];
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn measures_of_the_preparation_are_in_the_catalogue() {
-        for id in FROM_PREPARATION {
-            assert!(Measure::find(id).is_some(), "{id}");
-        }
-    }
-}

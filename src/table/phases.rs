@@ -2,6 +2,7 @@
 
 use super::cell::Cell;
 use super::sheet::{Column, Kind, Sheet};
+use super::strokes::OfStroke;
 use super::{Results, strokes};
 use crate::measure::Missing;
 use crate::stroke::{Boundary, Mark, Method};
@@ -14,6 +15,12 @@ pub struct Row<'a> {
     boundary: Boundary,
     mark: Option<Mark>,
     plus_minus: Option<Seconds>,
+}
+
+impl OfStroke for Row<'_> {
+    fn stroke(&self) -> strokes::Row<'_> {
+        self.stroke
+    }
 }
 
 /// A clip's boundaries, stroke by stroke in the usual order.
@@ -30,16 +37,8 @@ pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
 
 /// The table.
 pub fn sheet<'a>() -> Sheet<Row<'a>> {
-    let columns = vec![
-        Column::new("clip", Kind::String, "File name of the clip.", |row: &Row| {
-            Cell::text(row.stroke.results.clip)
-        })
-        .required(),
-        Column::new("stroke", Kind::Integer, "Number of the stroke in the clip.", |row: &Row| {
-            Cell::whole(row.stroke.number)
-        })
-        .at_least(1.0)
-        .required(),
+    let mut columns = strokes::which();
+    columns.extend([
         Column::new("boundary", Kind::String, boundaries(), |row: &Row| Cell::text(row.boundary.name()))
             .one_of(Boundary::ALL.map(Boundary::name))
             .required(),
@@ -59,7 +58,7 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
         Column::new("reason", Kind::String, "Why there is no time.", |row: &Row| {
             Cell::maybe(row.mark.is_none().then(|| Missing::PhaseAbsent.name()))
         }),
-    ];
+    ]);
     Sheet {
         name: "phases",
         title: "Boundaries of phases",

@@ -23,6 +23,33 @@ pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
     results.measures.strokes.iter().map(move |stroke| Row { results, number: stroke.number, stroke })
 }
 
+/// A table's row that belongs to a stroke.
+pub trait OfStroke {
+    /// The stroke.
+    fn stroke(&self) -> Row<'_>;
+}
+
+impl OfStroke for Row<'_> {
+    fn stroke(&self) -> Row<'_> {
+        *self
+    }
+}
+
+/// The first columns of every table of strokes: which clip and stroke a row is of.
+pub fn which<R: OfStroke>() -> Vec<Column<R>> {
+    vec![
+        Column::new("clip", Kind::String, "File name of the clip.", |row: &R| {
+            Cell::text(row.stroke().results.clip)
+        })
+        .required(),
+        Column::new("stroke", Kind::Integer, "Number of the stroke in the clip.", |row: &R| {
+            Cell::whole(row.stroke().number)
+        })
+        .at_least(1.0)
+        .required(),
+    ]
+}
+
 /// The table.
 pub fn sheet<'a>() -> Sheet<Row<'a>> {
     let mut columns = about();
@@ -70,14 +97,8 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
 
 fn about<'a>() -> Vec<Column<Row<'a>>> {
     use Kind::String;
-    vec![
-        Column::new("clip", String, "File name of the clip.", |row: &Row| Cell::text(row.results.clip))
-            .required(),
-        Column::new("stroke", Kind::Integer, "Number of the stroke in the clip.", |row: &Row| {
-            Cell::whole(row.number)
-        })
-        .at_least(1.0)
-        .required(),
+    let mut columns = which();
+    columns.extend([
         Column::new("player", String, "The player's code, as given.", |row: &Row| {
             Cell::maybe(row.results.labels.player.as_deref())
         }),
@@ -117,7 +138,8 @@ fn about<'a>() -> Vec<Column<Row<'a>>> {
             |row: &Row| Cell::maybe(row.stroke.stroke.stance.map(crate::stroke::Stance::name)),
         )
         .one_of(["open", "semi-open", "neutral", "closed"]),
-    ]
+    ]);
+    columns
 }
 
 fn times<'a>() -> Vec<Column<Row<'a>>> {

@@ -48,11 +48,9 @@ pub enum Side {
     High,
 }
 
-/// A measure that lies outside its target.
+/// The middle of the strokes to which a target applies.
 #[derive(Debug, Clone)]
-pub struct Finding {
-    /// The measure.
-    pub measure: &'static Measure,
+pub struct Middle {
     /// The target.
     pub target: Target,
     /// Median of the strokes to which the target applies and whose grade is not low.
@@ -64,7 +62,27 @@ pub struct Finding {
     pub grade: Grade,
     /// How many strokes those are.
     pub strokes: usize,
-    /// How many of them lie outside.
+}
+
+impl Middle {
+    /// The measure.
+    pub fn measure(&self) -> &'static Measure {
+        self.target.measure
+    }
+
+    /// Whether the whole interval of the median lies inside the target.
+    fn is_inside(&self) -> bool {
+        self.target.low.is_none_or(|low| self.median - self.plus_minus >= low)
+            && self.target.high.is_none_or(|high| self.median + self.plus_minus <= high)
+    }
+}
+
+/// A measure that lies outside its target.
+#[derive(Debug, Clone)]
+pub struct Finding {
+    /// The strokes' middle.
+    pub middle: Middle,
+    /// How many of its strokes lie outside.
     pub outside: usize,
     /// On which side.
     pub side: Side,
@@ -74,44 +92,32 @@ pub struct Finding {
     pub sure: f64,
 }
 
-/// A target that is surely met.
-#[derive(Debug, Clone)]
-pub struct Met {
-    /// The measure.
-    pub measure: &'static Measure,
-    /// The target.
-    pub target: Target,
-    /// Median and ±, as in a [`Finding`].
-    pub median: f64,
-    /// Half width of the median's 95 % interval.
-    pub plus_minus: f64,
-    /// The lowest grade among the strokes that count.
-    pub grade: Grade,
-    /// How many strokes those are.
-    pub strokes: usize,
-}
-
 impl Finding {
+    /// The measure.
+    pub fn measure(&self) -> &'static Measure {
+        self.middle.measure()
+    }
+
     /// What to say to the player.
     pub fn words(&self) -> String {
         let words = match self.side {
-            Side::Low => &self.target.too_low,
-            Side::High => &self.target.too_high,
+            Side::Low => &self.middle.target.too_low,
+            Side::High => &self.middle.target.too_high,
         };
         words.clone().unwrap_or_else(|| match self.side {
-            Side::Low => format!("{} is less than wanted.", self.measure.title),
-            Side::High => format!("{} is more than wanted.", self.measure.title),
+            Side::Low => format!("{} is less than wanted.", self.measure().title),
+            Side::High => format!("{} is more than wanted.", self.measure().title),
         })
     }
 
     /// What to practise.
     pub fn drill(&self) -> Option<&Exercise> {
-        self.target.drill.as_ref()
+        self.middle.target.drill.as_ref()
     }
 
     /// How much the finding matters: how many margins outside (without a margin, limits of a good ±), times how sure.
     fn weight(&self) -> f64 {
-        self.sure * self.distance / self.target.margin.unwrap_or(self.measure.grades.0)
+        self.sure * self.distance / self.middle.target.margin.unwrap_or(self.measure().grades.0)
     }
 }
 
@@ -126,8 +132,8 @@ impl Set {
         findings.sort_by(|a, b| b.weight().total_cmp(&a.weight()));
         let mut told: Vec<&str> = Vec::new();
         findings.retain(|finding| {
-            let is_new = !told.contains(&finding.measure.id);
-            told.push(finding.measure.id);
+            let is_new = !told.contains(&finding.measure().id);
+            told.push(finding.measure().id);
             is_new
         });
         findings.truncate(MOST_FINDINGS);
@@ -136,30 +142,18 @@ impl Set {
 
     /// Which targets the strokes surely meet, in the order of a stroke: the whole interval of the median lies inside. Values
     /// count as they do in [`Set::findings`].
-    pub fn met(&self, strokes: &[Observed<'_>]) -> Vec<Met> {
-        let lies_inside = |middle: &Middle, target: &Target| {
-            target.low.is_none_or(|low| middle.median - middle.plus_minus >= low)
-                && target.high.is_none_or(|high| middle.median + middle.plus_minus <= high)
-        };
+    pub fn met(&self, strokes: &[Observed<'_>]) -> Vec<Middle> {
         self.targets
             .iter()
             .filter(|target| target.low.is_some() || target.high.is_some())
-            .filter_map(|target| {
-                let middle = self.middle(target, strokes)?;
-                lies_inside(&middle, target).then(|| Met {
-                    measure: target.measure,
-                    target: target.clone(),
-                    median: middle.median,
-                    plus_minus: middle.plus_minus,
-                    grade: middle.grade,
-                    strokes: middle.values.len(),
-                })
-            })
+            .filter_map(|target| Some(self.middle(target, strokes)?.0))
+            .filter(Middle::is_inside)
             .collect()
     }
 
     /// The middle of the strokes to which a target applies; `None` where too few of them have a value that counts.
-    fn middle(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<Middle> {
+    /// With it the values that count.
+    fn middle(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<(Middle, Vec<f64>)> {
         let place = Measure::place(target.measure.id)?;
         let mine: Vec<&Observed<'_>> = strokes
             .iter()
@@ -184,42 +178,24 @@ impl Set {
         let summary = Summary::of(&values)?;
         let shared = Summary::of(&fit.iter().map(|m| m.plus_minus).collect::<Vec<_>>())?.median;
         let own = TWO_SIDED_95 * MEDIAN_OVER_MEAN * summary.variance_of_mean(1.0)?.sqrt();
-        Some(Middle {
+        let middle = Middle {
+            target: target.clone(),
             median: summary.median,
             plus_minus: shared.hypot(own),
             grade: fit.iter().map(|m| m.grade).min().unwrap_or(Grade::Low),
-            values,
-        })
+            strokes: values.len(),
+        };
+        Some((middle, values))
     }
 
     fn finding(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<Finding> {
-        let Middle { median, plus_minus, grade, values } = self.middle(target, strokes)?;
-        let (side, distance) = outside(target, median)?;
-        let sure = normal_cdf(TWO_SIDED_95 * distance / plus_minus.max(f64::MIN_POSITIVE));
-        (sure >= SURE_ENOUGH).then(|| Finding {
-            measure: target.measure,
-            target: target.clone(),
-            median,
-            plus_minus,
-            grade,
-            strokes: values.len(),
-            outside: values
-                .iter()
-                .filter(|value| outside(target, **value).is_some_and(|o| o.0 == side))
-                .count(),
-            side,
-            distance,
-            sure,
-        })
+        let (middle, values) = self.middle(target, strokes)?;
+        let (side, distance) = outside(target, middle.median)?;
+        let sure = normal_cdf(TWO_SIDED_95 * distance / middle.plus_minus.max(f64::MIN_POSITIVE));
+        let lies_outside = |value: &&f64| outside(target, **value).is_some_and(|o| o.0 == side);
+        let outside = values.iter().filter(lies_outside).count();
+        (sure >= SURE_ENOUGH).then_some(Finding { middle, outside, side, distance, sure })
     }
-}
-
-/// The middle of the strokes to which a target applies.
-struct Middle {
-    median: f64,
-    plus_minus: f64,
-    grade: Grade,
-    values: Vec<f64>,
 }
 
 pub(super) fn is_fit(value: Measurement) -> bool {
@@ -278,7 +254,7 @@ mod tests {
 
     fn found(values: &[(&str, f64, f64, Grade)]) -> Vec<&'static str> {
         let set = Set::parse(SET, "x").unwrap();
-        set.findings(&strokes(values)).iter().map(|finding| finding.measure.id).collect()
+        set.findings(&strokes(values)).iter().map(|finding| finding.measure().id).collect()
     }
 
     #[test]
@@ -291,9 +267,10 @@ mod tests {
         assert_eq!(found(&all), ["trunk_lean_at_finish_deg", "hand_behind_shoulder_cm", "back_heel_lift_cm"]);
         let set = Set::parse(SET, "x").unwrap();
         let first = &set.findings(&strokes(&all))[1];
-        assert_eq!((first.median, first.distance, first.strokes, first.outside), (20.0, 10.0, 5, 5));
-        assert!(first.plus_minus > 8.0 && first.plus_minus < 8.1 && first.sure > 0.99);
-        assert_eq!((first.words().as_str(), first.side), ("Shorter.", Side::High));
+        let Finding { middle, outside, side, distance, sure } = first;
+        assert_eq!((middle.median, *distance, middle.strokes, *outside), (20.0, 10.0, 5, 5));
+        assert!(middle.plus_minus > 8.0 && middle.plus_minus < 8.1 && *sure > 0.99);
+        assert_eq!((first.words().as_str(), *side), ("Shorter.", Side::High));
     }
 
     #[test]
@@ -311,7 +288,7 @@ mod tests {
     fn only_what_lies_surely_inside_is_met() {
         let met = |values: &[(&str, f64, f64, Grade)]| -> Vec<&'static str> {
             let set = Set::parse(SET, "x").unwrap();
-            set.met(&strokes(values)).iter().map(|met| met.measure.id).collect()
+            set.met(&strokes(values)).iter().map(|met| met.measure().id).collect()
         };
         assert_eq!(met(&[("hand_behind_shoulder_cm", 2.0, 6.0, Grade::Fair)]), ["hand_behind_shoulder_cm"]);
         assert!(met(&[("hand_behind_shoulder_cm", 5.0, 6.0, Grade::Good)]).is_empty(), "reaches outside");

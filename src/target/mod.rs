@@ -11,7 +11,7 @@ mod set;
 mod standing;
 
 pub use error::TargetError;
-pub use finding::{Finding, MOST_FINDINGS, Met, Observed, Side};
+pub use finding::{Finding, MOST_FINDINGS, Middle, Observed, Side};
 pub use set::{Circumstances, Conditions, DRILLS, Exercise, GRIPS, Set, Target};
 
 /// The shipped set as it is written, to start one's own from.

@@ -27,12 +27,12 @@ fn stills_and_the_annotated_clip_are_written_with_the_rest_and_again_without_the
         names.sort();
         names
     };
-    for moment in ["1_ready", "2_takeback", "3_low_point", "4_contact", "5_finish"] {
+    for moment in ["1_ready", "2_takeback", "3_low_point", "4_largest_lag", "5_contact", "6_finish"] {
         assert!(names.contains(&format!("stroke_01_{moment}.png")), "{names:?}");
     }
     let words = fs::read_to_string(folder.join("stills/stills.csv")).unwrap();
     assert!(words.contains("most typical stroke") && words.contains("front toe"), "{words}");
-    let contact = folder.join("stills/stroke_01_4_contact.png");
+    let contact = folder.join("stills/stroke_01_5_contact.png");
     let clear = image::open(&contact).unwrap().to_rgb8();
     assert_eq!(clear.width(), 1080);
 

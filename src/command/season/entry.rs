@@ -10,8 +10,8 @@ use sha2::{Digest, Sha256};
 
 use super::super::networks::Networks;
 use super::super::plan::{Job, Said};
+use crate::season::Known;
 use crate::season::Listed;
-use crate::season::list::Known;
 use crate::table::marks::Marks;
 use crate::table::{TableError, hex, notes, sha256};
 use crate::units::Metres;

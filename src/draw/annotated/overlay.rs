@@ -1,28 +1,33 @@
-//! What is drawn over a picture of the annotated clip: body lines, the hand's path, phase, and at contact the numbers.
+//! What is drawn over a picture of the annotated clip: body lines, the hand's path, the racket and its tip's, phase, and at contact the numbers.
 
 use super::super::canvas::{At, Canvas};
 use super::super::figure::was_seen_in;
 use super::super::label::Area;
+use super::super::racket::Trust;
 use super::super::still::frame::Crop;
-use super::super::still::layout::{Layout, TEXT, View, WORDS, cased};
+use super::super::still::label::{TEXT, WORDS};
+use super::super::still::layout::{Layout, View};
 use super::super::still::lines::Moment;
-use super::super::still::{Lines, body};
+use super::super::still::pens::cased;
+use super::super::still::{Instant, Lines, body};
 use super::super::style::{self, Pen};
 use super::super::{text, words};
 use super::schedule::{Pace, SLOWER};
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
 use crate::pose::{Joint, Landmark, Motion, Side};
+use crate::racket::Racket;
 use crate::stroke::Boundary;
 use crate::units::Seconds;
 
 /// The longer side of a drawing over the clip, in its own pixels: lines and letters keep their size on any clip.
 pub const LONGEST: f64 = 1280.0;
-/// The hand's path is shown so far back in time.
+/// Paths of hand and tip are shown so far back in time.
 const TRAIL: Seconds = Seconds(0.7);
 
 const BODY: Pen = Pen::new(style::INK, 5.0);
 const OFF_SIDE: Pen = Pen::new(style::GREY, 4.0);
 const HAND_PATH: Pen = Pen::new(style::BLUE, 5.0).dashed(4.0, 11.0);
+const TIP_PATH: Pen = Pen::new(style::RUST, 4.0).dashed(1.5, 8.0);
 const CAPTION: f64 = 36.0;
 
 /// Draws over the picture at `place` of the motion; `scale` is the picture's pixels for one of the drawing.
@@ -39,13 +44,14 @@ pub fn draw(canvas: &mut Canvas, motion: &Motion, clip: &ClipMeasures, place: us
         figure(canvas, motion, clip, place, &view);
         if let Some(stroke) = stroke {
             path(canvas, motion, stroke, place, &view);
+            racket(canvas, motion, stroke, place, &view);
         }
     }
     if let (Pace::Held(_), Some(stroke)) = (pace, stroke) {
         let contact = stroke.stroke.phases.contact.time;
-        if let Some(moment) = Moment::new(clip, stroke, Boundary::Contact, contact, time) {
+        if let Some(moment) = Moment::new(clip, stroke, Instant::Boundary(Boundary::Contact), contact, time) {
             let elements = moment.elements(Lines::All);
-            let areas = body::areas(motion, place, body::height(motion, clip, place));
+            let areas = moment.covered(motion, place, body::height(motion, clip, place));
             let room = Area(0.0, 0.0, size.0, size.1);
             let caption = caption_area(&heading(stroke, pace), "contact", size);
             Layout::new(&moment, elements, view, (room, Some(caption)), &areas).draw(canvas);
@@ -106,6 +112,21 @@ fn path(canvas: &mut Canvas, motion: &Motion, stroke: &MeasuredStroke, place: us
     }
 }
 
+/// The racket's axis, dashed where it is doubtful, and the way of its tip in the stroke up to here.
+fn racket(canvas: &mut Canvas, motion: &Motion, stroke: &MeasuredStroke, place: usize, view: &View) {
+    let from = motion.times.partition_point(|time| *time < motion.times[place] - TRAIL);
+    let seen: Vec<Option<Racket>> =
+        motion.indices[from..=place].iter().map(|index| stroke.racket.at(*index)).collect();
+    for piece in seen.split(Option::is_none) {
+        let way: Vec<At> = piece.iter().flatten().map(|racket| view.at(racket.tip.at)).collect();
+        cased(canvas, &way, &TIP_PATH);
+    }
+    if let Some(Some(racket)) = seen.last() {
+        let ends = [racket.butt, racket.tip].map(|end| view.at(end.at));
+        cased(canvas, &ends, &Trust::of(racket).pen());
+    }
+}
+
 /// What stands in the caption under the phase.
 fn heading(stroke: &MeasuredStroke, pace: Pace) -> String {
     let slow = match pace {
@@ -135,4 +156,34 @@ fn caption(canvas: &mut Canvas, stroke: &MeasuredStroke, time: Seconds, pace: Pa
     canvas.fill((left, top), (right, bottom), style::PAPER);
     canvas.text((left + 18.0, top + 8.0 + 0.6 * CAPTION), phase, &WORDS.bold().sized(CAPTION));
     canvas.text((left + 18.0, bottom - 8.0 - 0.6 * TEXT), &heading, &WORDS.coloured(style::GREY));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::draw::raster;
+    use crate::draw::still::racket_tests::with_racket;
+    use crate::video::Picture;
+
+    #[test]
+    fn the_racket_and_the_way_of_its_tip_lie_where_they_were_seen() {
+        let (motion, clip) = with_racket(0.9);
+        let stroke = &clip.strokes[1];
+        let before = stroke.stroke.phases.contact.time - Seconds(0.05);
+        let place = motion.times.partition_point(|time| *time < before);
+        let racket = |place: usize| stroke.racket.at(motion.indices[place]).unwrap();
+        let (wide, high) = motion.size;
+        let scale = f64::from(wide) / LONGEST;
+        let mut drawn = Picture { width: wide, height: high, rgb: vec![90; (wide * high * 3) as usize] };
+        raster::over(&mut drawn, scale, |canvas| draw(canvas, &motion, &clip, place, Pace::Slow, scale))
+            .unwrap();
+        let pixel =
+            |at: crate::geometry::Point2| drawn.pixel(at.x.round() as u32, at.y.round() as u32).unwrap();
+        let [red, _, blue] = pixel(racket(place).middle.at);
+        assert!(blue > red + 60, "the axis is blue: {red} {blue}");
+        // The way is dotted on a pale border: brighter or redder than what is behind.
+        let passed = pixel(racket(place - 8).tip.at);
+        assert!(passed[0] > 120, "{passed:?}");
+        assert_eq!(pixel(racket(place + 8).tip.at), [90; 3], "not yet there");
+    }
 }

@@ -8,9 +8,10 @@ use super::super::strip::grade_mark;
 use super::super::style::{self, Text};
 use super::super::{raster, text, words};
 use super::frame::{Crop, WIDTH};
-use super::layout::{Layout, TEXT, View, WORDS, sentence};
+use super::label::{TEXT, WORDS, sentence};
+use super::layout::{Layout, View};
 use super::lines::Moment;
-use super::{Lines, Role, Still, body, name};
+use super::{Instant, Lines, Role, Still, body};
 use crate::geometry::Point2;
 use crate::measure::Grade;
 use crate::pose::Motion;
@@ -33,7 +34,9 @@ pub fn still(
     roles: &[Role],
 ) -> io::Result<Still> {
     let elements = moment.elements(lines);
+    let covered = moment.covered(motion, place, body_height);
     let points: Vec<Point2> = body::points(motion, place)
+        .chain(covered.iter().map(|(middle, _)| *middle))
         .chain(elements.iter().flat_map(|e| &e.lines).flat_map(|(line, _)| line.iter().copied()))
         .collect();
     let crop = Crop::around(&points, body_height, (picture.width, picture.height));
@@ -45,7 +48,7 @@ pub fn still(
     let below = top + f64::from(crop.shown_height());
     let room = Area(0.0, top, f64::from(WIDTH), below);
     let view = View::new(crop, top, body_height);
-    let layout = Layout::new(moment, elements, view, (room, None), &body::areas(motion, place, body_height));
+    let layout = Layout::new(moment, elements, view, (room, None), &covered);
     let foot: Vec<String> =
         layout.notes.sentences().iter().flat_map(|words| text::wrap(words, TEXT, false, most)).collect();
     let grades = layout.grades();
@@ -99,8 +102,11 @@ fn grades_key(canvas: &mut Canvas, grades: &[Grade], y: f64) {
 
 /// The heading and what stands under it.
 fn heading(moment: &Moment, lines: Lines<'_>, roles: &[Role]) -> (String, String) {
-    let mut first = format!("{} · {}", words::heading(moment.stroke), name(moment.boundary));
-    let plus_minus = moment.stroke.measured.boundaries[moment.boundary as usize];
+    let mut first = format!("{} · {}", words::heading(moment.stroke), moment.instant.name());
+    let plus_minus = match moment.instant {
+        Instant::Boundary(boundary) => moment.stroke.measured.boundaries[boundary as usize],
+        Instant::LargestLag => None,
+    };
     let time = match plus_minus {
         Some(plus_minus) => format!("{:.2} ± {:.2} s", moment.time.0, plus_minus.0),
         None => format!("{:.2} s", moment.time.0),
@@ -112,7 +118,7 @@ fn heading(moment: &Moment, lines: Lines<'_>, roles: &[Role]) -> (String, String
     }));
     let room = f64::from(WIDTH) - 2.0 * BORDER;
     if text::width(&first, HEADING, true) > room {
-        first = format!("Stroke {} · {}", moment.stroke.number, name(moment.boundary));
+        first = format!("Stroke {} · {}", moment.stroke.number, moment.instant.name());
     }
     (first, parts.join(" · "))
 }

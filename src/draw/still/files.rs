@@ -17,7 +17,7 @@ use crate::video::Picture;
 /// Numbers of the pictures that the stills of the chosen strokes need.
 pub fn pictures_of(motion: &Motion, clip: &ClipMeasures, chosen: &[Chosen]) -> BTreeSet<usize> {
     let strokes = chosen.iter().map(|chosen| &clip.strokes[chosen.place].stroke);
-    pictures_needed(motion, strokes.flat_map(|s| MOMENTS.map(|(boundary, _)| (s, boundary))))
+    pictures_needed(motion, strokes.flat_map(|s| MOMENTS.map(|(instant, _)| (s, instant))))
 }
 
 impl Stills<'_> {
@@ -31,10 +31,13 @@ impl Stills<'_> {
         for chosen in chosen {
             let stroke = &self.clip.strokes[chosen.place];
             let roles: Vec<&str> = chosen.roles.iter().copied().map(Role::name).collect();
-            for (place, (boundary, name)) in MOMENTS.into_iter().enumerate() {
+            for (place, (instant, name)) in MOMENTS.into_iter().enumerate() {
+                if !instant.is_worth_it(stroke) {
+                    continue;
+                }
                 let file = format!("stroke_{:02}_{}_{name}.png", stroke.number, place + 1);
                 let failed = |source| DrawError::Chart { file: file.clone(), source };
-                let still = self.of_chosen(stroke, boundary, Lines::All, &chosen.roles).map_err(failed)?;
+                let still = self.of_chosen(stroke, instant, Lines::All, &chosen.roles).map_err(failed)?;
                 let Some(still) = still else { continue };
                 if lines.is_empty() {
                     fs::create_dir_all(dir)

@@ -113,7 +113,7 @@ mod tests {
         let place = tempfile::tempdir().unwrap();
         assert_eq!(read(place.path()).unwrap(), []);
         let line = Line {
-            file: "stroke_01_4_contact.png".to_owned(),
+            file: "stroke_01_5_contact.png".to_owned(),
             stroke: 1,
             moment: "contact".to_owned(),
             shown_for: "most typical stroke".to_owned(),
@@ -123,7 +123,7 @@ mod tests {
         write(place.path(), std::slice::from_ref(&line)).unwrap();
         assert_eq!(read(place.path()).unwrap(), std::slice::from_ref(&line));
         let error = line.picture(place.path()).unwrap_err().to_string();
-        assert!(error.contains("stroke_01_4_contact.png"), "{error}");
+        assert!(error.contains("stroke_01_5_contact.png"), "{error}");
         let outside = Line { file: "../x.png".to_owned(), ..line };
         write(place.path(), &[outside]).unwrap();
         assert!(read(place.path()).is_err());

@@ -1,31 +1,24 @@
-//! Where lines, marks and numbers of a moment stand over a picture, and how they are drawn.
+//! Where lines, marks and numbers of a moment stand over a picture.
 
 use super::super::canvas::{At, Canvas};
 use super::super::label::{Area, Placer};
-use super::super::strip::grade_mark;
-use super::super::style::{self, Pen, Text};
-use super::super::{text, words};
+use super::super::text;
+use super::Instant;
 use super::frame::Crop;
-use super::lines::{Element, Ink, Mark, Moment, Reading};
-use super::name;
+use super::label::{Label, Notes, TEXT, WORDS, sentence};
+use super::lines::{Element, Ink, Mark, Moment};
+use super::pens::{draw, stroke};
 use crate::geometry::Point2;
-use crate::measure::{Grade, Measurement};
+use crate::measure::Grade;
 use crate::stroke::Boundary;
+use crate::units::Seconds;
 
-/// Height of ordinary text and of values, pixels.
-pub const TEXT: f64 = 30.0;
-const VALUE: f64 = 34.0;
-/// Widest title of a label before it is broken, pixels.
-const WIDEST: f64 = 290.0;
-/// A label farther from its line than this is joined to it by a thin line.
-const NEAR: f64 = 26.0;
 /// Where the hand is at the moment itself is worth a word from so many body heights away from where it is in the picture.
 const APART: f64 = 0.03;
+/// And from so long before or after.
+const LATE: Seconds = Seconds(0.0025);
 /// Labels keep this far from the picture's edge.
 const EDGE: f64 = 10.0;
-
-/// Ordinary text.
-pub const WORDS: Text = Text { size: TEXT, ..style::BODY };
 
 /// A moment with a place for everything that is drawn of it.
 pub struct Layout {
@@ -37,7 +30,7 @@ pub struct Layout {
     pub notes: Notes,
     view: View,
     names: Vec<(At, &'static str)>,
-    tail: Option<[Point2; 2]>,
+    tails: Vec<[Point2; 2]>,
 }
 
 impl Layout {
@@ -78,14 +71,18 @@ impl Layout {
                 },
             }
         }
-        let tail = tail(moment, &elements, view.body);
-        notes.apart = tail.is_some().then(|| {
+        let tails = tails(moment, &elements, view.body);
+        notes.apart = (!tails.is_empty()).then(|| {
             let late = (moment.time - moment.shown).milliseconds();
             let when = if late > 0.0 { "after" } else { "before" };
-            let moment = name(moment.boundary);
-            format!("The ring is the hand at {moment}, {:.0} ms {when} this picture.", late.abs())
+            let what = match (shows(&elements, Mark::Hand), shows(&elements, Mark::Contact)) {
+                (true, true) => "The ring is the hand, the target the middle of the strings",
+                (true, false) => "The ring is the hand",
+                _ => "The target is the middle of the strings",
+            };
+            format!("{what} at {}, {:.0} ms {when} this picture.", moment.instant.name(), late.abs())
         });
-        Self { elements, labels, notes, view, names, tail }
+        Self { elements, labels, notes, view, names, tails }
     }
 
     /// The grades of the labels' values.
@@ -95,7 +92,7 @@ impl Layout {
 
     /// Draws everything.
     pub fn draw(&self, canvas: &mut Canvas) {
-        if let Some(line) = &self.tail {
+        for line in &self.tails {
             stroke(canvas, &line.map(|p| self.view.at(p)), Ink::Path);
         }
         draw(canvas, &self.elements, &self.view);
@@ -110,17 +107,6 @@ impl Layout {
             label.draw(canvas);
         }
     }
-}
-
-/// A number beside its line.
-pub struct Label {
-    ink: Ink,
-    grade: Grade,
-    lines: Vec<String>,
-    value: String,
-    at: At,
-    size: (f64, f64),
-    anchor: At,
 }
 
 /// From the clip's picture to the one that is drawn on.
@@ -170,138 +156,24 @@ fn reserve(placer: &mut Placer, elements: &[Element], view: &View) {
     }
 }
 
-/// From where the hand is in the picture to where it is at the moment itself, where that makes a difference.
-fn tail(moment: &Moment, elements: &[Element], body_height: f64) -> Option<[Point2; 2]> {
-    let shows_hand = elements.iter().flat_map(|e| &e.marks).any(|(_, mark)| *mark == Mark::Hand);
-    let line = [moment.hand_in_picture()?, moment.hand_at_moment()?];
-    let apart = moment.boundary == Boundary::Contact && line[0].distance(line[1]) > APART * body_height;
-    (shows_hand && apart).then_some(line)
+/// From where hand and strings are in the picture to where they are at the moment itself, where that makes a difference.
+fn tails(moment: &Moment, elements: &[Element], body_height: f64) -> Vec<[Point2; 2]> {
+    // What is apart at the same time is so by the errors of both.
+    let late = (moment.time - moment.shown).abs();
+    if moment.instant != Instant::Boundary(Boundary::Contact) || late < LATE {
+        return Vec::new();
+    }
+    let hand = moment.hand_in_picture().zip(moment.hand_at_moment());
+    let strings = moment.strings_in_picture().zip(moment.contact_at_moment());
+    [(Mark::Hand, hand), (Mark::Contact, strings)]
+        .into_iter()
+        .filter(|(mark, _)| shows(elements, *mark))
+        .filter_map(|(_, line)| line)
+        .filter(|(shown, meant)| shown.distance(*meant) > APART * body_height)
+        .map(|(shown, meant)| [shown, meant])
+        .collect()
 }
 
-const fn pen(ink: Ink) -> Pen {
-    match ink {
-        Ink::Toe => Pen::new(style::RUST, 6.0).dashed(20.0, 12.0),
-        Ink::Shoulder => Pen::new(style::BLUE, 7.0),
-        Ink::Arm => Pen::new(style::RUST, 7.0),
-        Ink::Trunk => Pen::new(style::INK, 7.0),
-        Ink::Plumb => Pen::new(style::INK, 4.0).dashed(5.0, 10.0),
-        Ink::Base => Pen::new(style::BLUE, 7.0).dashed(34.0, 9.0),
-        Ink::Path => Pen::new(style::BLUE, 5.0).dashed(4.0, 11.0),
-    }
-}
-
-fn stroke(canvas: &mut Canvas, line: &[At], ink: Ink) {
-    cased(canvas, line, &pen(ink));
-}
-
-/// A line with a pale border, which shows on any background.
-pub fn cased(canvas: &mut Canvas, line: &[At], pen: &Pen) {
-    canvas.path(line, &Pen { colour: style::PAPER, width: pen.width + 5.0, dash: None });
-    canvas.path(line, pen);
-}
-
-fn draw(canvas: &mut Canvas, elements: &[Element], view: &View) {
-    for (line, ink) in elements.iter().flat_map(|e| &e.lines) {
-        let line: Vec<At> = line.iter().map(|p| view.at(*p)).collect();
-        stroke(canvas, &line, *ink);
-    }
-    for (point, mark) in elements.iter().flat_map(|e| &e.marks) {
-        let at = view.at(*point);
-        match mark {
-            Mark::Joint => {
-                canvas.dot(at, 9.0, style::PAPER);
-                canvas.dot(at, 6.5, style::INK);
-            }
-            Mark::Hand => canvas.ring(at, 10.0, &Pen::new(style::BLUE, 6.0)),
-            Mark::Place => canvas.diamond(at, 13.0, &Pen::new(style::BLUE, 5.0)),
-            Mark::Mass => canvas.square(at, 10.0, &Pen::new(style::INK, 5.0)),
-        }
-    }
-}
-
-impl Label {
-    /// `None` where there is no room for it.
-    fn new(reading: &Reading, value: &Measurement, view: &View, placer: &mut Placer) -> Option<Self> {
-        let mut title = reading.measure.title.to_owned();
-        if !reading.of_all.is_empty() {
-            title = format!("{title}, {}", reading.of_all);
-        }
-        let lines = text::wrap(&title, TEXT, false, WIDEST);
-        let amount = words::amount(reading.measure, value);
-        let wide = lines.iter().map(|line| text::width(line, TEXT, false));
-        let wide = wide.fold(text::width(&amount, VALUE, true) + 30.0, f64::max) + 40.0;
-        let high = 1.2 * TEXT * lines.len() as f64 + 1.2 * VALUE + 14.0;
-        let anchor = view.at(reading.at);
-        let at = placer.place_anywhere(anchor, wide + 8.0, high + 8.0)?;
-        Some(Self {
-            ink: reading.ink,
-            grade: value.grade,
-            lines,
-            value: amount,
-            at,
-            size: (wide, high),
-            anchor,
-        })
-    }
-
-    /// What it covers.
-    pub fn area(&self) -> Area {
-        Area::around(self.at, self.size.0, self.size.1)
-    }
-
-    /// The thin line to a label that stands apart from its line.
-    fn lead(&self, canvas: &mut Canvas) {
-        let Area(left, top, right, bottom) = self.area();
-        let nearest = (self.anchor.0.clamp(left, right), self.anchor.1.clamp(top, bottom));
-        if (nearest.0 - self.anchor.0).hypot(nearest.1 - self.anchor.1) > NEAR {
-            canvas.line(self.anchor, nearest, &Pen::new(style::PAPER, 7.0));
-            canvas.line(self.anchor, nearest, &Pen::new(style::INK, 2.5));
-        }
-    }
-
-    fn draw(&self, canvas: &mut Canvas) {
-        let Area(left, top, right, bottom) = self.area();
-        canvas.fill((left, top), (right, bottom), style::PAPER);
-        // A piece of the line that the number belongs to.
-        canvas.line((left + 10.0, top + 8.0), (left + 10.0, bottom - 8.0), &pen(self.ink));
-        let mut y = top + 7.0 + 0.6 * TEXT;
-        for line in &self.lines {
-            canvas.text((left + 26.0, y), line, &WORDS);
-            y += 1.2 * TEXT;
-        }
-        y += 0.6 * (VALUE - TEXT);
-        grade_mark(canvas, (left + 36.0, y), self.grade);
-        canvas.text((left + 54.0, y), &self.value, &WORDS.bold().sized(VALUE));
-    }
-}
-
-/// What is told below the picture.
-#[derive(Debug, Default)]
-pub struct Notes {
-    /// That the hand is elsewhere at the moment itself.
-    pub apart: Option<String>,
-    /// Values for which there was no room.
-    pub crowded: Vec<String>,
-    /// What has no value, and why.
-    pub missing: Vec<String>,
-}
-
-impl Notes {
-    /// Whole sentences.
-    pub fn sentences(&self) -> Vec<String> {
-        let mut all: Vec<String> = self.apart.iter().cloned().collect();
-        if !self.crowded.is_empty() {
-            all.push(format!("Also: {}.", self.crowded.join("; ")));
-        }
-        if !self.missing.is_empty() {
-            all.push(format!("No value: {}.", self.missing.join("; ")));
-        }
-        all
-    }
-}
-
-/// A value with its measure's name.
-pub fn sentence(reading: &Reading, value: &Measurement) -> String {
-    let of_all = if reading.of_all.is_empty() { String::new() } else { format!("{} ", reading.of_all) };
-    format!("{} {of_all}{}", reading.measure.title, words::amount(reading.measure, value))
+fn shows(elements: &[Element], wanted: Mark) -> bool {
+    elements.iter().flat_map(|e| &e.marks).any(|(_, mark)| *mark == wanted)
 }

@@ -8,13 +8,18 @@ mod compose;
 mod files;
 pub(super) mod frame;
 pub mod index;
+pub mod instant;
+pub(super) mod label;
 pub(super) mod layout;
 pub(super) mod lines;
+pub(super) mod pens;
 
 #[cfg(test)]
 #[path = "../../../tests/draw_support/mod.rs"]
 #[allow(dead_code, reason = "shared with tests that use more of it")]
 mod draw_support;
+#[cfg(test)]
+pub(super) mod racket_tests;
 #[cfg(test)]
 mod tests;
 
@@ -23,13 +28,12 @@ use std::io;
 
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
 use crate::pose::Motion;
-use crate::stroke::{Boundary, Stroke};
-use crate::units::Seconds;
+use crate::stroke::Stroke;
 use crate::video::Picture;
 
 pub use choose::{Chosen, Role, chosen};
 pub use files::{pictures_of, png};
-pub use lines::boundary_of;
+pub use instant::{Instant, MOMENTS};
 
 /// Which lines a still shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -57,15 +61,6 @@ pub const WIDTH: u32 = frame::WIDTH;
 /// The folder of the stills within that of a clip's results.
 pub const FOLDER: &str = "stills";
 
-/// The moments of which a stroke's stills are written, in order, with the names of their files.
-pub const MOMENTS: [(Boundary, &str); 5] = [
-    (Boundary::PrepStart, "ready"),
-    (Boundary::BackswingEnd, "takeback"),
-    (Boundary::LowPoint, "low_point"),
-    (Boundary::Contact, "contact"),
-    (Boundary::FinishEnd, "finish"),
-];
-
 /// A measured clip with the pictures that its stills are made from.
 #[derive(Debug)]
 pub struct Stills<'a> {
@@ -77,10 +72,10 @@ pub struct Stills<'a> {
 /// Numbers (from 0) of the clip's pictures that stills of these strokes and moments need.
 pub fn pictures_needed<'s>(
     motion: &Motion,
-    wanted: impl IntoIterator<Item = (&'s Stroke, Boundary)>,
+    wanted: impl IntoIterator<Item = (&'s Stroke, Instant)>,
 ) -> BTreeSet<usize> {
-    let shown = |(stroke, boundary): (&Stroke, Boundary)| {
-        let place = nearest(motion, stroke.phases.get(boundary)?.time)?;
+    let shown = |(stroke, instant): (&Stroke, Instant)| {
+        let (_, place) = instant.picture(stroke, motion)?;
         motion.indices.get(place).map(|index| index.0)
     };
     wanted.into_iter().filter_map(shown).collect()
@@ -100,10 +95,10 @@ impl<'a> Stills<'a> {
     pub fn one(
         &self,
         stroke: &MeasuredStroke,
-        boundary: Boundary,
+        instant: Instant,
         lines: Lines<'_>,
     ) -> io::Result<Option<Still>> {
-        self.of_chosen(stroke, boundary, lines, &[])
+        self.of_chosen(stroke, instant, lines, &[])
     }
 
     /// The same with what the stroke is shown for in its heading.
@@ -113,38 +108,18 @@ impl<'a> Stills<'a> {
     pub fn of_chosen(
         &self,
         stroke: &MeasuredStroke,
-        boundary: Boundary,
+        instant: Instant,
         lines: Lines<'_>,
         roles: &[Role],
     ) -> io::Result<Option<Still>> {
-        let Some(mark) = stroke.stroke.phases.get(boundary) else { return Ok(None) };
-        let Some(place) = nearest(self.motion, mark.time) else { return Ok(None) };
+        let Some((time, place)) = instant.picture(&stroke.stroke, self.motion) else { return Ok(None) };
         let Some(picture) = self.motion.indices.get(place).and_then(|index| self.pictures.get(&index.0))
         else {
             return Ok(None);
         };
-        let moment = lines::Moment::new(self.clip, stroke, boundary, mark.time, self.motion.times[place]);
+        let moment = lines::Moment::new(self.clip, stroke, instant, time, self.motion.times[place]);
         let Some(moment) = moment else { return Ok(None) };
         let height = body::height(self.motion, self.clip, place);
         compose::still(self.motion, place, height, picture, &moment, lines, roles).map(Some)
-    }
-}
-
-/// The place of the picture nearest to a time.
-pub(super) fn nearest(motion: &Motion, time: Seconds) -> Option<usize> {
-    let apart = |place: &usize| (motion.times[*place] - time).abs().0;
-    (0..motion.len()).min_by(|a, b| apart(a).total_cmp(&apart(b)))
-}
-
-/// A moment's name for a coach.
-pub const fn name(boundary: Boundary) -> &'static str {
-    match boundary {
-        Boundary::PrepStart => "ready",
-        Boundary::DropStart => "top of the loop",
-        Boundary::BackswingEnd => "end of takeback",
-        Boundary::LowPoint => "low point",
-        Boundary::ForwardStart => "start of the forward swing",
-        Boundary::Contact => "contact",
-        Boundary::FinishEnd => "finish",
     }
 }

@@ -6,7 +6,7 @@ use super::draw_support::Setup;
 use super::frame::Crop;
 use super::layout::{Layout, View};
 use super::lines::{Ink, Mark, Moment};
-use super::{Lines, Stills, WIDTH, body, boundary_of, pictures_needed};
+use super::{Instant, Lines, Stills, WIDTH, body, pictures_needed};
 use crate::draw::label::Area;
 use crate::geometry::{Camera, Court, Point2};
 use crate::measure::clip::ClipMeasures;
@@ -17,18 +17,18 @@ use crate::stroke::Boundary;
 use crate::video::Picture;
 
 /// From the camera to the player, and the camera's height, metres.
-const DISTANCE: f64 = 7.0;
+pub(super) const DISTANCE: f64 = 7.0;
 const HEIGHT: f64 = 1.1;
 
 /// Where a point of the test's player is in the picture, by hand: the net on the right, the camera at the hitting side.
-fn seen(lens: Lens, point: Court) -> Point2 {
+pub(super) fn seen(lens: Lens, point: Court) -> Point2 {
     let away = DISTANCE - point.side;
     let pixels = lens.focal / away;
     Point2::new(lens.middle.0 + point.net * pixels, lens.middle.1 - (point.up - HEIGHT) * pixels)
 }
 
 /// The synthetic clip as a camera sees it.
-fn filmed() -> (Motion, ClipMeasures) {
+pub(super) fn filmed() -> (Motion, ClipMeasures) {
     let setup = Setup::default();
     let (mut motion, mut clip) = (setup.picture(), setup.clip());
     for stroke in &mut clip.strokes {
@@ -52,7 +52,7 @@ fn filmed() -> (Motion, ClipMeasures) {
 fn moment(clip: &ClipMeasures, boundary: Boundary) -> Moment<'_> {
     let stroke = &clip.strokes[1];
     let time = stroke.stroke.phases.get(boundary).unwrap().time;
-    Moment::new(clip, stroke, boundary, time, time).unwrap()
+    Moment::new(clip, stroke, Instant::Boundary(boundary), time, time).unwrap()
 }
 
 fn joint(clip: &ClipMeasures, boundary: Boundary, landmark: Landmark) -> Point2 {
@@ -137,7 +137,7 @@ fn labels_stay_in_the_picture_off_the_body_and_off_each_other() {
     let (motion, clip) = filmed();
     for boundary in Boundary::ALL {
         let moment = moment(&clip, boundary);
-        let place = super::nearest(&motion, moment.time).unwrap();
+        let (_, place) = moment.instant.picture(&moment.stroke.stroke, &motion).unwrap();
         let height = body::height(&motion, &clip, place);
         let points: Vec<Point2> = body::points(&motion, place).collect();
         let crop = Crop::around(&points, height, motion.size);
@@ -164,19 +164,22 @@ fn labels_stay_in_the_picture_off_the_body_and_off_each_other() {
 fn a_still_can_show_one_measure_alone_and_says_what_it_shows() {
     let (motion, clip) = filmed();
     let stroke = &clip.strokes[1];
-    let needed = pictures_needed(&motion, [(&stroke.stroke, Boundary::Contact)]);
+    let needed = pictures_needed(&motion, [(&stroke.stroke, Instant::Boundary(Boundary::Contact))]);
     assert_eq!(needed.len(), 1);
     let (wide, high) = motion.size;
     let picture = Picture { width: wide, height: high, rgb: vec![90; (wide * high * 3) as usize] };
     let pictures: BTreeMap<usize, Picture> = needed.into_iter().map(|n| (n, picture.clone())).collect();
     let stills = Stills::new(&motion, &clip, &pictures);
     let asked = ["trunk_lean_at_contact_deg"];
-    let one = stills.one(stroke, Boundary::Contact, Lines::Of(&asked)).unwrap().unwrap();
-    let all = stills.one(stroke, Boundary::Contact, Lines::All).unwrap().unwrap();
+    let one = stills.one(stroke, Instant::Boundary(Boundary::Contact), Lines::Of(&asked)).unwrap().unwrap();
+    let all = stills.one(stroke, Instant::Boundary(Boundary::Contact), Lines::All).unwrap().unwrap();
     assert_eq!(one.image.width, WIDTH);
     assert!(one.alt.contains("runk lean at contact") && !one.alt.contains("toe"), "{}", one.alt);
     assert!(all.alt.contains("toe") && all.alt.contains(" ± "), "{}", all.alt);
-    assert!(stills.one(stroke, Boundary::PrepStart, Lines::All).unwrap().is_none(), "no such picture");
+    assert!(
+        stills.one(stroke, Instant::Boundary(Boundary::PrepStart), Lines::All).unwrap().is_none(),
+        "no such picture"
+    );
 }
 
 #[test]
@@ -184,8 +187,10 @@ fn every_measure_with_lines_is_drawn_at_its_moment() {
     let (_, clip) = filmed();
     for measure in CATALOGUE {
         let place = Measure::place(measure.id).unwrap();
-        let boundary = boundary_of(measure);
         let Ok(value) = clip.strokes[1].measured.outcomes[place] else { continue };
+        let Instant::Boundary(boundary) = Instant::of(measure) else {
+            panic!("{} without a racket", measure.id)
+        };
         let ids = [measure.id];
         let moment = moment(&clip, boundary);
         let elements = moment.elements(Lines::Of(&ids));

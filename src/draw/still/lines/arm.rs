@@ -1,4 +1,4 @@
-//! The arms: path of the hand, elbow, forearm (and, once a stroke has one, the racket).
+//! The arms: path of the hand, elbow, forearm and hand.
 
 use super::{Element, Ink, Mark, Moment, is_worth_it};
 use crate::geometry::Court;
@@ -32,9 +32,9 @@ fn along_path(m: &Moment, id: &'static str, on_request: bool) -> Option<Element>
 
 /// Upper arm and forearm with the angle between them.
 pub fn elbow(m: &Moment) -> Option<Element> {
-    let id = match m.boundary {
-        Boundary::BackswingEnd => "elbow_at_backswing_end_deg",
-        Boundary::Contact => "contact_elbow_deg",
+    let id = match m.boundary() {
+        Some(Boundary::BackswingEnd) => "elbow_at_backswing_end_deg",
+        Some(Boundary::Contact) => "contact_elbow_deg",
         _ => return None,
     };
     let (shoulder, elbow) = (m.hitting(Joint::Shoulder)?, m.hitting(Joint::Elbow)?);
@@ -62,12 +62,12 @@ pub fn ribs(m: &Moment) -> Option<Element> {
     })
 }
 
-/// The forearm and the hand's direction. This is where the racket's axis and the lag belong once a stroke has a racket: it
-/// then takes the place of the hand's direction, and `lag_…` that of `hand_angle_…`.
+/// The forearm and the hand's direction. Where the racket is seen, its axis takes the place of the hand's direction
+/// ([`super::racket`]).
 pub fn forearm(m: &Moment) -> Option<Element> {
-    let id = match m.boundary {
-        Boundary::LowPoint | Boundary::ForwardStart => "hand_angle_peak_deg",
-        Boundary::Contact => "hand_angle_at_contact_deg",
+    let id = match m.boundary() {
+        Some(Boundary::LowPoint | Boundary::ForwardStart) => "hand_angle_peak_deg",
+        Some(Boundary::Contact) => "hand_angle_at_contact_deg",
         _ => return None,
     };
     let (elbow, wrist) = (m.hitting(Joint::Elbow)?, m.hitting(Joint::Wrist)?);
@@ -81,7 +81,7 @@ pub fn forearm(m: &Moment) -> Option<Element> {
     let worth_it = reading.as_ref().is_some_and(is_worth_it);
     Some(Element {
         ids: [id].into_iter().chain(TIMES).collect(),
-        on_request: m.is(Boundary::Contact) && !worth_it,
+        on_request: m.racket().is_some() || m.is(Boundary::Contact) && !worth_it,
         lines,
         marks: vec![(m.pixel(elbow)?, Mark::Joint), (m.pixel(wrist)?, Mark::Joint)],
         readings: reading.into_iter().chain(times.into_iter().flatten()).collect(),

@@ -1,20 +1,23 @@
 //! What is drawn at each moment of a stroke: the measures' own geometry in pixels of the picture.
 
 mod arm;
+mod racket;
 mod toe;
 mod trunk;
 mod weight;
 
 use crate::geometry::{Court, Point2};
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
-use crate::measure::{CATALOGUE, Family, Grade, Measure, Outcome};
-use crate::pose::{Joint, Landmark};
+use crate::measure::{CATALOGUE, Family, Grade, Measure, Outcome, contact_point};
+use crate::pose::{Joint, Landmark, Motion};
+use crate::racket::Racket;
 use crate::scene::{CourtMotion, Projection};
 use crate::stroke::{Boundary, Phases};
 use crate::units::Seconds;
 
+use super::super::racket::areas;
 use super::super::words;
-use super::Lines;
+use super::{Instant, Lines, body};
 
 /// A direction of which the view shows less than this share can't be drawn in the picture.
 const IN_PICTURE: f64 = 0.5;
@@ -36,6 +39,12 @@ pub enum Ink {
     Base,
     /// Where something has moved.
     Path,
+    /// The racket, where it surely is.
+    Racket,
+    /// The racket, where it may be elsewhere.
+    Doubtful,
+    /// The angle between forearm and racket.
+    Lag,
 }
 
 /// A mark on a point.
@@ -45,6 +54,8 @@ pub enum Mark {
     Joint,
     /// The hitting hand.
     Hand,
+    /// The point of contact on the racket.
+    Contact,
     /// A place on the base.
     Place,
     /// The centre of mass.
@@ -91,7 +102,7 @@ pub struct Moment<'a> {
     /// The stroke.
     pub stroke: &'a MeasuredStroke,
     /// Which moment.
-    pub boundary: Boundary,
+    pub instant: Instant,
     /// When it is.
     pub time: Seconds,
     /// When the picture was taken: lines on the body lie where the body is in it.
@@ -104,26 +115,33 @@ impl<'a> Moment<'a> {
     pub fn new(
         clip: &ClipMeasures,
         stroke: &'a MeasuredStroke,
-        boundary: Boundary,
+        instant: Instant,
         time: Seconds,
         shown: Seconds,
     ) -> Option<Self> {
         let projection = Projection::new(&clip.space, &clip.lens, &stroke.stroke.motion)?;
-        Some(Self { stroke, boundary, time, shown, projection })
+        Some(Self { stroke, instant, time, shown, projection })
     }
 
     /// The lines of this moment.
     pub fn elements(&self, lines: Lines<'_>) -> Vec<Element> {
         let all = [
+            toe::contact(self),
+            toe::hand(self),
             trunk::trunk(self),
             trunk::shoulder_line(self),
+            racket::axis(self),
+            racket::lag(self),
+            racket::height(self),
+            racket::level(self),
+            racket::reach(self),
+            racket::ready(self),
             arm::path(self),
             arm::travel(self),
             arm::elbow(self),
             arm::ribs(self),
             arm::forearm(self),
             arm::off_arm(self),
-            toe::toe_line(self),
             toe::behind_shoulder(self),
             toe::above_shoulder(self),
             toe::from_hip(self),
@@ -153,19 +171,18 @@ impl<'a> Moment<'a> {
         elements
     }
 
-    /// Phase lengths and speeds that end or begin here, for the heading.
+    /// Phase lengths, speeds and times that end or begin here, for the heading; of a low grade only where they are asked for.
     pub fn tempo(&self, lines: Lines<'_>) -> Vec<(&'static Measure, Outcome)> {
-        let mine = |m: &&Measure| m.family == Family::Tempo && boundary_of(m) == self.boundary;
-        let wanted = |m: &&Measure| match lines {
-            Lines::All => true,
+        const OF_LAG: [&str; 2] = ["lag_peak_before_contact_ms", "lag_onset_before_contact_ms"];
+        let mine = |m: &&Measure| {
+            (m.family == Family::Tempo || OF_LAG.contains(&m.id)) && Instant::of(m) == self.instant
+        };
+        let told = |(m, outcome): &(&Measure, Outcome)| match lines {
+            Lines::All => outcome.is_ok_and(|value| value.grade > Grade::Low),
             Lines::Of(ids) => ids.contains(&m.id),
         };
-        CATALOGUE
-            .iter()
-            .filter(mine)
-            .filter(wanted)
-            .filter_map(|m| words::outcome(self.stroke, m.id))
-            .collect()
+        let outcomes = CATALOGUE.iter().filter(mine).filter_map(|m| words::outcome(self.stroke, m.id));
+        outcomes.filter(told).collect()
     }
 
     fn motion(&self) -> &CourtMotion {
@@ -186,8 +203,15 @@ impl<'a> Moment<'a> {
         self.motion().side_in_picture() >= IN_PICTURE
     }
 
+    fn boundary(&self) -> Option<Boundary> {
+        match self.instant {
+            Instant::Boundary(boundary) => Some(boundary),
+            Instant::LargestLag => None,
+        }
+    }
+
     fn is(&self, boundary: Boundary) -> bool {
-        self.boundary == boundary
+        self.instant == Instant::Boundary(boundary)
     }
 
     fn at(&self, landmark: Landmark) -> Option<Court> {
@@ -221,6 +245,33 @@ impl<'a> Moment<'a> {
         self.pixel(self.motion().hand_at(self.time)?)
     }
 
+    /// The middle of the strings in the picture.
+    pub fn strings_in_picture(&self) -> Option<Point2> {
+        Some(self.racket()?.middle.at)
+    }
+
+    /// The point of contact at the moment itself.
+    pub fn contact_at_moment(&self) -> Option<Point2> {
+        self.pixel(contact_point(&self.stroke.stroke).ok()?)
+    }
+
+    /// Squares (middle and half a side, pixels) that cover body and racket in the picture, the one at `place` of the clip's
+    /// motion; `height` is the body's, pixels.
+    pub fn covered(&self, picture: &Motion, place: usize, height: f64) -> Vec<(Point2, f64)> {
+        let racket = self.racket().into_iter().flat_map(|racket| areas(&racket, height));
+        body::areas(picture, place, height).into_iter().chain(racket).collect()
+    }
+
+    /// The racket as it was seen in the picture, if it was.
+    fn racket(&self) -> Option<Racket> {
+        self.stroke.racket.at_time(self.shown)
+    }
+
+    /// What lies on the racket a share of the way from butt to tip, in space.
+    fn on_racket(&self, share: f64) -> Option<Court> {
+        self.stroke.stroke.racket.as_ref()?.point(self.motion(), share, self.shown)
+    }
+
     fn line(&self, points: &[Court], ink: Ink) -> Option<(Vec<Point2>, Ink)> {
         Some((points.iter().map(|p| self.pixel(*p)).collect::<Option<_>>()?, ink))
     }
@@ -234,22 +285,4 @@ impl<'a> Moment<'a> {
 /// A reading worth its place where nobody has asked for it.
 fn is_worth_it(reading: &Reading) -> bool {
     reading.outcome.is_ok_and(|value| value.grade > Grade::Low)
-}
-
-/// The moment at which a measure is best shown.
-pub fn boundary_of(measure: &Measure) -> Boundary {
-    match measure.id {
-        "hand_above_shoulder_cm" | "drop_ms" => Boundary::DropStart,
-        "elbow_off_ribs_deg" | "hand_to_body_in_drop_cm" => Boundary::LowPoint,
-        "preparation_ms" => Boundary::PrepStart,
-        "pelvis_advance_cm" | "back_heel_lift_cm" => Boundary::FinishEnd,
-        id if id.contains("at_contact") => Boundary::Contact,
-        id if id.contains("at_finish") => Boundary::FinishEnd,
-        _ => match measure.family {
-            Family::Ready => Boundary::PrepStart,
-            Family::Takeback | Family::Rotation => Boundary::BackswingEnd,
-            Family::Lag => Boundary::ForwardStart,
-            Family::Contact | Family::Weight | Family::Tempo => Boundary::Contact,
-        },
-    }
 }

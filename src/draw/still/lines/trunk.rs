@@ -9,16 +9,19 @@ pub fn trunk(m: &Moment) -> Option<Element> {
     let (hips, shoulders) = (m.middle(Joint::Hip)?, m.middle(Joint::Shoulder)?);
     let mut upright = hips;
     upright.up += (shoulders - hips).norm();
-    let id = match m.boundary {
-        Boundary::Contact => Some("trunk_lean_at_contact_deg"),
-        Boundary::FinishEnd => Some("trunk_lean_at_finish_deg"),
+    let id = match m.boundary() {
+        Some(Boundary::Contact) => Some("trunk_lean_at_contact_deg"),
+        Some(Boundary::FinishEnd) => Some("trunk_lean_at_finish_deg"),
         _ => None,
     };
     let reading = id.filter(|_| m.shows_net()).and_then(|id| m.reading(id, shoulders, Ink::Trunk, ""));
     Some(Element {
         ids: id.into_iter().collect(),
         key: true,
-        on_request: !matches!(m.boundary, Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd),
+        on_request: !matches!(
+            m.boundary(),
+            Some(Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd)
+        ),
         lines: vec![m.line(&[hips, upright], Ink::Plumb)?, m.line(&[hips, shoulders], Ink::Trunk)?],
         marks: vec![(m.pixel(hips)?, Mark::Joint), (m.pixel(shoulders)?, Mark::Joint)],
         readings: reading.into_iter().collect(),
@@ -32,7 +35,10 @@ pub fn shoulder_line(m: &Moment) -> Option<Element> {
     let plane = m.reading("hand_behind_chest_plane_cm", off, Ink::Shoulder, "largest");
     Some(Element {
         ids: vec!["hand_behind_shoulder_cm", "hand_behind_chest_plane_cm", "hand_above_shoulder_cm"],
-        on_request: !matches!(m.boundary, Boundary::PrepStart | Boundary::DropStart | Boundary::BackswingEnd),
+        on_request: !matches!(
+            m.boundary(),
+            Some(Boundary::PrepStart | Boundary::DropStart | Boundary::BackswingEnd)
+        ),
         lines: vec![m.line(&[hitting, off], Ink::Shoulder)?],
         marks: vec![(m.pixel(hitting)?, Mark::Joint), (m.pixel(off)?, Mark::Joint)],
         readings: plane.filter(|_| m.is(Boundary::BackswingEnd)).into_iter().collect(),

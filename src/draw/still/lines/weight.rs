@@ -22,9 +22,9 @@ fn on_base(m: &Moment, point: Court) -> Option<Court> {
 pub fn base(m: &Moment) -> Option<Element> {
     let (back, front) = (m.hitting(Joint::Ankle)?, m.off(Joint::Ankle)?);
     let hips = m.middle(Joint::Hip)?;
-    let share = match m.boundary {
-        Boundary::Contact => Some("pelvis_over_base_at_contact"),
-        Boundary::FinishEnd => Some("pelvis_over_base_at_finish"),
+    let share = match m.boundary() {
+        Some(Boundary::Contact) => Some("pelvis_over_base_at_contact"),
+        Some(Boundary::FinishEnd) => Some("pelvis_over_base_at_finish"),
         _ => None,
     };
     let mut lines = vec![
@@ -42,7 +42,10 @@ pub fn base(m: &Moment) -> Option<Element> {
     Some(Element {
         ids: share.into_iter().collect(),
         key: true,
-        on_request: !matches!(m.boundary, Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd),
+        on_request: !matches!(
+            m.boundary(),
+            Some(Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd)
+        ),
         lines,
         marks,
         readings,
