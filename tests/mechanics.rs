@@ -233,7 +233,10 @@ fn errors_through(
 ) {
     let mut motion = filmed(take, film);
     lifter.lift(&mut motion).unwrap();
-    let clip = measured(&motion, take);
+    // Without noise the camera is known too; else what telephones usually have is assumed, 20 % off in two of the films.
+    let known = (film.noise == 0.0).then(|| Degrees(2.0 * (0.5 / film.focal).atan().to_degrees()));
+    let given = Given { field_of_view: known, height: Some(Metres(take.stature())), ..Given::default() };
+    let clip = clip::measure(&motion, &given);
     for measured in clip.strokes {
         let as_found = measured.stroke;
         let times = &as_found.motion.times;
@@ -270,9 +273,13 @@ fn through_a_lens_the_side_view_is_measured_in_court_metres() {
     let mut lifter = Lifter::load(&Places::usual()).unwrap();
     // Square to the shot depth hardly matters. From elsewhere it does, and it comes from a network that has never seen a
     // recorded player; there the bounds only hold what is reached.
-    for (yaw, noise, lengths, leans) in
-        [(0.0, 0.0, 1.5, 1.0), (0.0, 0.01, 3.0, 2.0), (20.0, 0.01, 10.0, 2.0), (40.0, 0.01, 18.0, 4.0)]
-    {
+    for (yaw, noise, lengths, leans) in [
+        (0.0, 0.0, 1.6, 1.0),
+        (0.0, 0.01, 3.0, 2.0),
+        (20.0, 0.0, 8.0, 2.0),
+        (20.0, 0.01, 8.0, 2.0),
+        (40.0, 0.01, 14.0, 3.5),
+    ] {
         let mut all: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
         for (seed, (file, distance, height, focal)) in films.into_iter().enumerate() {
             let Some(take) = take(file) else { return };
@@ -286,7 +293,7 @@ fn through_a_lens_the_side_view_is_measured_in_court_metres() {
             let most = match id {
                 id if id.ends_with("_deg") => leans,
                 id if id.ends_with("_cm") => lengths,
-                _ => 0.06,
+                _ => 0.08,
             };
             assert!(
                 error <= most,

@@ -4,7 +4,8 @@
 //! [--held-out DIR] [--look-again]` measures every clip in the folder
 //! CLIPS that has a truth file `NAME.json.gz` beside it and prints, per measure and view: number of strokes, bias (median
 //! error), spread (median distance of the errors from their clip's median), median and 90th percentile of |error|, share
-//! missing with reasons, and the share of values whose ± holds the truth; the same for the phases; and for contact, by
+//! missing with reasons, the share of values whose ± holds the truth, and the root mean square of the errors over the standard
+//! deviations that their ± stand for (1 where these are right, more where they are too narrow); the same for the phases; and for contact, by
 //! method and rate, what its error moves the hand by and how far the hand's peak speed is off. The main
 //! columns use the true height, the last one nothing given. With recorded motion in `../mocap` beside CLIPS, strokes are
 //! also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line per clip. `--held-out DIR`

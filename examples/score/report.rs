@@ -19,6 +19,8 @@ struct Compared {
     error: f64,
     error_ungiven: Option<f64>,
     inside: bool,
+    /// Error over the standard deviation that its ± stands for.
+    strain: f64,
     grade: Option<Grade>,
 }
 
@@ -128,6 +130,7 @@ impl Report {
                             .and_then(|u| u.measured.outcomes[m].ok())
                             .map(|u| u.value - value),
                         inside: error.abs() <= measurement.plus_minus,
+                        strain: 1.96 * error / measurement.plus_minus,
                         grade: Some(measurement.grade),
                     });
                 }
@@ -143,6 +146,7 @@ impl Report {
                     error: 1000.0 * (mark.time.0 - time),
                     error_ungiven: None,
                     inside: half.is_some_and(|h| (mark.time.0 - time).abs() <= h.0),
+                    strain: half.map_or(f64::NAN, |h| 1.96 * (mark.time.0 - time) / h.0),
                     grade: None,
                 }),
                 (None, _) => *row.missing.entry("phase absent").or_default() += 1,
@@ -155,8 +159,18 @@ impl Report {
         println!("invented {}: {:?}", self.invented.len(), self.invented);
         println!("wrong hand or kind {}: {:?}", self.wrong.len(), self.wrong);
         println!(
-            "\n{:<36} {:<9} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>10}  worst clip; reasons",
-            "measure", "view", "n", "bias", "spread", "median|e|", "p90|e|", "missing", "inside", "not given"
+            "\n{:<36} {:<9} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>6} {:>10}  worst clip; reasons",
+            "measure",
+            "view",
+            "n",
+            "bias",
+            "spread",
+            "median|e|",
+            "p90|e|",
+            "missing",
+            "inside",
+            "strain",
+            "not given"
         );
         for ((m, view), row) in &self.rows {
             self.line(CATALOGUE[*m].id, view, row, CATALOGUE[*m].decimals + 1);
@@ -205,9 +219,10 @@ impl Report {
         let ungiven: Vec<f64> = row.values.iter().filter_map(|v| v.error_ungiven.map(f64::abs)).collect();
         let worst = medians.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
         let inside = row.values.iter().filter(|v| v.inside).count();
+        let strain = (row.values.iter().map(|v| v.strain.powi(2)).sum::<f64>() / n as f64).sqrt();
         let low = row.values.iter().filter(|v| v.grade == Some(Grade::Low)).count();
         println!(
-            "{name:<36} {view:<9} {n:>3} {:>8.digits$} {:>7.digits$} {:>9.digits$} {:>7.digits$} {:>7.0}% {:>6.0}% {:>10.digits$}  {}; {} low; {}",
+            "{name:<36} {view:<9} {n:>3} {:>8.digits$} {:>7.digits$} {:>9.digits$} {:>7.digits$} {:>7.0}% {:>6.0}% {strain:>6.2} {:>10.digits$}  {}; {} low; {}",
             quantile(&errors, 0.5),
             quantile(&from_median, 0.5),
             quantile(&absolute, 0.5),

@@ -11,17 +11,20 @@ use crate::units::Seconds;
 const PEAK_WINDOW: Seconds = Seconds(0.35);
 const BASE_WINDOW: Seconds = Seconds(0.45);
 
-/// The rise has begun when this share of it is done.
+/// The rise has begun when this share of it is done; the straight part of it reaches up to the other share.
 const ONSET_SHARE: f64 = 0.10;
+const STRAIGHT_SHARE: f64 = 0.8;
+
+/// A rise shows when it is at least so large, degrees, and so many times what the angle strays about base and rise; and
+/// its base, when it is seen for so long before.
+const LEAST_RISE: f64 = 15.0;
+const RISE_OVER_STRAY: f64 = 3.0;
+const LEAST_BASE: Seconds = Seconds(0.04);
 
 /// Peak and base are looked for only where the angle is known over this share of the time, and without a gap longer than
 /// this beside the peak.
 const KNOWN_SHARE: f64 = 0.7;
 const LONGEST_GAP: Seconds = Seconds(0.05);
-
-/// Error of the lag that comes and goes within a stroke, degrees, and how far it may move the onset.
-const LAG_ERROR: f64 = 10.0;
-const ONSET_MOVES: Seconds = Seconds(0.06);
 
 /// A forearm or racket that looks shorter than this share of its length points at the camera or away.
 const SHORT: f64 = 0.7;
@@ -99,32 +102,67 @@ pub fn lag_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
     if !is_known(&angle, from, peak.0) {
         return Err(Missing::NoRacket);
     }
-    let found = onset(stroke, angle, from, peak)?;
-    // The angle is off by so much for moments at a time; where that would move the onset far, it says nothing.
-    let (_, base) = search::minimum(angle, from, peak.0).ok_or(Missing::NoRacket)?;
-    let higher = base + LAG_ERROR + ONSET_SHARE * (peak.1 - base);
-    let later = search::last_at_or_under(angle, higher, from, peak.0).ok_or(Missing::Undefined)?;
-    if found - (stroke.contact() - later).milliseconds() > ONSET_MOVES.milliseconds() {
-        return Err(Missing::TooUncertain);
-    }
-    Ok(found)
+    onset(stroke, angle, from, peak)
 }
 
 pub fn lag_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
     lag(stroke, stroke.contact())
 }
 
-/// How long before contact an angle has left its base for its peak.
+/// How long before contact an angle has left its base for its peak, milliseconds.
+///
+/// A level base with a straight rise is laid through the whole curve by least squares, and the onset read from these: the
+/// lowest reading would take the error of a moment for the base. On curves without errors both agree to 10 ms.
 fn onset(
     stroke: &Stroke,
     angle: impl Fn(Seconds) -> Option<f64>,
     from: Seconds,
     (at, largest): (Seconds, f64),
 ) -> Result<f64, Missing> {
-    let (_, base) = search::minimum(&angle, from, at).ok_or(Missing::Hidden)?;
-    let level = base + ONSET_SHARE * (largest - base);
-    let onset = search::last_at_or_under(&angle, level, from, at).ok_or(Missing::Undefined)?;
-    Ok((stroke.contact() - onset).milliseconds())
+    let (_, lowest) = search::minimum(&angle, from, at).ok_or(Missing::Hidden)?;
+    let bent = lowest + STRAIGHT_SHARE * (largest - lowest);
+    let straight = search::last_at_or_under(&angle, bent, from, at).ok_or(Missing::Undefined)?;
+    let curve = search::samples(&angle, from, straight);
+    let starts = curve.iter().map(|(t, _)| *t).filter(|t| *t >= from + LEAST_BASE);
+    let ramp = starts
+        .filter_map(|start| Ramp::through(&curve, start))
+        .min_by(|a, b| a.stray.total_cmp(&b.stray))
+        .ok_or(Missing::Undefined)?;
+    let rise = largest - ramp.base;
+    if rise < LEAST_RISE.max(RISE_OVER_STRAY * ramp.stray) {
+        return Err(Missing::TooUncertain);
+    }
+    let onset = ramp.start + Seconds(ONSET_SHARE * rise / ramp.slope);
+    Ok((stroke.contact() - onset.min(at)).milliseconds())
+}
+
+/// A level base with a straight rise after it.
+struct Ramp {
+    start: Seconds,
+    base: f64,
+    /// Degrees a second.
+    slope: f64,
+    /// Root mean square distance of the curve.
+    stray: f64,
+}
+
+impl Ramp {
+    /// The ramp that rises from `start` and lies closest to a curve; `None` where that doesn't rise.
+    fn through(curve: &[(Seconds, f64)], start: Seconds) -> Option<Self> {
+        let n = curve.len() as f64;
+        let risen = |t: Seconds| (t - start).0.max(0.0);
+        let sum =
+            |value: &dyn Fn(f64, f64) -> f64| curve.iter().map(|(t, v)| value(risen(*t), *v)).sum::<f64>();
+        let (x, y) = (sum(&|x, _| x), sum(&|_, y| y));
+        let spread = n * sum(&|x, _| x * x) - x * x;
+        let slope = (n * sum(&|x, y| x * y) - x * y) / spread;
+        if !(slope.is_finite() && slope > 0.0) {
+            return None;
+        }
+        let base = (y - slope * x) / n;
+        let stray = (sum(&|x, y| (y - base - slope * x).powi(2)) / n).sqrt();
+        Some(Self { start, base, slope, stray })
+    }
 }
 
 /// Angle between forearm and hand, degrees.

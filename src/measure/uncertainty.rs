@@ -21,8 +21,8 @@ use crate::units::{Degrees, Seconds};
 /// Draws per stroke: the standard deviation they give is good to about a tenth.
 const DRAWS: usize = 48;
 
-/// Half width of a 95 % interval in standard deviations.
-const TWO_SIDED_95: f64 = 1.96;
+/// The ± is the distance from the value within which this share of the draws lies.
+const HELD: f64 = 0.95;
 
 /// A value is not given when fewer than this share of the draws could be measured.
 const MEASURABLE_SHARE: f64 = 0.6;
@@ -32,6 +32,10 @@ const USELESS: f64 = 3.0;
 
 /// Spread of a hand-held or tripod camera's roll, degrees (1 standard deviation).
 const ROLL: f64 = 1.0;
+
+/// Relative spread of the player's distance from the lens, which wavers over a stroke (1 standard deviation). From players
+/// rendered from behind and in front.
+const DISTANCE: f64 = 0.012;
 
 /// When the foot tips, its heel's landmark follows the shoe only in part: spread of that part, relative (1 standard
 /// deviation). From rendered players.
@@ -69,10 +73,12 @@ const HIDDEN_FACTOR: f64 = 2.5;
 /// show (1 standard deviation): a flat extreme moves far in time for a small error in place. From rendered players.
 fn boundary_spread(boundary: Boundary) -> Seconds {
     Seconds(match boundary {
-        Boundary::BackswingEnd => 0.030,
+        Boundary::BackswingEnd => 0.045,
         Boundary::FinishEnd => 0.040,
-        Boundary::DropStart => 0.015,
-        Boundary::PrepStart | Boundary::LowPoint | Boundary::ForwardStart => 0.010,
+        Boundary::PrepStart => 0.025,
+        Boundary::DropStart => 0.020,
+        Boundary::ForwardStart => 0.015,
+        Boundary::LowPoint => 0.010,
         Boundary::Contact => 0.0,
     })
 }
@@ -83,6 +89,8 @@ struct Draw {
     focal: f64,
     turn: Degrees,
     roll: f64,
+    /// Relative error of the distance at the motion's start and end.
+    distance: [f64; 2],
     /// Offsets of the landmarks at the motion's start and end: what a landmark is off by depends on the pose.
     offsets: [[Camera; COUNT]; 2],
     tipping: f64,
@@ -98,18 +106,19 @@ impl Draw {
             focal: sources.focal * normal(),
             turn: Degrees(motion.direction.spread.0 * normal()),
             roll: (ROLL * normal()).to_radians(),
+            distance: [DISTANCE * normal(), DISTANCE * normal()],
             offsets,
             tipping: TIPPING * normal(),
             contact: normal(),
         }
     }
 
-    /// A landmark's offset at a share of the motion's length.
-    fn offset(&self, k: usize, share: f64) -> Camera {
+    /// A landmark's offset, and the relative error of the distance, at a share of the motion's length.
+    fn at(&self, k: usize, share: f64) -> (Camera, f64) {
         // Sine and cosine keep the spread the same all the way.
         let (sin, cos) = (share * std::f64::consts::FRAC_PI_2).sin_cos();
-        let [first, last] = &self.offsets;
-        first[k] * cos + last[k] * sin
+        let ([first, last], [near, far]) = (&self.offsets, self.distance);
+        (first[k] * cos + last[k] * sin, near * cos + far * sin)
     }
 
     /// The motion as it would be with these errors.
@@ -130,12 +139,15 @@ impl Draw {
             let share = (*time - start).0 / (end - start).0.max(1e-6);
             for (k, point) in frame.iter_mut().enumerate() {
                 let Some(at) = point else { continue };
-                let mut error = self.offset(k, share) + shake.at(k, *time);
+                let (lasting, farther) = self.at(k, share);
+                let mut error = lasting + shake.at(k, *time);
                 error.away *= depth[k];
                 // Through a longer lens, from farther away, what is nearer than the hips is less enlarged.
                 let seen = from.to_camera(*at);
                 let shrunk = self.focal * (seen.away - hips_away) / hips_away.max(1.0);
                 let mut c = from.to_camera(*at - origin) + error;
+                c.right += farther * seen.right;
+                c.away += farther * seen.away;
                 c.right -= shrunk * seen.right;
                 c.up -= shrunk * c.up;
                 let rolled = Camera::new(c.right * cos - c.up * sin, c.right * sin + c.up * cos, c.away);
@@ -241,8 +253,8 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
     // By itself, so that what is seen of the racket moves no digit of what is read from the body.
     let mut rackets = Pcg64Mcg::seed_from_u64(!seed);
     let values: Vec<_> = CATALOGUE.iter().map(|m| (m.compute)(stroke)).collect();
-    let mut squares = vec![(0.0, 0usize); CATALOGUE.len()];
-    let mut boundary_squares = [(0.0, 0usize); 7];
+    let mut off: Vec<Vec<f64>> = vec![Vec::with_capacity(DRAWS); CATALOGUE.len()];
+    let mut boundaries_off: [Vec<f64>; 7] = Default::default();
     for _ in 0..DRAWS {
         let draw = Draw::new(&stroke.motion, sources, &mut rng);
         let motion = draw.apply(&stroke.motion, sources, &mut rng);
@@ -264,16 +276,14 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
         let racket = stroke.racket.as_ref();
         let racket = racket.map(|r| r.drawn(draw.scale, axes, phases.contact.time, &mut rackets));
         let drawn = Stroke { phases, motion, racket, ..stroke.clone() };
-        for ((measure, value), sum) in CATALOGUE.iter().zip(&values).zip(&mut squares) {
+        for ((measure, value), off) in CATALOGUE.iter().zip(&values).zip(&mut off) {
             if let (Ok(value), Ok(again)) = (value, (measure.compute)(&drawn)) {
-                sum.0 += (again - value).powi(2);
-                sum.1 += 1;
+                off.push((again - value).abs());
             }
         }
-        for (boundary, sum) in Boundary::ALL.into_iter().zip(&mut boundary_squares) {
+        for (boundary, off) in Boundary::ALL.into_iter().zip(&mut boundaries_off) {
             if let (Some(found), Some(again)) = (stroke.phases.get(boundary), drawn.phases.get(boundary)) {
-                sum.0 += (again.time - found.time).0.powi(2);
-                sum.1 += 1;
+                off.push((again.time - found.time).abs().0);
             }
         }
     }
@@ -281,10 +291,10 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
     let outcomes = CATALOGUE
         .iter()
         .zip(values)
-        .zip(squares)
-        .map(|((measure, value), (sum, n))| {
+        .zip(off)
+        .map(|((measure, value), off)| {
             let value = value?;
-            let plus_minus = if n < enough { f64::INFINITY } else { TWO_SIDED_95 * (sum / n as f64).sqrt() };
+            let plus_minus = held_within(off, enough).unwrap_or(f64::INFINITY);
             graded(measure, value, plus_minus, stroke.motion.direction.view, sources).map_err(|reason| {
                 let lag = measure.id.starts_with("lag_") && reason == Missing::TooUncertain;
                 if lag { lag::foreshortened(stroke).unwrap_or(reason) } else { reason }
@@ -294,12 +304,24 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
     // What is read from pictures is not known better than half the interval between them.
     let interval = Seconds(1.0 / sources.rate);
     let boundaries = std::array::from_fn(|b| {
-        let (sum, n): (f64, usize) = boundary_squares[b];
         let at_contact = Boundary::ALL[b] == Boundary::Contact;
         let least = if at_contact { contact.least(interval) } else { interval * 0.5 };
-        (n >= enough).then(|| Seconds(TWO_SIDED_95 * (sum / n as f64).sqrt()).max(least))
+        held_within(std::mem::take(&mut boundaries_off[b]), enough).map(|held| Seconds(held).max(least))
     });
     Measured { outcomes, boundaries }
+}
+
+/// The distance within which [`HELD`] of the draws lie; `None` for fewer than `enough`. A few draws in which something else
+/// was taken for a peak or an onset say how often that happens, not how far off the others are.
+fn held_within(mut off: Vec<f64>, enough: usize) -> Option<f64> {
+    if off.len() < enough.max(1) {
+        return None;
+    }
+    off.sort_by(f64::total_cmp);
+    let place = HELD * (off.len() - 1) as f64;
+    let (low, share) = (place.floor() as usize, place.fract());
+    let high = off[(low + 1).min(off.len() - 1)];
+    Some(off[low] + share * (high - off[low]))
 }
 
 /// Grades a value by its ±; refuses what is too uncertain to be of any use.

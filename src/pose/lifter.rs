@@ -63,9 +63,9 @@ const LEAST_FRAMES: usize = 3;
 
 /// The network's own spread is multiplied by this, and at least this (share of the body's size, added in squares) remains:
 /// views and movements unlike those that it learnt from are lifted worse than it knows. On diagonal and back views of
-/// players that were kept out, and on recorded movement, errors were 1.3 to 2.4 times what it said.
-const UNSEEN_FACTOR: f64 = 1.6;
-const LEAST_SPREAD: f64 = 0.02;
+/// players that were kept out, and on recorded movement, errors were 1.0 to 2.3 times what it said.
+const UNSEEN_FACTOR: f64 = 1.7;
+const LEAST_SPREAD: f64 = 0.01;
 
 /// The depth network, ready to run.
 #[derive(Debug)]
@@ -223,7 +223,8 @@ impl Grid {
         let own = own_depth(motion, times);
         let size = body_sizes(&joints, times);
         size.iter().all(|s| *s > 0.0).then(|| {
-            let bones = BONES.map(|sides| 0.5 * sides.map(|ends| longest(&joints, &size, ends)).iter().sum::<f64>());
+            let bones =
+                BONES.map(|sides| 0.5 * sides.map(|ends| longest(&joints, &size, ends)).iter().sum::<f64>());
             Self { joints, own, size, bones }
         })
     }

@@ -10,7 +10,7 @@ use crate::pose::{Depth, Joint, Landmark, Motion, Side};
 /// Correlation between the errors of an elbow's and its wrist's depth, and a wrist's and its fingers': where the forearm is
 /// placed too far away, it is so as a whole. From rendered players who were kept out, whose forearms' depths were known to a
 /// quarter of what independent errors would leave.
-pub const ALONG_ARM: f64 = 0.7;
+pub const ALONG_ARM: f64 = 0.8;
 
 /// Standard deviation of the difference of two depths along an arm.
 pub fn difference_spread(a: f64, b: f64) -> f64 {

@@ -5,6 +5,7 @@ pub mod body;
 pub mod court;
 pub mod depth;
 pub mod direction;
+mod distance;
 pub mod lens;
 mod projection;
 pub mod racket;
