@@ -1,0 +1,424 @@
+//! The ball's way to the strings and from them, chosen among what was seen around a contact.
+
+use super::looker::DIAMETER;
+use super::sight::{Balls, Watch};
+use super::way::{Expected, Sighted, Way};
+use crate::geometry::Point2;
+use crate::pose::{Joint, Landmark, Motion, Side};
+use crate::racket::{Sightings, USUAL_LENGTH};
+use crate::stroke::Reading;
+use crate::units::{FrameIndex, Seconds};
+
+/// A sight belongs to a way when it is this near, diameters.
+const NEAR: f64 = 0.6;
+
+/// Error of a sight, diameters per axis (1 standard deviation).
+const PLACE: f64 = 0.15;
+
+/// A ball's speed across the picture lies between these, metres per second.
+const SLOWEST: f64 = 0.5;
+const FASTEST: f64 = 75.0;
+
+/// Free fall, metres per second squared; and how far a ball's acceleration across the picture differs from it by spin, as a
+/// share of free fall, and by coming nearer to the lens or going away, as a share of its speed and second.
+const FALL: f64 = 9.81;
+const SPIN: f64 = 0.6;
+const NEARING: f64 = 4.0;
+
+/// Two sights that a way may start from are at most this far apart.
+const SEED: Seconds = Seconds(0.11);
+
+/// The ball is met at this distance from the wrist, racket lengths.
+const FARTHEST: f64 = 1.15;
+
+/// Something that stays within this distance of a part of body or racket while that moves is a part of it, diameters; what
+/// is never nearer than the second is not.
+const ATTACHED: f64 = 1.6;
+const APART: f64 = 7.0;
+
+/// Least number of sights of a way by itself, and of one that meets another.
+const ALONE: usize = 4;
+const JOINED: usize = 3;
+
+/// Least mean yellowness of a way's spots.
+const YELLOW: f64 = 0.4;
+
+/// What it costs a way not to be seen in a picture in which it should be.
+const UNSEEN: f64 = 0.6;
+
+/// Ways that are kept to be put together.
+const KEPT: usize = 5;
+
+/// The ball's ways around one contact.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Flight {
+    /// To the strings.
+    pub before: Option<Way>,
+    /// From the strings.
+    pub after: Option<Way>,
+    /// Where and when both meet, where both were seen.
+    pub meeting: Option<Meeting>,
+    /// A ball's diameter there, pixels.
+    pub diameter: f64,
+    /// How far the background has moved in each picture that was looked at, with its time.
+    shifts: Vec<(Seconds, Point2)>,
+}
+
+/// Where a ball's ways before and after contact meet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Meeting {
+    /// When; its spread says whether the ways tell it.
+    pub time: Reading,
+    /// Where, against the background, pixels.
+    at: Point2,
+    /// Error of that, pixels per axis (1 standard deviation).
+    spread: f64,
+}
+
+/// A spot with its picture's place among the looks.
+#[derive(Debug, Clone, Copy)]
+struct Candidate {
+    look: usize,
+    sighted: Sighted,
+    yellow: f64,
+}
+
+struct Tracer<'a> {
+    motion: &'a Motion,
+    racket: Option<&'a Sightings>,
+    watch: &'a Watch,
+    contact: Reading,
+    times: Vec<Seconds>,
+    /// Of each look.
+    spots: Vec<Vec<Candidate>>,
+}
+
+/// A way with what speaks for it.
+#[derive(Debug, Clone)]
+struct Scored {
+    way: Way,
+    score: f64,
+}
+
+/// The ball's flight around a contact, `None` where none was seen for sure.
+pub fn trace(
+    balls: &Balls,
+    motion: &Motion,
+    hand: Side,
+    contact: Reading,
+    racket: Option<&Sightings>,
+) -> Option<Flight> {
+    let watch = balls.around(hand, contact.time)?;
+    Tracer::new(watch, motion, contact, racket)?.flight()
+}
+
+impl<'a> Tracer<'a> {
+    fn new(
+        watch: &'a Watch,
+        motion: &'a Motion,
+        contact: Reading,
+        racket: Option<&'a Sightings>,
+    ) -> Option<Self> {
+        let time_of = |frame: FrameIndex| motion.indices.binary_search(&frame).ok().map(|i| motion.times[i]);
+        let times: Vec<Seconds> = watch.looks.iter().map(|l| time_of(l.frame)).collect::<Option<_>>()?;
+        let spots = watch
+            .looks
+            .iter()
+            .zip(&times)
+            .enumerate()
+            .map(|(look, (seen, time))| {
+                let candidate = |spot: &super::Spot| {
+                    let at = Point2::new(spot.at.x - seen.shift.x, spot.at.y - seen.shift.y);
+                    let sighted = Sighted { frame: seen.frame, time: *time, at };
+                    Candidate { look, sighted, yellow: spot.yellow() }
+                };
+                seen.spots.iter().map(candidate).collect()
+            })
+            .collect();
+        Some(Self { motion, racket, watch, contact, times, spots })
+    }
+
+    /// Pixels per metre at the ball.
+    fn per_metre(&self) -> f64 {
+        self.watch.diameter / DIAMETER.0
+    }
+
+    /// Contact lies within this of where it is expected.
+    fn slack(&self) -> Seconds {
+        (self.contact.spread * 2.0).min(Seconds(0.06)).max(Seconds(0.004))
+    }
+
+    fn flight(&self) -> Option<Flight> {
+        let before = self.ways(true);
+        let after = self.ways(false);
+        let pairs = before.iter().flat_map(|b| after.iter().map(move |a| (b, a)));
+        let joined = pairs.filter_map(|(b, a)| {
+            let meeting = self.meeting(&b.way, &a.way)?;
+            Some((b.score + a.score, Some(&b.way), Some(&a.way), Some(meeting)))
+        });
+        let enough = |scored: &&Scored| scored.way.sights.len() >= ALONE && self.at_hand(&scored.way);
+        let coming = before.iter().filter(enough).map(|b| (b.score, Some(&b.way), None, None));
+        let leaving = after.iter().filter(enough).map(|a| (a.score, None, Some(&a.way), None));
+        let (_, before, after, meeting) =
+            joined.chain(coming).chain(leaving).max_by(|a, b| a.0.total_cmp(&b.0))?;
+        let shifts = self.watch.looks.iter().zip(&self.times).map(|(look, time)| (*time, look.shift));
+        Some(Flight {
+            before: before.cloned(),
+            after: after.cloned(),
+            meeting,
+            diameter: self.watch.diameter,
+            shifts: shifts.collect(),
+        })
+    }
+
+    /// The best ways on one side of contact.
+    fn ways(&self, before: bool) -> Vec<Scored> {
+        let slack = self.slack();
+        let own = |c: &&Candidate| {
+            let off = c.sighted.time - self.contact.time;
+            if before { off <= slack } else { off >= -slack }
+        };
+        let all: Vec<&Candidate> = self.spots.iter().flatten().filter(own).collect();
+        let mut found: Vec<Scored> = Vec::new();
+        for (i, first) in all.iter().enumerate().filter(|(_, c)| c.yellow >= YELLOW) {
+            for second in all[i + 1..].iter().filter(|c| c.yellow >= YELLOW) {
+                let apart = second.sighted.time - first.sighted.time;
+                if apart > SEED {
+                    break;
+                }
+                let speed =
+                    first.sighted.at.distance(second.sighted.at) / apart.0.max(1e-6) / self.per_metre();
+                if second.look == first.look || !(SLOWEST..FASTEST).contains(&speed) {
+                    continue;
+                }
+                let known = found.iter().any(|s| {
+                    [first, second].iter().all(|c| s.way.sights.iter().any(|sight| *sight == c.sighted))
+                });
+                if known {
+                    continue;
+                }
+                if let Some(scored) = self.grown(vec![**first, **second], before) {
+                    found.push(scored);
+                }
+            }
+        }
+        found.sort_by(|a, b| b.score.total_cmp(&a.score));
+        found.truncate(KEPT);
+        found
+    }
+
+    /// The way through candidates.
+    fn fitted(&self, through: &[Candidate]) -> Option<Way> {
+        let sights: Vec<Sighted> = through.iter().map(|c| c.sighted).collect();
+        let (first, last) = (sights.first()?, sights.last()?);
+        let speed = first.at.distance(last.at) / (last.time - first.time).0.max(1e-6);
+        let fall = FALL * self.per_metre();
+        let expected = Expected {
+            place: PLACE * self.watch.diameter,
+            fall,
+            bend: (SPIN * fall).hypot(NEARING * speed),
+        };
+        Way::through(sights, self.contact.time, expected)
+    }
+
+    /// Adds to two sights what lies on their way, nearest pictures first, as long as it is seen.
+    fn grown(&self, seed: Vec<Candidate>, before: bool) -> Option<Scored> {
+        let slack = self.slack();
+        let mut way = self.fitted(&seed)?;
+        let mut taken = seed;
+        let near = NEAR * self.watch.diameter;
+        let mut order: Vec<usize> = (0..self.spots.len()).collect();
+        let middle = taken.iter().map(|c| c.look).sum::<usize>() / taken.len();
+        order.sort_by_key(|look| look.abs_diff(middle));
+        for look in order {
+            let off = self.times[look] - self.contact.time;
+            if taken.iter().any(|c| c.look == look) || (if before { off > slack } else { off < -slack }) {
+                continue;
+            }
+            let at = way.at(self.times[look]);
+            let reach = near.hypot(way.spread(self.times[look])).min(2.0 * near);
+            let distance = |c: &&Candidate| c.sighted.at.distance(at);
+            let nearest = self.spots[look].iter().min_by(|a, b| distance(a).total_cmp(&distance(b)));
+            if let Some(candidate) = nearest.filter(|c| distance(c) <= reach) {
+                taken.push(*candidate);
+                taken.sort_by_key(|c| c.look);
+                way = self.fitted(&taken)?;
+            }
+        }
+        // What does not fit what the others say is none of it.
+        taken.retain(|c| way.at(c.sighted.time).distance(c.sighted.at) <= near);
+        if taken.len() < 2 {
+            return None;
+        }
+        let way = self.fitted(&taken)?;
+        let score = self.score(&way, &taken, before)?;
+        Some(Scored { way, score })
+    }
+
+    /// What speaks for a way; `None` where it can't be a ball's.
+    fn score(&self, way: &Way, taken: &[Candidate], before: bool) -> Option<f64> {
+        let yellow: f64 = taken.iter().map(|c| c.yellow).sum();
+        if yellow < YELLOW * taken.len() as f64 || self.is_attached(way) {
+            return None;
+        }
+        let (first, last) = (taken[0].look, taken[taken.len() - 1].look);
+        let slack = self.slack();
+        let unseen = (0..self.times.len())
+            .filter(|look| {
+                let off = self.times[*look] - self.contact.time;
+                let due = if before { *look > first && off < -slack } else { *look < last && off > slack };
+                due && self.is_looked_at(*look, way) && taken.iter().all(|c| c.look != *look)
+            })
+            .count();
+        let off = way.off / (NEAR * self.watch.diameter);
+        let score = yellow - UNSEEN * unseen as f64 - off * off * taken.len() as f64;
+        (score > 0.0).then_some(score)
+    }
+
+    /// Whether a way is inside of what was looked at in a picture.
+    fn is_looked_at(&self, look: usize, way: &Way) -> bool {
+        let (at, shift) = (way.at(self.times[look]), self.watch.looks[look].shift);
+        let [from, to] = self.watch.region;
+        let (x, y, edge) = (at.x + shift.x, at.y + shift.y, self.watch.diameter);
+        x > from.x + edge && x < to.x - edge && y > from.y + edge && y < to.y - edge
+    }
+
+    /// Whether what moves along a way keeps its distance to a part of the body or the racket.
+    fn is_attached(&self, way: &Way) -> bool {
+        let diameter = self.watch.diameter;
+        let follows = |part: &dyn Fn(&Sighted) -> Option<Point2>| {
+            let places: Vec<Option<Point2>> = way
+                .sights
+                .iter()
+                .map(|sight| {
+                    let (at, shift) = (part(sight)?, self.shift(sight.frame)?);
+                    Some(Point2::new(sight.at.x + shift.x - at.x, sight.at.y + shift.y - at.y))
+                })
+                .collect();
+            let seen: Vec<Point2> = places.into_iter().flatten().collect();
+            let origin = Point2::default();
+            let ever_near = seen.iter().any(|p| p.distance(origin) <= APART * diameter);
+            let widest = seen.iter().flat_map(|a| seen.iter().map(|b| a.distance(*b))).fold(0.0, f64::max);
+            2 * seen.len() > way.sights.len() && seen.len() > 1 && ever_near && widest < ATTACHED * diameter
+        };
+        let of_body = |landmark: Landmark| {
+            follows(&|sight: &Sighted| {
+                let place = self.motion.indices.binary_search(&sight.frame).ok()?;
+                Some(self.motion.point(place, landmark)?.at)
+            })
+        };
+        let of_racket = |share: usize| {
+            follows(&|sight: &Sighted| {
+                let best = self.racket?.at(self.watch.hand, sight.frame)?.first()?;
+                Some([best.butt, best.throat, best.middle, best.tip][share])
+            })
+        };
+        Landmark::ALL.into_iter().any(of_body) || (0..4).any(of_racket)
+    }
+
+    fn shift(&self, frame: FrameIndex) -> Option<Point2> {
+        self.watch.looks.iter().find(|look| look.frame == frame).map(|look| look.shift)
+    }
+
+    /// Whether a way comes to where the hand can meet it, at the expected contact.
+    fn at_hand(&self, way: &Way) -> bool {
+        let time = self.contact.time;
+        let [right, down] = way.speed(time);
+        let slack = right.hypot(down) * self.slack().0;
+        self.within_reach(way.at(time), time, slack + 2.0 * way.spread(time))
+    }
+
+    /// Whether a place against the background is within a racket's reach of the wrist, give or take `slack` pixels.
+    fn within_reach(&self, at: Point2, time: Seconds, slack: f64) -> bool {
+        let length = USUAL_LENGTH.0 * self.per_metre();
+        let hand = |look: usize| {
+            let frame = self.watch.looks[look].frame;
+            let place = self.motion.indices.binary_search(&frame).ok()?;
+            let hand = self.motion.point(place, Joint::Wrist.on(self.watch.hand))?.at;
+            let shift = self.watch.looks[look].shift;
+            Some(Point2::new(hand.x - shift.x, hand.y - shift.y))
+        };
+        let next = self.times.partition_point(|t| *t < time);
+        let (Some(before), Some(after)) =
+            (next.checked_sub(1).and_then(hand), (next < self.times.len()).then(|| hand(next)).flatten())
+        else {
+            return false;
+        };
+        let (from, to) = (self.times[next - 1], self.times[next]);
+        let wrist = before.lerp(after, (time - from).0 / (to - from).0.max(1e-9));
+        at.distance(wrist) <= FARTHEST * length + slack
+    }
+
+    /// Where a way to the strings and one from them meet; `None` where they don't, or not at contact, or not at the hand.
+    fn meeting(&self, before: &Way, after: &Way) -> Option<Meeting> {
+        let mut time = self.contact.time;
+        let mut spread = Seconds(f64::INFINITY);
+        let (prior, least) = (self.contact.spread.max(Seconds(0.004)), 1e-6);
+        // Along the change of speed the ways tell the time; across it they must agree.
+        for _ in 0..3 {
+            let (a, b) = (before.at(time), after.at(time));
+            let (u, v) = (before.speed(time), after.speed(time));
+            let change = [v[0] - u[0], v[1] - u[1]];
+            let square = change[0].powi(2) + change[1].powi(2) + least;
+            let error = before.spread(time).hypot(after.spread(time));
+            spread = Seconds(error / square.sqrt());
+            let by_ways = time - Seconds(((b.x - a.x) * change[0] + (b.y - a.y) * change[1]) / square);
+            // What the ways leave open, the expected contact tells.
+            let (own, known) = (spread.0.powi(-2), prior.0.powi(-2));
+            time = Seconds((by_ways.0 * own + self.contact.time.0 * known) / (own + known));
+            spread = spread.max(Seconds(1e-5));
+        }
+        let (a, b) = (before.at(time), after.at(time));
+        let (s, t) = (before.spread(time), after.spread(time));
+        let gap = a.distance(b);
+        let agree = gap <= (3.0 * s.hypot(t)).max(self.watch.diameter).min(3.0 * self.watch.diameter);
+        let at_contact = (time - self.contact.time).abs() <= self.slack() + self.slack();
+        let last_before = before.sights.last()?.time;
+        let first_after = after.sights.first()?.time;
+        let interval = Seconds(1.0 / self.motion.rate);
+        let in_order = last_before <= time + interval * 0.5 && first_after >= time - interval * 0.5;
+        let sights = before.sights.len().max(after.sights.len());
+        let (p, q) = (s.powi(-2), t.powi(-2));
+        let at = Point2::new((a.x * p + b.x * q) / (p + q), (a.y * p + b.y * q) / (p + q));
+        let met = agree && at_contact && in_order && sights >= JOINED && self.within_reach(at, time, 0.0);
+        let spread_at = (p + q).powf(-0.5).hypot(0.5 * gap);
+        met.then_some(Meeting { time: Reading { time, spread }, at, spread: spread_at })
+    }
+}
+
+impl Flight {
+    /// Where the ball is at contact in the picture, and the error of that per axis (1 standard deviation), pixels: where
+    /// both ways meet, or where the one that was seen leads at `time`.
+    pub fn at(&self, time: Seconds) -> Option<(Point2, f64)> {
+        let (at, spread) = match (&self.meeting, self.before.as_ref().or(self.after.as_ref())) {
+            (Some(meeting), _) => (meeting.at, meeting.spread),
+            (None, Some(way)) => (way.at(time), way.spread(time)),
+            (None, None) => return None,
+        };
+        let shift = self.shift(time)?;
+        Some((Point2::new(at.x + shift.x, at.y + shift.y), spread))
+    }
+
+    /// The sights of both ways, in the pictures.
+    pub fn sights(&self) -> impl Iterator<Item = (FrameIndex, Point2)> {
+        let ways = self.before.iter().chain(&self.after);
+        ways.flat_map(|way| &way.sights).filter_map(|sight| {
+            let shift = self.shift(sight.time)?;
+            Some((sight.frame, Point2::new(sight.at.x + shift.x, sight.at.y + shift.y)))
+        })
+    }
+
+    /// How far the background has moved at a time.
+    fn shift(&self, time: Seconds) -> Option<Point2> {
+        let next = self.shifts.partition_point(|(t, _)| *t < time);
+        let (after, before) = (self.shifts.get(next), next.checked_sub(1).and_then(|i| self.shifts.get(i)));
+        match (before, after) {
+            (Some(before), Some(after)) => {
+                let share = (time - before.0).0 / (after.0 - before.0).0.max(1e-9);
+                Some(before.1.lerp(after.1, share))
+            }
+            (Some(only), None) | (None, Some(only)) => Some(only.1),
+            (None, None) => None,
+        }
+    }
+}
