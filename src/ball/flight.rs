@@ -1,13 +1,13 @@
 //! The ball's way to the strings and from them, chosen among what was seen around a contact.
 
+use super::body::is_on_body;
 use super::looker::DIAMETER;
 use super::sight::{Balls, Watch};
 use super::way::{Expected, Sighted, Way};
 use crate::geometry::Point2;
 use crate::pose::{Joint, Landmark, Motion, Side};
 use crate::racket::{Sightings, USUAL_LENGTH};
-use crate::stroke::Reading;
-use crate::units::{FrameIndex, Seconds};
+use crate::units::{FrameIndex, Reading, Seconds};
 
 /// A sight belongs to a way when it is this near, diameters.
 const NEAR: f64 = 0.6;
@@ -43,6 +43,15 @@ const JOINED: usize = 3;
 /// Least mean yellowness of a way's spots.
 const YELLOW: f64 = 0.4;
 
+/// A spot on the player's body may be of the clothes; it counts this much of one beside it, and a way needs so many beside it.
+const ON_BODY: f64 = 0.3;
+const BESIDE: usize = 2;
+
+/// A hit changes the ball's speed across the picture by at least this, and a ball that was seen on one side of contact only is
+/// at least as fast as the second, metres per second: clothes go on as before.
+const CHANGED: f64 = 2.5;
+const FAST_ALONE: f64 = 4.0;
+
 /// What it costs a way not to be seen in a picture in which it should be.
 const UNSEEN: f64 = 0.6;
 
@@ -67,7 +76,7 @@ pub struct Flight {
 /// Where a ball's ways before and after contact meet.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Meeting {
-    /// When; its spread says whether the ways tell it.
+    /// When, as the two ways alone tell it; the spread says how well they do.
     pub time: Reading,
     /// Where, against the background, pixels.
     at: Point2,
@@ -81,6 +90,7 @@ struct Candidate {
     look: usize,
     sighted: Sighted,
     yellow: f64,
+    on_body: bool,
 }
 
 struct Tracer<'a> {
@@ -130,7 +140,10 @@ impl<'a> Tracer<'a> {
                 let candidate = |spot: &super::Spot| {
                     let at = Point2::new(spot.at.x - seen.shift.x, spot.at.y - seen.shift.y);
                     let sighted = Sighted { frame: seen.frame, time: *time, at };
-                    Candidate { look, sighted, yellow: spot.yellow() }
+                    let place = motion.indices.binary_search(&seen.frame).ok();
+                    let on_body =
+                        place.is_some_and(|place| is_on_body(motion, place, spot.at, watch.diameter / DIAMETER.0));
+                    Candidate { look, sighted, yellow: spot.yellow(), on_body }
                 };
                 seen.spots.iter().map(candidate).collect()
             })
@@ -156,7 +169,12 @@ impl<'a> Tracer<'a> {
             let meeting = self.meeting(&b.way, &a.way)?;
             Some((b.score + a.score, Some(&b.way), Some(&a.way), Some(meeting)))
         });
-        let enough = |scored: &&Scored| scored.way.sights.len() >= ALONE && self.at_hand(&scored.way);
+        let fast = |way: &Way| {
+            let [right, down] = way.speed(self.contact.time);
+            right.hypot(down) >= FAST_ALONE * self.per_metre()
+        };
+        let enough =
+            |s: &&Scored| s.way.sights.len() >= ALONE && fast(&s.way) && self.at_hand(&s.way);
         let coming = before.iter().filter(enough).map(|b| (b.score, Some(&b.way), None, None));
         let leaving = after.iter().filter(enough).map(|a| (a.score, None, Some(&a.way), None));
         let (_, before, after, meeting) =
@@ -258,9 +276,11 @@ impl<'a> Tracer<'a> {
     /// What speaks for a way; `None` where it can't be a ball's.
     fn score(&self, way: &Way, taken: &[Candidate], before: bool) -> Option<f64> {
         let yellow: f64 = taken.iter().map(|c| c.yellow).sum();
-        if yellow < YELLOW * taken.len() as f64 || self.is_attached(way) {
+        let beside = taken.iter().filter(|c| !c.on_body).count();
+        if yellow < YELLOW * taken.len() as f64 || beside < BESIDE || self.is_attached(way) {
             return None;
         }
+        let seen: f64 = taken.iter().map(|c| c.yellow * if c.on_body { ON_BODY } else { 1.0 }).sum();
         let (first, last) = (taken[0].look, taken[taken.len() - 1].look);
         let slack = self.slack();
         let unseen = (0..self.times.len())
@@ -271,7 +291,7 @@ impl<'a> Tracer<'a> {
             })
             .count();
         let off = way.off / (NEAR * self.watch.diameter);
-        let score = yellow - UNSEEN * unseen as f64 - off * off * taken.len() as f64;
+        let score = seen - UNSEEN * unseen as f64 - off * off * taken.len() as f64;
         (score > 0.0).then_some(score)
     }
 
@@ -352,7 +372,7 @@ impl<'a> Tracer<'a> {
     /// Where a way to the strings and one from them meet; `None` where they don't, or not at contact, or not at the hand.
     fn meeting(&self, before: &Way, after: &Way) -> Option<Meeting> {
         let mut time = self.contact.time;
-        let mut spread = Seconds(f64::INFINITY);
+        let mut by_ways = Reading { time, spread: Seconds(f64::INFINITY) };
         let (prior, least) = (self.contact.spread.max(Seconds(0.004)), 1e-6);
         // Along the change of speed the ways tell the time; across it they must agree.
         for _ in 0..3 {
@@ -361,13 +381,14 @@ impl<'a> Tracer<'a> {
             let change = [v[0] - u[0], v[1] - u[1]];
             let square = change[0].powi(2) + change[1].powi(2) + least;
             let error = before.spread(time).hypot(after.spread(time));
-            spread = Seconds(error / square.sqrt());
-            let by_ways = time - Seconds(((b.x - a.x) * change[0] + (b.y - a.y) * change[1]) / square);
+            let until = ((b.x - a.x) * change[0] + (b.y - a.y) * change[1]) / square;
+            by_ways = Reading { time: time - Seconds(until), spread: Seconds(error / square.sqrt()) };
             // What the ways leave open, the expected contact tells.
-            let (own, known) = (spread.0.powi(-2), prior.0.powi(-2));
-            time = Seconds((by_ways.0 * own + self.contact.time.0 * known) / (own + known));
-            spread = spread.max(Seconds(1e-5));
+            let (own, known) = (by_ways.spread.0.powi(-2), prior.0.powi(-2));
+            time = Seconds((by_ways.time.0 * own + self.contact.time.0 * known) / (own + known));
         }
+        let (u, v) = (before.speed(time), after.speed(time));
+        let changed = (v[0] - u[0]).hypot(v[1] - u[1]) >= CHANGED * self.per_metre();
         let (a, b) = (before.at(time), after.at(time));
         let (s, t) = (before.spread(time), after.spread(time));
         let gap = a.distance(b);
@@ -380,9 +401,9 @@ impl<'a> Tracer<'a> {
         let sights = before.sights.len().max(after.sights.len());
         let (p, q) = (s.powi(-2), t.powi(-2));
         let at = Point2::new((a.x * p + b.x * q) / (p + q), (a.y * p + b.y * q) / (p + q));
-        let met = agree && at_contact && in_order && sights >= JOINED && self.within_reach(at, time, 0.0);
+        let met = changed && agree && at_contact && in_order && sights >= JOINED && self.within_reach(at, time, 0.0);
         let spread_at = (p + q).powf(-0.5).hypot(0.5 * gap);
-        met.then_some(Meeting { time: Reading { time, spread }, at, spread: spread_at })
+        met.then_some(Meeting { time: by_ways, at, spread: spread_at })
     }
 }
 

@@ -70,7 +70,7 @@ impl Looker {
     }
 
     /// Takes what it needs from the next picture.
-    pub fn see(&mut self, frame: &Frame) {
+    fn see(&mut self, frame: &Frame) {
         for window in &mut self.windows {
             if (frame.time - window.around.contact).abs() <= window.reach() && !frame.duplicate {
                 let map = window.grid.means(&frame.picture);
@@ -84,10 +84,36 @@ impl Looker {
         past.into_iter().for_each(|window| self.found.keep(window.settle()));
     }
 
-    /// What was found.
-    pub fn finish(mut self) -> Balls {
+    /// Whether pictures are still to come in which it has to look.
+    pub fn is_waiting(&self) -> bool {
+        !self.windows.is_empty()
+    }
+
+    /// The same pictures for somebody else to look at, each seen by this first.
+    pub fn beside<'l, E>(
+        &'l mut self,
+        frames: &'l mut impl Iterator<Item = Result<Frame, E>>,
+    ) -> impl Iterator<Item = Result<Frame, E>> {
+        frames.inspect(|frame| {
+            if let Ok(frame) = frame {
+                self.see(frame);
+            }
+        })
+    }
+
+    /// Looks at what is left of the pictures as far as needed; answers with all that was found.
+    ///
+    /// # Errors
+    /// The error of a picture that can't be read.
+    pub fn look_on<E>(mut self, frames: &mut impl Iterator<Item = Result<Frame, E>>) -> Result<Balls, E> {
+        while self.is_waiting() {
+            match frames.next() {
+                Some(frame) => self.see(&frame?),
+                None => break,
+            }
+        }
         self.windows.into_iter().for_each(|window| self.found.keep(window.settle()));
-        self.found
+        Ok(self.found)
     }
 }
 

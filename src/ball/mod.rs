@@ -2,6 +2,7 @@
 //! path among them that comes to the strings and leaves them. Ends at [`Flight`].
 
 mod align;
+mod body;
 mod flight;
 mod looker;
 mod map;

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::uncertainty::{self, Measured, Sources};
+use crate::ball::{self, Around, Balls, Flight};
 use crate::pose::{Motion, Side};
 use crate::racket::{self, RacketMotion, Sightings};
 use crate::scene::direction::{Stated, Swing};
@@ -67,6 +68,8 @@ pub struct Given {
     pub shadow: bool,
     /// What was seen of the racket; `None` where nobody has looked for it.
     pub racket: Option<Sightings>,
+    /// What was seen of balls near contact; `None` where nobody has looked for them.
+    pub balls: Option<Balls>,
     /// The racket's true length.
     pub racket_length: Option<Metres>,
 }
@@ -80,6 +83,8 @@ pub struct MeasuredStroke {
     pub stroke: Stroke,
     /// The racket in the stroke's pictures; without any where it was not looked for.
     pub racket: RacketMotion,
+    /// The ball's ways around contact, where it was seen.
+    pub flight: Option<Flight>,
     /// Its values and their uncertainty.
     pub measured: Measured,
 }
@@ -180,6 +185,7 @@ struct Draft {
     seed: u64,
     stroke: Stroke,
     contact: Contact,
+    flight: Option<Flight>,
 }
 
 impl Draft {
@@ -213,6 +219,16 @@ impl Unmeasured {
             .collect()
     }
 
+    /// Contacts around which balls are still to be looked for.
+    pub fn to_watch(&self, seen: &Balls) -> Vec<Around> {
+        let around = |draft: &Draft| Around {
+            hand: draft.stroke.motion.hand,
+            contact: draft.stroke.phases.contact.time,
+        };
+        let unknown = |around: &Around| seen.around(around.hand, around.contact).is_none();
+        self.strokes.iter().map(around).filter(unknown).collect()
+    }
+
     /// Puts the rackets that `given` knows of into the strokes and measures them; `motion` and the rest of `given` are those
     /// in which the strokes were found.
     pub fn measure(self, motion: &Motion, given: &Given) -> ClipMeasures {
@@ -222,7 +238,7 @@ impl Unmeasured {
             .into_par_iter()
             .map(|draft| {
                 let racket = trace_racket(motion, given, &draft.span());
-                let Draft { number, seed, mut stroke, contact } = draft;
+                let Draft { number, seed, mut stroke, contact, flight } = draft;
                 stroke.racket = CourtRacket::new(
                     &racket,
                     motion,
@@ -233,7 +249,7 @@ impl Unmeasured {
                     stroke.phases.contact.time,
                 );
                 let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
-                MeasuredStroke { number, stroke, racket, measured }
+                MeasuredStroke { number, stroke, racket, flight, measured }
             })
             .collect();
         clip.strokes = strokes;
@@ -318,21 +334,28 @@ impl Unmeasured {
         let distance =
             Distance { stated: given.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
         clip.hits = listen(&swung, given, &clip.space, distance);
-        let contacts = settle(&swung, clip.hits.as_ref(), sources.rate);
+        let expected = settle(&swung, clip.hits.as_ref(), sources.rate);
+        let flights: Vec<Option<Flight>> =
+            swung.iter().zip(&expected).map(|(swung, contact)| see_ball(swung, contact, picture, given)).collect();
+        let contacts = expected;
         let impacts: Vec<Seconds> =
             contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
         if !impacts.is_empty() {
             clip.space = Space::lift(&picture.split_at(&impacts), &lens, stature, &given.body, lift);
         }
         let mut strokes = Vec::new();
-        for (i, (swung, contact)) in swung.into_iter().zip(contacts).enumerate() {
+        for (i, ((swung, contact), flight)) in swung.into_iter().zip(contacts).zip(flights).enumerate() {
             let motion = CourtMotion::new(&clip.space, &direction, swung.hand, swung.window.clone());
             let phases = swung.phases(&motion, &contact, &mut clip.corrected);
             let stance = kind::stance(&motion, contact.mark.time);
             let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
-            let ball = if given.shadow { Some(false) } else { heard };
+            let ball = match (given.shadow, &flight) {
+                (true, _) => Some(false),
+                (false, Some(_)) => Some(true),
+                (false, None) => heard,
+            };
             let stroke = Stroke { kind: swung.movement.kind, stance, phases, ball, motion, racket: None };
-            strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact });
+            strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, flight });
         }
         Self { clip, sources, hitting_and_direction: Some((hitting, direction)), strokes }
     }
@@ -503,6 +526,17 @@ fn listen(swung: &[Swung], given: &Given, space: &Space, distance: Distance) -> 
         })
         .collect();
     Some(hits::own(&expected?, heard, Seconds(1.0 / space.rate)))
+}
+
+/// Pictures and sound may be so far apart that contact is this much beside where it is expected (1 standard deviation).
+const PICTURES_AND_SOUND: Seconds = Seconds(0.010);
+
+/// The ball's ways around a swing's contact.
+fn see_ball(swung: &Swung, contact: &Contact, motion: &Motion, given: &Given) -> Option<Flight> {
+    let seen = given.balls.as_ref().filter(|_| !given.shadow)?;
+    let spread = Seconds(contact.spread.0.hypot(PICTURES_AND_SOUND.0));
+    let expected = Reading { time: contact.mark.time, spread };
+    ball::trace(seen, motion, swung.hand, expected, given.racket.as_ref())
 }
 
 /// A reading farther from a surer one than this many of its standard deviations was misled and witnesses nothing.

@@ -12,7 +12,8 @@ mod spans;
 
 use serde::{Deserialize, Serialize};
 
-pub use contact::{Contact, Reading};
+pub use crate::units::Reading;
+pub use contact::Contact;
 pub use correction::{Correction, Corrections};
 pub use delay::Distance;
 pub use find::{Found, Hitting, find};
