@@ -10,8 +10,15 @@ const COARSE: usize = 4;
 const FINE: usize = 2;
 const STRIDE: i32 = 3;
 
+/// Side of a block that tells its own shift, places; how far that is looked for around the whole's; the least change of the
+/// difference with the shift that tells something, grey levels; and how near two blocks' shifts are that agree, places.
+const BLOCK: usize = 24;
+const NEAR: i32 = 3;
+const TEXTURE: f64 = 1.0;
+const AGREE: f64 = 0.3;
+
 /// The shift (right, down) in places of the grid with which `to` shows what `from` shows, up to `reach` to the right or
-/// left and half of that up or down: the least sum of absolute differences, between places by the slopes around it.
+/// left and half of that up or down: the least difference, and near it the shift on which most blocks agree.
 pub(super) fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
     let mut best = (0, 0);
     let mut least = difference(from, to, best, COARSE);
@@ -24,22 +31,50 @@ pub(super) fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
             }
         }
     }
-    let around = best;
-    let mut fine = [[0.0; 7]; 7];
-    for (j, row) in fine.iter_mut().enumerate() {
-        for (i, value) in row.iter_mut().enumerate() {
-            *value = difference(from, to, (around.0 + i as i32 - 3, around.1 + j as i32 - 3), FINE);
+    // Blocks of the background agree with each other; those of the player each go their own way.
+    let mut votes = [Vec::new(), Vec::new()];
+    for top in (0..from.rows).step_by(BLOCK) {
+        for left in (0..from.columns).step_by(BLOCK) {
+            let near = |x: i32, y: i32| block_difference(from, to, (left, top), (best.0 + x, best.1 + y));
+            for (axis, votes) in votes.iter_mut().enumerate() {
+                votes.extend(block_shift(|by| if axis == 0 { near(by, 0) } else { near(0, by) }));
+            }
         }
     }
-    let inner = (1..6).flat_map(|j| (1..6).map(move |i| (i, j)));
-    let (i, j) = inner.min_by(|a, b| fine[a.1][a.0].total_cmp(&fine[b.1][b.0])).unwrap_or((3, 3));
-    let between = |before: f64, here: f64, after: f64| {
-        let slope = before.max(after) - here;
-        if slope > 1e-9 { 0.5 * (before - after) / slope } else { 0.0 }
-    };
-    let x = f64::from(around.0 + i as i32 - 3) + between(fine[j][i - 1], fine[j][i], fine[j][i + 1]);
-    let y = f64::from(around.1 + j as i32 - 3) + between(fine[j - 1][i], fine[j][i], fine[j + 1][i]);
-    (x, y)
+    let agreed = votes.map(|votes| most_agreed(&votes).unwrap_or(0.0));
+    (f64::from(best.0) + agreed[0], f64::from(best.1) + agreed[1])
+}
+
+/// How far a block has moved along one axis and how surely, from its difference at shifts from −[`NEAR`] to [`NEAR`]; `None`
+/// where it shows nothing that could move.
+fn block_shift(difference: impl Fn(i32) -> Option<f64>) -> Option<(f64, f64)> {
+    let all: Vec<f64> = (-NEAR..=NEAR).map(difference).collect::<Option<_>>()?;
+    let least = (1..all.len() - 1).min_by(|a, b| all[*a].total_cmp(&all[*b]))?;
+    let (before, here, after) = (all[least - 1], all[least], all[least + 1]);
+    let slope = before.max(after) - here;
+    (before.min(after) >= here && slope >= TEXTURE)
+        .then(|| (least as f64 - f64::from(NEAR) + 0.5 * (before - after) / slope, slope))
+}
+
+/// The shift with which most agree: the mean of those around the one that has most beside it.
+fn most_agreed(votes: &[(f64, f64)]) -> Option<f64> {
+    let beside = |at: f64| votes.iter().filter(move |(shift, _)| (shift - at).abs() <= AGREE);
+    let weight = |at: f64| beside(at).map(|(_, weight)| weight).sum::<f64>();
+    let (best, _) = votes.iter().max_by(|a, b| weight(a.0).total_cmp(&weight(b.0)))?;
+    Some(beside(*best).map(|(shift, weight)| shift * weight).sum::<f64>() / weight(*best))
+}
+
+/// Mean absolute difference of green over a block; `None` where it leaves the other map.
+fn block_difference(from: &Map, to: &Map, (left, top): (usize, usize), (right, down): (i32, i32)) -> Option<f64> {
+    let (mut sum, mut count) = (0, 0);
+    for y in (top..(top + BLOCK).min(from.rows)).step_by(FINE) {
+        for x in (left..(left + BLOCK).min(from.columns)).step_by(FINE) {
+            let other = to.at(x as i32 + right, y as i32 + down)?;
+            sum += (i32::from(from.values[y * from.columns + x][1]) - i32::from(other[1])).abs();
+            count += 1;
+        }
+    }
+    (count > 0).then(|| f64::from(sum) / f64::from(count))
 }
 
 /// Mean absolute difference of green where both maps have something, grey levels.

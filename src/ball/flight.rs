@@ -12,8 +12,11 @@ use crate::units::{FrameIndex, Reading, Seconds};
 /// A sight belongs to a way when it is this near, diameters.
 const NEAR: f64 = 0.6;
 
-/// Error of a sight, diameters per axis (1 standard deviation).
+/// Error of a sight, diameters per axis (1 standard deviation); and what all sights of a ball are off by together, being lit
+/// from above, and a time told by them, being exposed for a while.
 const PLACE: f64 = 0.15;
+const LIT: f64 = 0.12;
+const EXPOSED: Seconds = Seconds(0.001);
 
 /// A ball's speed across the picture lies between these, metres per second.
 const SLOWEST: f64 = 0.5;
@@ -37,7 +40,8 @@ const ATTACHED: f64 = 1.6;
 const APART: f64 = 7.0;
 
 /// Least number of sights of a way by itself, and of one that meets another.
-const ALONE: usize = 4;
+const ALONE_BEFORE: usize = 3;
+const ALONE_AFTER: usize = 4;
 const JOINED: usize = 3;
 
 /// Least mean yellowness of a way's spots.
@@ -143,7 +147,7 @@ impl<'a> Tracer<'a> {
                     let place = motion.indices.binary_search(&seen.frame).ok();
                     let on_body =
                         place.is_some_and(|place| is_on_body(motion, place, spot.at, watch.diameter / DIAMETER.0));
-                    Candidate { look, sighted, yellow: spot.yellow(), on_body }
+                    Candidate { look, sighted, yellow: spot.yellow, on_body }
                 };
                 seen.spots.iter().map(candidate).collect()
             })
@@ -166,27 +170,41 @@ impl<'a> Tracer<'a> {
         let after = self.ways(false);
         let pairs = before.iter().flat_map(|b| after.iter().map(move |a| (b, a)));
         let joined = pairs.filter_map(|(b, a)| {
-            let meeting = self.meeting(&b.way, &a.way)?;
-            Some((b.score + a.score, Some(&b.way), Some(&a.way), Some(meeting)))
+            let (before, after) = self.apart(&b.way, &a.way)?;
+            let meeting = self.meeting(&before, &after)?;
+            Some((b.score + a.score, Some(before), Some(after), Some(meeting)))
         });
         let fast = |way: &Way| {
             let [right, down] = way.speed(self.contact.time);
             right.hypot(down) >= FAST_ALONE * self.per_metre()
         };
-        let enough =
-            |s: &&Scored| s.way.sights.len() >= ALONE && fast(&s.way) && self.at_hand(&s.way);
-        let coming = before.iter().filter(enough).map(|b| (b.score, Some(&b.way), None, None));
-        let leaving = after.iter().filter(enough).map(|a| (a.score, None, Some(&a.way), None));
+        let enough = |s: &Scored, least| s.way.sights.len() >= least && fast(&s.way) && self.at_hand(&s.way);
+        let coming = before.iter().filter(|b| enough(b, ALONE_BEFORE));
+        let coming = coming.map(|b| (b.score, Some(b.way.clone()), None, None));
+        let leaving = after.iter().filter(|a| enough(a, ALONE_AFTER));
+        let leaving = leaving.map(|a| (a.score, None, Some(a.way.clone()), None));
         let (_, before, after, meeting) =
             joined.chain(coming).chain(leaving).max_by(|a, b| a.0.total_cmp(&b.0))?;
         let shifts = self.watch.looks.iter().zip(&self.times).map(|(look, time)| (*time, look.shift));
         Some(Flight {
-            before: before.cloned(),
-            after: after.cloned(),
+            before,
+            after,
             meeting,
             diameter: self.watch.diameter,
             shifts: shifts.collect(),
         })
+    }
+
+    /// Two ways without the picture that both lay claim to: so near contact, it says nothing for sure. `None` where too little
+    /// is left.
+    fn apart(&self, before: &Way, after: &Way) -> Option<(Way, Way)> {
+        let without = |way: &Way, other: &Way| {
+            let in_both = |s: &Sighted| other.sights.iter().any(|o| o.frame == s.frame);
+            let sights: Vec<Sighted> = way.sights.iter().filter(|s| !in_both(s)).copied().collect();
+            if sights.len() == way.sights.len() { Some(way.clone()) } else { self.fitted(sights) }
+        };
+        let (before, after) = (without(before, after)?, without(after, before)?);
+        (before.sights.len() > 1 && after.sights.len() > 1).then_some((before, after))
     }
 
     /// The best ways on one side of contact.
@@ -225,9 +243,8 @@ impl<'a> Tracer<'a> {
         found
     }
 
-    /// The way through candidates.
-    fn fitted(&self, through: &[Candidate]) -> Option<Way> {
-        let sights: Vec<Sighted> = through.iter().map(|c| c.sighted).collect();
+    /// The way through sights.
+    fn fitted(&self, sights: Vec<Sighted>) -> Option<Way> {
         let (first, last) = (sights.first()?, sights.last()?);
         let speed = first.at.distance(last.at) / (last.time - first.time).0.max(1e-6);
         let fall = FALL * self.per_metre();
@@ -242,7 +259,8 @@ impl<'a> Tracer<'a> {
     /// Adds to two sights what lies on their way, nearest pictures first, as long as it is seen.
     fn grown(&self, seed: Vec<Candidate>, before: bool) -> Option<Scored> {
         let slack = self.slack();
-        let mut way = self.fitted(&seed)?;
+        let through = |taken: &[Candidate]| self.fitted(taken.iter().map(|c| c.sighted).collect());
+        let mut way = through(&seed)?;
         let mut taken = seed;
         let near = NEAR * self.watch.diameter;
         let mut order: Vec<usize> = (0..self.spots.len()).collect();
@@ -260,7 +278,7 @@ impl<'a> Tracer<'a> {
             if let Some(candidate) = nearest.filter(|c| distance(c) <= reach) {
                 taken.push(*candidate);
                 taken.sort_by_key(|c| c.look);
-                way = self.fitted(&taken)?;
+                way = through(&taken)?;
             }
         }
         // What does not fit what the others say is none of it.
@@ -268,7 +286,7 @@ impl<'a> Tracer<'a> {
         if taken.len() < 2 {
             return None;
         }
-        let way = self.fitted(&taken)?;
+        let way = through(&taken)?;
         let score = self.score(&way, &taken, before)?;
         Some(Scored { way, score })
     }
@@ -403,6 +421,7 @@ impl<'a> Tracer<'a> {
         let at = Point2::new((a.x * p + b.x * q) / (p + q), (a.y * p + b.y * q) / (p + q));
         let met = changed && agree && at_contact && in_order && sights >= JOINED && self.within_reach(at, time, 0.0);
         let spread_at = (p + q).powf(-0.5).hypot(0.5 * gap);
+        by_ways.spread = Seconds(by_ways.spread.0.hypot(EXPOSED.0));
         met.then_some(Meeting { time: by_ways, at, spread: spread_at })
     }
 }
@@ -416,6 +435,7 @@ impl Flight {
             (None, Some(way)) => (way.at(time), way.spread(time)),
             (None, None) => return None,
         };
+        let spread = spread.hypot(LIT * self.diameter);
         let shift = self.shift(time)?;
         Some((Point2::new(at.x + shift.x, at.y + shift.y), spread))
     }

@@ -3,6 +3,7 @@
 
 mod align;
 mod body;
+mod colour;
 mod flight;
 mod looker;
 mod map;

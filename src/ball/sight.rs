@@ -16,22 +16,8 @@ pub struct Spot {
     pub at: Point2,
     /// How far it stands out from what surrounds it in the picture and in time, grey levels.
     pub contrast: f64,
-    /// Mean red, green and blue.
-    pub colour: [u8; 3],
-}
-
-impl Spot {
-    /// How yellow it is, 0 to 1: balls are yellow, and little else that moves on a court is.
-    pub fn yellow(&self) -> f64 {
-        yellow(self.colour)
-    }
-}
-
-/// How yellow a colour is, 0 to 1: what red and green have more than blue.
-pub(super) fn yellow([red, green, blue]: [u8; 3]) -> f64 {
-    const NONE: f64 = 10.0;
-    const FULL: f64 = 35.0;
-    ((f64::from(red.min(green)) - f64::from(blue) - NONE) / (FULL - NONE)).clamp(0.0, 1.0)
+    /// How like a ball's its colour is, 0 to 1: balls are yellow, and little else that moves on a court is.
+    pub yellow: f64,
 }
 
 /// What was seen in one picture.
@@ -110,14 +96,5 @@ mod tests {
         assert_eq!(kept.around(Side::Right, Seconds(3.05)).map(|w| w.diameter), Some(11.0));
         assert_eq!(kept.around(Side::Right, Seconds(2.0)), None);
         assert_eq!(kept.around(Side::Left, Seconds(1.0)), None);
-    }
-
-    #[test]
-    fn balls_are_yellow_and_skin_clay_and_lines_are_not() {
-        assert_eq!(yellow([200, 220, 60]), 1.0);
-        assert_eq!(yellow([120, 135, 45]), 1.0);
-        assert!(yellow([180, 95, 70]) < 0.7);
-        assert_eq!(yellow([220, 220, 225]), 0.0);
-        assert_eq!(yellow([70, 140, 110]), 0.0);
     }
 }

@@ -1,7 +1,8 @@
 //! Small things that are in one picture and in none around it.
 
 use super::map::{Grid, Map, apart};
-use super::sight::{Spot, yellow};
+use super::colour::yellow;
+use super::sight::Spot;
 
 /// What stands out less than this is noise, grey levels.
 const LEAST: f64 = 14.0;
@@ -54,7 +55,7 @@ pub(super) fn spots(grid: &Grid, here: &Map, others: &[(&Map, (i32, i32))]) -> V
             }
         }
     }
-    peaks(grid, here, &out)
+    peaks(grid, here, &around, &out)
 }
 
 /// Square of the distance of a colour to what the other pictures show there, but for the nearest.
@@ -82,20 +83,29 @@ fn small(colour: [u8; 3], here: &Map, around: &[(i32, i32)], (x, y): (i32, i32))
     if off[ALIKE] == i32::MAX { 0 } else { off[ALIKE] }
 }
 
+/// The middle of the colours around a place, of each of red, green and blue.
+fn beside(here: &Map, around: &[(i32, i32)], (x, y): (i32, i32)) -> [u8; 3] {
+    let mut seen: Vec<[u8; 3]> = around.iter().filter_map(|(dx, dy)| here.at(x + dx, y + dy)).collect();
+    std::array::from_fn(|c| {
+        seen.sort_by_key(|colour| colour[c]);
+        seen.get(seen.len() / 2).map_or(0, |colour| colour[c])
+    })
+}
+
 /// The highest points, each with what belongs to it taken out before the next is looked for.
-fn peaks(grid: &Grid, here: &Map, out: &[f32]) -> Vec<Spot> {
+fn peaks(grid: &Grid, here: &Map, around: &[(i32, i32)], out: &[f32]) -> Vec<Spot> {
     let reach = grid.diameter.round().max(2.0) as i32;
-    let score = |at: usize| {
-        let share = NOT_YELLOW + (1.0 - NOT_YELLOW) * yellow(here.values[at]);
-        f64::from(out[at]) * share
-    };
-    let mut order: Vec<(f64, usize)> =
-        (0..out.len()).filter(|at| out[*at] > 0.0).map(|at| (score(at), at)).collect();
-    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     let place = |at: usize| ((at % here.columns) as i32, (at / here.columns) as i32);
+    let score = |at: usize| {
+        let yellow = yellow(here.values[at], beside(here, around, place(at)));
+        let share = NOT_YELLOW + (1.0 - NOT_YELLOW) * yellow;
+        (f64::from(out[at]) * share, yellow, at)
+    };
+    let mut order: Vec<(f64, f64, usize)> = (0..out.len()).filter(|at| out[*at] > 0.0).map(score).collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.2.cmp(&b.2)));
     let mut taken: Vec<(i32, i32)> = Vec::new();
     let mut spots = Vec::new();
-    for (_, at) in order {
+    for (_, yellow, at) in order {
         let (x, y) = place(at);
         if taken.iter().any(|(u, v)| (u - x).abs() <= reach && (v - y).abs() <= reach) {
             continue;
@@ -114,7 +124,7 @@ fn peaks(grid: &Grid, here: &Map, out: &[f32]) -> Vec<Spot> {
             }
         }
         let at_place = grid.place(right / weights, down / weights);
-        spots.push(Spot { at: at_place, contrast: top, colour: here.values[at] });
+        spots.push(Spot { at: at_place, contrast: top, yellow });
         if spots.len() == KEPT {
             break;
         }
