@@ -90,6 +90,7 @@ impl Tally {
         let near: Vec<&TrueBall> = balls.iter().filter(inside).collect();
         if near.is_empty() {
             self.without_ball += 1;
+            if std::env::var("BALLDBG").is_ok() { describe_flight(stroke); }
             self.invented += usize::from(stroke.flight.is_some());
             return;
         }
@@ -194,13 +195,15 @@ fn balls(json: &Value) -> Vec<TrueBall> {
 
 /// Prints the flights of a clip without truth.
 pub fn describe(measured: &ClipMeasures) {
-    for stroke in &measured.strokes {
+    measured.strokes.iter().for_each(describe_flight);
+}
+
+fn describe_flight(stroke: &MeasuredStroke) {
         let contact = stroke.stroke.phases.contact.time;
         println!("ball of the stroke at {:.3} s:", contact.0);
-        let Some(flight) = &stroke.flight else { continue };
+        let Some(flight) = &stroke.flight else { return };
         for (frame, at) in flight.sights() {
             print!(" {}:({:.0}, {:.0})", frame.0, at.x, at.y);
         }
         println!("; at contact {:?}; meeting {:?}", flight.at(contact), flight.meeting);
-    }
 }

@@ -1,12 +1,17 @@
-//! Where the player's body is in a picture.
+//! Where the player's body and racket are in a picture.
 
 use crate::geometry::Point2;
 use crate::pose::{Joint, Landmark, Motion, Side};
+use crate::racket::Sight;
 
 /// Half the thickness of limbs, trunk and head, metres.
-const LIMB: f64 = 0.08;
-const TRUNK: f64 = 0.15;
-const HEAD: f64 = 0.15;
+const LIMB: f64 = 0.10;
+const TRUNK: f64 = 0.18;
+const HEAD: f64 = 0.18;
+
+/// Half the width of a racket's hoop, metres; and the chance from which on a racket is where it was seen.
+const HOOP: f64 = 0.14;
+const BELIEVED: f64 = 0.3;
 
 /// The limbs of one side, from joint to joint.
 const LIMBS: [(Joint, Joint); 6] = [
@@ -31,6 +36,12 @@ pub(super) fn is_on_body(motion: &Motion, place: usize, at: Point2, per_metre: f
     };
     let nose = point(Landmark::Nose);
     [Side::Left, Side::Right].into_iter().any(|s| limb(s) || side(s)) || within(nose, nose, HEAD)
+}
+
+/// Whether a place lies on a racket that was seen there.
+pub(super) fn is_on_racket(sights: &[Sight], at: Point2, per_metre: f64) -> bool {
+    let believed = sights.first().filter(|sight| sight.confidence >= BELIEVED);
+    believed.is_some_and(|sight| distance(at, sight.throat, sight.tip) <= HOOP * per_metre)
 }
 
 /// Distance of a point from the stretch between two others.

@@ -1,7 +1,7 @@
 //! Whether a colour can be a ball's.
 
 /// A ball that moves while the picture is exposed lets through what is behind it; it may cover so little of its place.
-const COVERED: [f64; 5] = [1.0, 0.8, 0.65, 0.5, 0.4];
+const COVERED: [f64; 4] = [1.0, 0.8, 0.65, 0.5];
 
 /// What red and green have more than blue in something that is not yellow at all, and in a ball, grey levels.
 const NONE: f64 = 10.0;

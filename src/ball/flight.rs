@@ -1,6 +1,6 @@
 //! The ball's way to the strings and from them, chosen among what was seen around a contact.
 
-use super::body::is_on_body;
+use super::body::{is_on_body, is_on_racket};
 use super::looker::DIAMETER;
 use super::sight::{Balls, Watch};
 use super::way::{Expected, Sighted, Way};
@@ -19,7 +19,7 @@ const LIT: f64 = 0.12;
 const EXPOSED: Seconds = Seconds(0.001);
 
 /// A ball's speed across the picture lies between these, metres per second.
-const SLOWEST: f64 = 0.5;
+const SLOWEST: f64 = 0.8;
 const FASTEST: f64 = 75.0;
 
 /// Free fall, metres per second squared; and how far a ball's acceleration across the picture differs from it by spin, as a
@@ -27,6 +27,10 @@ const FASTEST: f64 = 75.0;
 const FALL: f64 = 9.81;
 const SPIN: f64 = 0.6;
 const NEARING: f64 = 4.0;
+
+/// What is seen again so near, diameters, so much earlier or later, rests.
+const RESTING: f64 = 0.3;
+const RESTS: (Seconds, Seconds) = (Seconds(0.03), Seconds(0.075));
 
 /// Two sights that a way may start from are at most this far apart.
 const SEED: Seconds = Seconds(0.11);
@@ -40,16 +44,24 @@ const ATTACHED: f64 = 1.6;
 const APART: f64 = 7.0;
 
 /// Least number of sights of a way by itself, and of one that meets another.
-const ALONE_BEFORE: usize = 3;
-const ALONE_AFTER: usize = 4;
+const ALONE: usize = 4;
 const JOINED: usize = 3;
 
 /// Least mean yellowness of a way's spots.
-const YELLOW: f64 = 0.4;
+const YELLOW: f64 = 0.5;
 
-/// A spot on the player's body may be of the clothes; it counts this much of one beside it, and a way needs so many beside it.
+/// A spot on the player may be of the clothes or the racket; it counts this much of one beside, and a way needs so many
+/// beside and a third of all.
 const ON_BODY: f64 = 0.3;
 const BESIDE: usize = 2;
+
+/// So near contact the ball may be where the racket is.
+const AT_RACKET: Seconds = Seconds(0.04);
+
+/// Where hand and ball both cross the picture so fast, metres per second, the ball comes against the hand and leaves with
+/// it: at most this cosine between them before contact, and the negative of it at least after.
+const CROSSING: f64 = 2.0;
+const WITH_HAND: f64 = 0.5;
 
 /// A hit changes the ball's speed across the picture by at least this, and a ball that was seen on one side of contact only is
 /// at least as fast as the second, metres per second: clothes go on as before.
@@ -145,14 +157,29 @@ impl<'a> Tracer<'a> {
                     let at = Point2::new(spot.at.x - seen.shift.x, spot.at.y - seen.shift.y);
                     let sighted = Sighted { frame: seen.frame, time: *time, at };
                     let place = motion.indices.binary_search(&seen.frame).ok();
-                    let on_body =
-                        place.is_some_and(|place| is_on_body(motion, place, spot.at, watch.diameter / DIAMETER.0));
+                    let per_metre = watch.diameter / DIAMETER.0;
+                    let sights = racket.and_then(|racket| racket.at(watch.hand, seen.frame)).unwrap_or_default();
+                    let on_body = place.is_some_and(|place| is_on_body(motion, place, spot.at, per_metre))
+                        || (*time - contact.time).abs() > AT_RACKET && is_on_racket(sights, spot.at, per_metre);
                     Candidate { look, sighted, yellow: spot.yellow, on_body }
                 };
                 seen.spots.iter().map(candidate).collect()
             })
             .collect();
-        Some(Self { motion, racket, watch, contact, times, spots })
+        let mut tracer = Self { motion, racket, watch, contact, times, spots };
+        tracer.spots = tracer.without_resting();
+        Some(tracer)
+    }
+
+    /// The spots but for those that rest: what is behind the player shows for a while where the player has left it.
+    fn without_resting(&self) -> Vec<Vec<Candidate>> {
+        let near = RESTING * self.watch.diameter;
+        let rests = |c: &Candidate| {
+            let apart = |other: &Candidate| (other.sighted.time - c.sighted.time).abs();
+            let others = self.spots.iter().flatten().filter(|o| (RESTS.0..=RESTS.1).contains(&apart(o)));
+            others.into_iter().any(|o| o.sighted.at.distance(c.sighted.at) <= near)
+        };
+        self.spots.iter().map(|spots| spots.iter().filter(|c| !rests(c)).copied().collect()).collect()
     }
 
     /// Pixels per metre at the ball.
@@ -170,21 +197,29 @@ impl<'a> Tracer<'a> {
         let after = self.ways(false);
         let pairs = before.iter().flat_map(|b| after.iter().map(move |a| (b, a)));
         let joined = pairs.filter_map(|(b, a)| {
-            let (before, after) = self.apart(&b.way, &a.way)?;
-            let meeting = self.meeting(&before, &after)?;
-            Some((b.score + a.score, Some(before), Some(after), Some(meeting)))
+            let score = b.score + a.score;
+            match self.apart(&b.way, &a.way) {
+                Some((before, after)) => {
+                    let meeting = self.meeting(&before, &after)?;
+                    Some((score, Some(before), Some(after), Some(meeting)))
+                }
+                // What leaves speaks for what came, but is too little to tell when.
+                None if b.way.sights.len() >= JOINED => {
+                    self.meeting(&b.way, &a.way)?;
+                    Some((score, Some(b.way.clone()), None, None))
+                }
+                None => None,
+            }
         });
         let fast = |way: &Way| {
             let [right, down] = way.speed(self.contact.time);
             right.hypot(down) >= FAST_ALONE * self.per_metre()
         };
-        let enough = |s: &Scored, least| s.way.sights.len() >= least && fast(&s.way) && self.at_hand(&s.way);
-        let coming = before.iter().filter(|b| enough(b, ALONE_BEFORE));
+        let enough = |s: &Scored| s.way.sights.len() >= ALONE && fast(&s.way) && self.at_hand(&s.way);
+        let coming = before.iter().filter(|b| enough(b));
         let coming = coming.map(|b| (b.score, Some(b.way.clone()), None, None));
-        let leaving = after.iter().filter(|a| enough(a, ALONE_AFTER));
-        let leaving = leaving.map(|a| (a.score, None, Some(a.way.clone()), None));
         let (_, before, after, meeting) =
-            joined.chain(coming).chain(leaving).max_by(|a, b| a.0.total_cmp(&b.0))?;
+            joined.chain(coming).max_by(|a, b| a.0.total_cmp(&b.0))?;
         let shifts = self.watch.looks.iter().zip(&self.times).map(|(look, time)| (*time, look.shift));
         Some(Flight {
             before,
@@ -295,7 +330,8 @@ impl<'a> Tracer<'a> {
     fn score(&self, way: &Way, taken: &[Candidate], before: bool) -> Option<f64> {
         let yellow: f64 = taken.iter().map(|c| c.yellow).sum();
         let beside = taken.iter().filter(|c| !c.on_body).count();
-        if yellow < YELLOW * taken.len() as f64 || beside < BESIDE || self.is_attached(way) {
+        let is_few = beside < BESIDE || 3 * beside < taken.len();
+        if yellow < YELLOW * taken.len() as f64 || is_few || self.is_of_player(way, before) {
             return None;
         }
         let seen: f64 = taken.iter().map(|c| c.yellow * if c.on_body { ON_BODY } else { 1.0 }).sum();
@@ -319,6 +355,40 @@ impl<'a> Tracer<'a> {
         let [from, to] = self.watch.region;
         let (x, y, edge) = (at.x + shift.x, at.y + shift.y, self.watch.diameter);
         x > from.x + edge && x < to.x - edge && y > from.y + edge && y < to.y - edge
+    }
+
+    /// Whether what moves along a way moves as the player or the racket does, or hardly.
+    fn is_of_player(&self, way: &Way, before: bool) -> bool {
+        let (Some(first), Some(last)) = (way.sights.first(), way.sights.last()) else { return true };
+        let metres = first.at.distance(last.at) / self.per_metre();
+        let [right, down] = way.speed(self.contact.time);
+        let speed = right.hypot(down);
+        let crossing = CROSSING * self.per_metre();
+        let against = self.hand_speed().is_some_and(|[x, y]| {
+            let hand = x.hypot(y);
+            let cosine = (x * right + y * down) / (hand * speed).max(1e-9);
+            let wrong = if before { cosine > WITH_HAND } else { cosine < -WITH_HAND };
+            hand.min(speed) >= crossing && wrong
+        });
+        metres < SLOWEST * (last.time - first.time).0 || against || self.is_attached(way)
+    }
+
+    /// The hand's speed across the picture around contact, against the background, pixels per second.
+    fn hand_speed(&self) -> Option<[f64; 2]> {
+        const AROUND: Seconds = Seconds(0.04);
+        let from = self.times.partition_point(|t| *t < self.contact.time - AROUND).checked_sub(1)?;
+        let to = self.times.partition_point(|t| *t < self.contact.time + AROUND);
+        let (a, b) = (self.hand(from)?, self.hand(to)?);
+        let time = (self.times[to] - self.times[from]).0;
+        Some([(b.x - a.x) / time, (b.y - a.y) / time])
+    }
+
+    /// The hand in a picture, against the background.
+    fn hand(&self, look: usize) -> Option<Point2> {
+        let seen = self.watch.looks.get(look)?;
+        let place = self.motion.indices.binary_search(&seen.frame).ok()?;
+        let hand = self.motion.point(place, Joint::Wrist.on(self.watch.hand))?.at;
+        Some(Point2::new(hand.x - seen.shift.x, hand.y - seen.shift.y))
     }
 
     /// Whether what moves along a way keeps its distance to a part of the body or the racket.
@@ -369,16 +439,9 @@ impl<'a> Tracer<'a> {
     /// Whether a place against the background is within a racket's reach of the wrist, give or take `slack` pixels.
     fn within_reach(&self, at: Point2, time: Seconds, slack: f64) -> bool {
         let length = USUAL_LENGTH.0 * self.per_metre();
-        let hand = |look: usize| {
-            let frame = self.watch.looks[look].frame;
-            let place = self.motion.indices.binary_search(&frame).ok()?;
-            let hand = self.motion.point(place, Joint::Wrist.on(self.watch.hand))?.at;
-            let shift = self.watch.looks[look].shift;
-            Some(Point2::new(hand.x - shift.x, hand.y - shift.y))
-        };
         let next = self.times.partition_point(|t| *t < time);
         let (Some(before), Some(after)) =
-            (next.checked_sub(1).and_then(hand), (next < self.times.len()).then(|| hand(next)).flatten())
+            (next.checked_sub(1).and_then(|look| self.hand(look)), self.hand(next))
         else {
             return false;
         };
