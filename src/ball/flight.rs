@@ -71,6 +71,12 @@ const FAST_ALONE: f64 = 4.0;
 /// What it costs a way not to be seen in a picture in which it should be.
 const UNSEEN: f64 = 0.6;
 
+/// A turning point that is less sure than this is not given (1 standard deviation).
+const LEAST_SURE: Seconds = Seconds(0.006);
+
+/// What the ways say of the time of contact and what is expected differ by at most so many standard deviations.
+const CONTRADICTS: f64 = 2.5;
+
 /// Ways that are kept to be put together.
 const KEPT: usize = 5;
 
@@ -474,7 +480,8 @@ impl<'a> Tracer<'a> {
         let (s, t) = (before.spread(time), after.spread(time));
         let gap = a.distance(b);
         let agree = gap <= (3.0 * s.hypot(t)).max(self.watch.diameter).min(3.0 * self.watch.diameter);
-        let at_contact = (time - self.contact.time).abs() <= self.slack() + self.slack();
+        let known = by_ways.spread.0.hypot(self.contact.spread.0);
+        let at_contact = (by_ways.time - self.contact.time).abs().0 <= CONTRADICTS * known;
         let last_before = before.sights.last()?.time;
         let first_after = after.sights.first()?.time;
         let interval = Seconds(1.0 / self.motion.rate);
@@ -490,6 +497,14 @@ impl<'a> Tracer<'a> {
 }
 
 impl Flight {
+    /// When the ball's direction changed, where its ways tell that well.
+    pub fn turning_point(&self) -> Option<Reading> {
+        let meeting = self.meeting.as_ref()?;
+        let seen = |way: &Option<Way>, least| way.as_ref().is_some_and(|way| way.sights.len() >= least);
+        let enough = seen(&self.before, JOINED) && seen(&self.after, 2);
+        (enough && meeting.time.spread <= LEAST_SURE).then_some(meeting.time)
+    }
+
     /// Where the ball is at contact in the picture, and the error of that per axis (1 standard deviation), pixels: where
     /// both ways meet, or where the one that was seen leads at `time`.
     pub fn at(&self, time: Seconds) -> Option<(Point2, f64)> {

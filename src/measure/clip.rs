@@ -9,7 +9,7 @@ use crate::pose::{Motion, Side};
 use crate::racket::{self, RacketMotion, Sightings};
 use crate::scene::direction::{Stated, Swing};
 use crate::scene::space::Lift;
-use crate::scene::{BodyPrior, CourtMotion, CourtRacket, Direction, Lens, Space, lens};
+use crate::scene::{BallError, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Lens, Space, lens};
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
 use crate::stroke::{
@@ -248,6 +248,13 @@ impl Unmeasured {
                     given.racket_length.unwrap_or(racket::USUAL_LENGTH),
                     stroke.phases.contact.time,
                 );
+                stroke.flight = flight.as_ref().and_then(|flight| {
+                    CourtBall::new(flight, &clip.space, &clip.lens, &stroke.motion, stroke.kind)
+                });
+                stroke.struck = stroke.flight.as_ref().and_then(|ball| {
+                    let (motion, racket) = (&stroke.motion, stroke.racket.as_ref());
+                    ball.from_hand(motion, motion, racket, stroke.phases.contact.time, BallError::default())
+                });
                 let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
                 MeasuredStroke { number, stroke, racket, flight, measured }
             })
@@ -334,10 +341,11 @@ impl Unmeasured {
         let distance =
             Distance { stated: given.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
         clip.hits = listen(&swung, given, &clip.space, distance);
-        let expected = settle(&swung, clip.hits.as_ref(), sources.rate);
+        let expected = settle(&swung, clip.hits.as_ref(), &[], sources.rate);
+        let expected = swung.iter().zip(&expected);
         let flights: Vec<Option<Flight>> =
-            swung.iter().zip(&expected).map(|(swung, contact)| see_ball(swung, contact, picture, given)).collect();
-        let contacts = expected;
+            expected.map(|(swung, contact)| see_ball(swung, contact, picture, given)).collect();
+        let contacts = settle(&swung, clip.hits.as_ref(), &flights, sources.rate);
         let impacts: Vec<Seconds> =
             contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
         if !impacts.is_empty() {
@@ -354,7 +362,16 @@ impl Unmeasured {
                 (false, Some(_)) => Some(true),
                 (false, None) => heard,
             };
-            let stroke = Stroke { kind: swung.movement.kind, stance, phases, ball, motion, racket: None };
+            let stroke = Stroke {
+                kind: swung.movement.kind,
+                stance,
+                phases,
+                ball,
+                motion,
+                racket: None,
+                flight: None,
+                struck: None,
+            };
             strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, flight });
         }
         Self { clip, sources, hitting_and_direction: Some((hitting, direction)), strokes }
@@ -543,7 +560,7 @@ fn see_ball(swung: &Swung, contact: &Contact, motion: &Motion, given: &Given) ->
 const CONTRADICTS: f64 = 3.0;
 
 /// Contact of each swing from everything that witnessed it; a person's word stands against all.
-fn settle(swung: &[Swung], hits: Option<&Hits>, rate: f64) -> Vec<Contact> {
+fn settle(swung: &[Swung], hits: Option<&Hits>, flights: &[Option<Flight>], rate: f64) -> Vec<Contact> {
     let shift = hits.and_then(|hits| hits.shift);
     let settle_one = |(i, swung): (usize, &Swung)| {
         if let Some(time) = swung.said.time(Boundary::Contact) {
@@ -551,12 +568,23 @@ fn settle(swung: &[Swung], hits: Option<&Hits>, rate: f64) -> Vec<Contact> {
         }
         let kinematic = swung.movement.contact;
         let by_movement = Contact::by_movement(kinematic, swung.peak, shift);
-        let Some(sound) = hits.and_then(|hits| hits.of_swings[i]) else { return by_movement };
-        // What saw the ball or the racket would join these.
-        let mut witnesses = vec![(Method::Sound, sound)];
-        // As the hand alone tells it: the shift was learnt from these very sounds.
-        if (kinematic.time - sound.time).abs() < kinematic.spread * CONTRADICTS {
-            witnesses.push((Method::Kinematic, kinematic));
+        let sound = hits.and_then(|hits| hits.of_swings[i]);
+        let ball = flights.get(i).and_then(|flight| flight.as_ref()?.turning_point());
+        // Surest first; as the hand alone tells it, because the shift was learnt from these very sounds.
+        let told = [(Method::Ball, ball), (Method::Sound, sound), (Method::Kinematic, Some(kinematic))];
+        let mut witnesses: Vec<(Method, Reading)> = Vec::new();
+        for (method, reading) in told {
+            let Some(reading) = reading else { continue };
+            let contradicts = |(_, surer): &(Method, Reading)| {
+                let spread = surer.spread.0.hypot(reading.spread.0);
+                (reading.time - surer.time).abs().0 >= CONTRADICTS * spread
+            };
+            if !witnesses.iter().any(contradicts) {
+                witnesses.push((method, reading));
+            }
+        }
+        if witnesses.iter().all(|(method, _)| *method == Method::Kinematic) {
+            return by_movement;
         }
         Contact::fused(&witnesses).unwrap_or(by_movement)
     };

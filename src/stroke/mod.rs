@@ -20,7 +20,8 @@ pub use find::{Found, Hitting, find};
 pub use kind::{Kind, Stance};
 pub use phases::{Boundary, Mark, Phases};
 
-use crate::scene::{CourtMotion, CourtRacket};
+use crate::geometry::Court;
+use crate::scene::{CourtBall, CourtMotion, CourtRacket};
 
 /// One stroke: its motion in the court's frame with what was made out about it.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +38,10 @@ pub struct Stroke {
     pub motion: CourtMotion,
     /// The racket, where it was seen.
     pub racket: Option<CourtRacket>,
+    /// The ball around contact, where it was seen.
+    pub flight: Option<CourtBall>,
+    /// The ball from the hitting hand at contact, metres, where it was seen.
+    pub struck: Option<Court>,
 }
 
 /// How the evidence for a time was read.
@@ -60,6 +65,14 @@ pub enum Method {
     /// From the hand's movement, corrected or sharpened by sound.
     #[serde(rename = "sound+kinematic")]
     SoundKinematic,
+    /// From the ball's change of direction.
+    Ball,
+    /// From the ball's change of direction and the sound of the hit.
+    #[serde(rename = "ball+sound")]
+    BallSound,
+    /// From the ball's change of direction and the hand's movement.
+    #[serde(rename = "ball+kinematic")]
+    BallKinematic,
 }
 
 impl Method {
@@ -74,11 +87,20 @@ impl Method {
             Self::Marked => "marked",
             Self::Sound => "sound",
             Self::SoundKinematic => "sound+kinematic",
+            Self::Ball => "ball",
+            Self::BallSound => "ball+sound",
+            Self::BallKinematic => "ball+kinematic",
         }
     }
 
     /// The method of a time to which two methods contribute. Only ways of timing contact are ever joined.
     fn joined(self, other: Self) -> Self {
-        if self == other { self } else { Self::SoundKinematic }
+        let either = |method| self == method || other == method;
+        match () {
+            () if self == other => self,
+            () if either(Self::BallSound) || either(Self::Ball) && either(Self::Sound) => Self::BallSound,
+            () if either(Self::Ball) || either(Self::BallKinematic) => Self::BallKinematic,
+            () => Self::SoundKinematic,
+        }
     }
 }
