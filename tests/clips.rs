@@ -6,6 +6,7 @@
 
 use std::path::{Path, PathBuf};
 
+use toeline::ball::{Balls, Looker};
 use toeline::geometry::Point2;
 use toeline::measure::clip::{self, ClipMeasures, Given, Unmeasured};
 use toeline::measure::{CATALOGUE, Grade, Measure};
@@ -38,10 +39,13 @@ fn measured(path: &Path, given: Given) -> ClipMeasures {
     let mut motion = Motion::from_track(track);
     Lifter::load(&places).unwrap().lift(&mut motion).unwrap();
     let mut given = Given { body, ..given };
-    let wanted = Unmeasured::of(&motion, &given).to_look_at(&motion, &Sightings::default());
+    let strokes = Unmeasured::of(&motion, &given);
+    let wanted = strokes.to_look_at(&motion, &Sightings::default());
+    let mut looker = Looker::new(&motion, &strokes.to_watch(&Balls::default()));
     let mut finder = Finder::load(&places, 2).unwrap();
-    let frames = Clip::open(path, None).unwrap().frames().unwrap();
-    given.racket = Some(finder.look_through(frames, &motion, &wanted).unwrap());
+    let mut frames = Clip::open(path, None).unwrap().frames().unwrap();
+    given.racket = Some(finder.look_through(looker.beside(&mut frames), &motion, &wanted).unwrap());
+    given.balls = Some(looker.look_on(&mut frames).unwrap());
     clip::measure(&motion, &given)
 }
 

@@ -90,19 +90,16 @@ impl Tally {
         let near: Vec<&TrueBall> = balls.iter().filter(inside).collect();
         if near.is_empty() {
             self.without_ball += 1;
-            if std::env::var("BALLDBG").is_ok() { describe_flight(stroke); }
             self.invented += usize::from(stroke.flight.is_some());
             return;
         }
         self.strokes += 1;
         self.pictures += near.len();
-        if std::env::var("BALLDBG").is_ok() { println!("stroke contact {:+.1} ± ms flight {}", 1000.0*(found-contact), stroke.flight.is_some()); }
         let Some(flight) = &stroke.flight else { return };
         self.with_flight += 1;
         for (frame, at) in flight.sights() {
             let Some(ball) = balls.iter().find(|ball| FrameIndex(ball.frame) == frame) else { continue };
             let error = at.distance(ball.at) / ball.diameter;
-            if std::env::var("BALLDBG").is_ok() { println!("  dbg {frame} t {:+.3} at {:.0},{:.0} bias {:+.2},{:+.2} true {:.0},{:.0} err {error:.2}", ball.time - contact, at.x, at.y, (at.x-ball.at.x)/ball.diameter, (at.y-ball.at.y)/ball.diameter, ball.at.x, ball.at.y); }
             if error > WRONG {
                 self.wrong += 1;
             } else {
@@ -124,9 +121,6 @@ impl Tally {
             self.at_contact.push(error / b.diameter);
             // Of a normal error in two directions 95 % lie within 2.45 standard deviations.
             self.held += usize::from(error <= 2.45 * spread);
-        }
-        if std::env::var("BALLDBG").is_ok() {
-            if let Some(m) = flight.meeting { println!("  met {:+.1} ± {:.1} ms; before {:?} off {:.1} after {:?} off {:.1}", 1000.0*(m.time.time.0-contact), 1000.0*m.time.spread.0, flight.before.iter().flat_map(|w| &w.sights).map(|s| ((s.time.0-contact)*1000.0).round()).collect::<Vec<_>>(), flight.before.as_ref().map_or(0.0,|w| w.off), flight.after.iter().flat_map(|w| &w.sights).map(|s| ((s.time.0-contact)*1000.0).round()).collect::<Vec<_>>(), flight.after.as_ref().map_or(0.0,|w| w.off)); }
         }
         if let Some(meeting) = flight.meeting.filter(|meeting| meeting.time.spread < Seconds(0.01)) {
             let error = meeting.time.time.0 - contact;
@@ -195,15 +189,13 @@ fn balls(json: &Value) -> Vec<TrueBall> {
 
 /// Prints the flights of a clip without truth.
 pub fn describe(measured: &ClipMeasures) {
-    measured.strokes.iter().for_each(describe_flight);
-}
-
-fn describe_flight(stroke: &MeasuredStroke) {
+    for stroke in &measured.strokes {
         let contact = stroke.stroke.phases.contact.time;
         println!("ball of the stroke at {:.3} s:", contact.0);
-        let Some(flight) = &stroke.flight else { return };
+        let Some(flight) = &stroke.flight else { continue };
         for (frame, at) in flight.sights() {
             print!(" {}:({:.0}, {:.0})", frame.0, at.x, at.y);
         }
-        println!("; at contact {:?}; meeting {:?}", flight.at(contact), flight.meeting);
+        println!("; at contact {:?}; turning at {:?}", flight.at(contact), flight.turning_point());
+    }
 }

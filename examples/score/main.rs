@@ -11,9 +11,9 @@
 //! takes card and depth network for a player P from DIR/P/models, where they were made without that player. `--look-again` looks for
 //! rackets again in spite of what `--keep` kept, as after a change of their network.
 
+mod ball;
 #[path = "../../tests/support/bvh.rs"]
 mod bvh;
-mod ball;
 mod contact;
 mod mocap;
 mod racket;

@@ -65,7 +65,12 @@ fn most_agreed(votes: &[(f64, f64)]) -> Option<f64> {
 }
 
 /// Mean absolute difference of green over a block; `None` where it leaves the other map.
-fn block_difference(from: &Map, to: &Map, (left, top): (usize, usize), (right, down): (i32, i32)) -> Option<f64> {
+fn block_difference(
+    from: &Map,
+    to: &Map,
+    (left, top): (usize, usize),
+    (right, down): (i32, i32),
+) -> Option<f64> {
     let (mut sum, mut count) = (0, 0);
     for y in (top..(top + BLOCK).min(from.rows)).step_by(FINE) {
         for x in (left..(left + BLOCK).min(from.columns)).step_by(FINE) {

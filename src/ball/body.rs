@@ -48,7 +48,6 @@ pub(super) fn is_on_racket(sights: &[Sight], at: Point2, per_metre: f64) -> bool
 fn distance(at: Point2, from: Point2, to: Point2) -> f64 {
     let (dx, dy) = (to.x - from.x, to.y - from.y);
     let square = dx * dx + dy * dy;
-    let share =
-        if square > 0.0 { ((at.x - from.x) * dx + (at.y - from.y) * dy) / square } else { 0.0 };
+    let share = if square > 0.0 { ((at.x - from.x) * dx + (at.y - from.y) * dy) / square } else { 0.0 };
     at.distance(from.lerp(to, share.clamp(0.0, 1.0)))
 }

@@ -51,9 +51,8 @@ mod tests {
 
     #[test]
     fn a_smeared_ball_shows_what_is_behind_it() {
-        let mixed: [u8; 3] = std::array::from_fn(|c| {
-            ((f64::from([200, 220, 60][c]) + f64::from(BLUE[c])) / 2.0) as u8
-        });
+        let mixed: [u8; 3] =
+            std::array::from_fn(|c| ((f64::from([200, 220, 60][c]) + f64::from(BLUE[c])) / 2.0) as u8);
         assert!(yellow(mixed, BLUE) > 0.9);
     }
 }

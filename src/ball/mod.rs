@@ -7,11 +7,15 @@ mod colour;
 mod flight;
 mod looker;
 mod map;
+mod meeting;
+mod player;
 mod sight;
 mod spots;
+mod trace;
 mod way;
 
-pub use flight::{Flight, Meeting, trace};
+pub use flight::{Flight, Meeting};
 pub use looker::{Around, Looker};
 pub use sight::{Balls, Look, Spot, Watch};
-pub use way::Way;
+pub use trace::trace;
+pub use way::{Sighted, Way};

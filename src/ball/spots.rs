@@ -1,7 +1,7 @@
 //! Small things that are in one picture and in none around it.
 
-use super::map::{Grid, Map, apart};
 use super::colour::yellow;
+use super::map::{Grid, Map, apart};
 use super::sight::Spot;
 
 /// What stands out less than this is noise, grey levels.

@@ -42,7 +42,13 @@ impl BallError {
 impl CourtBall {
     /// The ball that was seen to fly around the contact of a stroke, whose `motion` was taken from `space`; `None` where they
     /// have no joint in common.
-    pub fn new(flight: &Flight, space: &Space, lens: &Lens, motion: &CourtMotion, kind: Kind) -> Option<Self> {
+    pub fn new(
+        flight: &Flight,
+        space: &Space,
+        lens: &Lens,
+        motion: &CourtMotion,
+        kind: Kind,
+    ) -> Option<Self> {
         let side = match kind {
             Kind::Forehand => 1.0,
             Kind::Backhand => -1.0,
