@@ -31,6 +31,16 @@ pub(super) fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
             }
         }
     }
+    let around = best;
+    for y in -STRIDE..=STRIDE {
+        for x in -STRIDE..=STRIDE {
+            let by = (around.0 + x, around.1 + y);
+            let sum = difference(from, to, by, FINE);
+            if (x, y) == (-STRIDE, -STRIDE) || sum < least {
+                (least, best) = (sum, by);
+            }
+        }
+    }
     // Blocks of the background agree with each other; those of the player each go their own way.
     let mut votes = [Vec::new(), Vec::new()];
     for top in (0..from.rows).step_by(BLOCK) {

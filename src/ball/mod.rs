@@ -19,3 +19,6 @@ pub use looker::{Around, Looker};
 pub use sight::{Balls, Look, Spot, Watch};
 pub use trace::trace;
 pub use way::{Sighted, Way};
+
+#[cfg(test)]
+mod tests;

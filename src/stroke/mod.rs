@@ -104,3 +104,17 @@ impl Method {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::Method;
+
+    #[test]
+    fn joined_methods_name_the_surest_two() {
+        let joined = |all: &[Method]| all.iter().copied().reduce(Method::joined).map(Method::name);
+        assert_eq!(joined(&[Method::Sound, Method::Kinematic]), Some("sound+kinematic"));
+        assert_eq!(joined(&[Method::Ball, Method::Sound]), Some("ball+sound"));
+        assert_eq!(joined(&[Method::Ball, Method::Kinematic]), Some("ball+kinematic"));
+        assert_eq!(joined(&[Method::Ball, Method::Sound, Method::Kinematic]), Some("ball+sound"));
+    }
+}
