@@ -6,8 +6,8 @@ use crate::geometry::Point2;
 use crate::pose::{Joint, Landmark};
 use crate::units::{FrameIndex, Seconds};
 
-/// Something that stays within this distance of a part of body or racket while that moves is a part of it, diameters; what
-/// is never nearer than the second is not.
+/// Something that most of the time stays beside a part of body or racket, within a circle so wide, is a part of it, diameters;
+/// what is never nearer than the second is not.
 const ATTACHED: f64 = 1.6;
 const APART: f64 = 7.0;
 
@@ -73,9 +73,11 @@ impl Tracer<'_> {
                 .collect();
             let seen: Vec<Point2> = places.into_iter().flatten().collect();
             let origin = Point2::default();
+            let near = 0.5 * ATTACHED * diameter;
+            let beside = |place: &Point2| seen.iter().filter(|p| p.distance(*place) <= near).count();
+            let together = seen.iter().map(beside).max().unwrap_or(0);
             let ever_near = seen.iter().any(|p| p.distance(origin) <= APART * diameter);
-            let widest = seen.iter().flat_map(|a| seen.iter().map(|b| a.distance(*b))).fold(0.0, f64::max);
-            2 * seen.len() > way.sights.len() && seen.len() > 1 && ever_near && widest < ATTACHED * diameter
+            2 * seen.len() > way.sights.len() && ever_near && together > 1 && 3 * together >= 2 * seen.len()
         };
         let of_body = |landmark: Landmark| {
             follows(&|sight: &Sighted| {

@@ -130,7 +130,9 @@ fn a_panned_camera_does_not_move_it() {
     for (frame, at) in flight.sights() {
         let t = frame.0 as f64 / RATE - CONTACT;
         let true_at = ball(t).map(|p| Point2::new(p.x + 1.3 * frame.0 as f64, p.y)).unwrap();
-        assert!(at.distance(true_at) < 2.5, "{frame}: {at:?} {true_at:?}");
+        // At the picture's edge only a part of it is seen.
+        let whole = true_at.x < f64::from(SIZE.0) - 6.0;
+        assert!(!whole || at.distance(true_at) < 2.5, "{frame}: {at:?} {true_at:?}");
     }
 }
 

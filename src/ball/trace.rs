@@ -37,8 +37,9 @@ const SEED: Seconds = Seconds(0.11);
 const ALONE: usize = 4;
 pub(super) const JOINED: usize = 3;
 
-/// Least mean yellowness of a way's spots.
+/// Least yellowness of a way's spots, in the mean and of each.
 const YELLOW: f64 = 0.5;
+const YELLOW_AT_LEAST: f64 = 0.2;
 
 /// A spot on the player may be of the clothes or the racket; it counts this much of one beside, and a way needs so many
 /// beside and a third of all.
@@ -259,7 +260,8 @@ impl<'a> Tracer<'a> {
             let at = way.at(self.times[look]);
             let reach = near.hypot(way.spread(self.times[look])).min(2.0 * near);
             let distance = |c: &&Candidate| c.sighted.at.distance(at);
-            let nearest = self.spots[look].iter().min_by(|a, b| distance(a).total_cmp(&distance(b)));
+            let yellow = self.spots[look].iter().filter(|c| c.yellow >= YELLOW_AT_LEAST);
+            let nearest = yellow.min_by(|a, b| distance(a).total_cmp(&distance(b)));
             if let Some(candidate) = nearest.filter(|c| distance(c) <= reach) {
                 taken.push(*candidate);
                 taken.sort_by_key(|c| c.look);
