@@ -8,7 +8,7 @@ const MOST: i32 = 25;
 /// Places between those that are compared, in the coarse and in the fine search; and between the coarse search's shifts.
 const COARSE: usize = 4;
 const FINE: usize = 2;
-const STRIDE: i32 = 3;
+const STRIDE: i32 = 4;
 
 /// Side of a block that tells its own shift, places; how far that is looked for around the whole's; the least change of the
 /// difference with the shift that tells something, grey levels; and how near two blocks' shifts are that agree, places.
@@ -31,12 +31,13 @@ pub(super) fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
             }
         }
     }
-    let around = best;
-    for y in -STRIDE..=STRIDE {
-        for x in -STRIDE..=STRIDE {
+    for (stride, step) in [(STRIDE / 2, COARSE), (1, FINE)] {
+        let around = best;
+        least = f64::INFINITY;
+        for (x, y) in (-1..=1).flat_map(|y| (-1..=1).map(move |x| (x * stride, y * stride))) {
             let by = (around.0 + x, around.1 + y);
-            let sum = difference(from, to, by, FINE);
-            if (x, y) == (-STRIDE, -STRIDE) || sum < least {
+            let sum = difference(from, to, by, step);
+            if sum < least {
                 (least, best) = (sum, by);
             }
         }

@@ -85,10 +85,15 @@ fn small(colour: [u8; 3], here: &Map, around: &[(i32, i32)], (x, y): (i32, i32))
 
 /// The middle of the colours around a place, of each of red, green and blue.
 fn beside(here: &Map, around: &[(i32, i32)], (x, y): (i32, i32)) -> [u8; 3] {
-    let mut seen: Vec<[u8; 3]> = around.iter().filter_map(|(dx, dy)| here.at(x + dx, y + dy)).collect();
-    std::array::from_fn(|c| {
-        seen.sort_by_key(|colour| colour[c]);
-        seen.get(seen.len() / 2).map_or(0, |colour| colour[c])
+    let (mut seen, mut count) = ([[0_u8; 8]; 3], 0);
+    for colour in around.iter().filter_map(|(dx, dy)| here.at(x + dx, y + dy)).take(8) {
+        (0..3).for_each(|c| seen[c][count] = colour[c]);
+        count += 1;
+    }
+    seen.map(|mut values| {
+        let values = &mut values[..count];
+        values.sort_unstable();
+        values.get(count / 2).copied().unwrap_or(0)
     })
 }
 

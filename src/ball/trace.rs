@@ -216,9 +216,8 @@ impl<'a> Tracer<'a> {
                 if second.look == first.look || !(SLOWEST..FASTEST).contains(&speed) {
                     continue;
                 }
-                let known = found.iter().any(|s| {
-                    [first, second].iter().all(|c| s.way.sights.iter().any(|sight| *sight == c.sighted))
-                });
+                let known =
+                    found.iter().any(|s| [first, second].iter().all(|c| s.way.sights.contains(&c.sighted)));
                 if known {
                     continue;
                 }
