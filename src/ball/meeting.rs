@@ -72,7 +72,7 @@ impl Tracer<'_> {
         let first_after = after.sights.first()?.time;
         let interval = Seconds(1.0 / self.motion.rate);
         let in_order = last_before <= time + interval * 0.5 && first_after >= time - interval * 0.5;
-        let sights = before.sights.len().max(after.sights.len());
+        let sights = before.sights.len();
         let (p, q) = (s.powi(-2), t.powi(-2));
         let at = Point2::new((a.x * p + b.x * q) / (p + q), (a.y * p + b.y * q) / (p + q));
         let met = changed

@@ -33,7 +33,7 @@ const RESTS: (Seconds, Seconds) = (Seconds(0.03), Seconds(0.075));
 /// Two sights that a way may start from are at most this far apart.
 const SEED: Seconds = Seconds(0.11);
 
-/// Least number of sights of a way by itself, and of one that meets another.
+/// Least number of sights of a way to the strings by itself, and of one that meets another.
 const ALONE: usize = 4;
 pub(super) const JOINED: usize = 3;
 
@@ -165,11 +165,10 @@ impl<'a> Tracer<'a> {
                     Some((score, before, Some(after), Some(meeting)))
                 }
                 // What leaves speaks for what came, but is too little to tell when.
-                None if b.way.sights.len() >= JOINED => {
+                None => {
                     self.meeting(&b.way, &a.way)?;
                     Some((score, b.way.clone(), None, None))
                 }
-                None => None,
             }
         });
         let fast = |way: &Way| {
