@@ -11,13 +11,14 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
+use crate::ball::Balls;
 use crate::pose::{Depth, Motion, People, Pose, Track};
 use crate::racket::Sightings;
 use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 4;
+const VERSION: u32 = 5;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -64,6 +65,8 @@ pub struct Followed {
     pub report: ClipReport,
     /// What the inference library that ran the networks says of its making.
     pub runtime: String,
+    /// What was seen of balls at their strokes, by person, where somebody has looked.
+    pub balls: BTreeMap<usize, Balls>,
 }
 
 /// The file's body when written and when read.

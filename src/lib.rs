@@ -9,6 +9,7 @@
 #[cfg(test)]
 extern crate self as toeline;
 
+pub mod ball;
 pub mod command;
 pub mod compare;
 pub mod draw;

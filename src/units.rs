@@ -83,6 +83,15 @@ quantity!(
     Degrees
 );
 
+/// A time with its uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// Seconds since the clip's first picture, or a span.
+    pub time: Seconds,
+    /// Standard deviation.
+    pub spread: Seconds,
+}
+
 impl Seconds {
     /// The same span in milliseconds.
     pub fn milliseconds(self) -> f64 {

@@ -6,6 +6,7 @@
 
 use std::path::{Path, PathBuf};
 
+use toeline::ball::{Balls, Looker};
 use toeline::geometry::Point2;
 use toeline::measure::clip::{self, ClipMeasures, Given, Unmeasured};
 use toeline::measure::{CATALOGUE, Grade, Measure};
@@ -38,10 +39,13 @@ fn measured(path: &Path, given: Given) -> ClipMeasures {
     let mut motion = Motion::from_track(track);
     Lifter::load(&places).unwrap().lift(&mut motion).unwrap();
     let mut given = Given { body, ..given };
-    let wanted = Unmeasured::of(&motion, &given).to_look_at(&motion, &Sightings::default());
+    let strokes = Unmeasured::of(&motion, &given);
+    let wanted = strokes.to_look_at(&motion, &Sightings::default());
+    let mut looker = Looker::new(&motion, &strokes.to_watch(&Balls::default()));
     let mut finder = Finder::load(&places, 2).unwrap();
-    let frames = Clip::open(path, None).unwrap().frames().unwrap();
-    given.racket = Some(finder.look_through(frames, &motion, &wanted).unwrap());
+    let mut frames = Clip::open(path, None).unwrap().frames().unwrap();
+    given.racket = Some(finder.look_through(looker.beside(&mut frames), &motion, &wanted).unwrap());
+    given.balls = Some(looker.look_on(&mut frames).unwrap());
     clip::measure(&motion, &given)
 }
 
@@ -88,8 +92,13 @@ fn a_real_forehand_is_found_once_and_in_time() {
     assert_eq!(found.strokes.len(), 1);
     assert_eq!(found.hitting.unwrap().hand, Side::Right);
     assert_eq!(found.strokes[0].stroke.kind, Kind::Forehand);
+    // The ball is above the grip at 21 and a streak at the strings at 22.
     let frame = found.strokes[0].stroke.phases.contact.time.0 * 24.0;
-    assert!((frame - 22.0).abs() <= 3.0, "contact at frame {frame}");
+    assert!((21.0..=22.3).contains(&frame), "contact at frame {frame}");
+    assert_eq!(found.strokes[0].stroke.ball, Some(true));
+    let flight = found.strokes[0].flight.as_ref().unwrap();
+    let at_24 = flight.sights().find(|(frame, _)| *frame == FrameIndex(24)).unwrap().1;
+    assert!((at_24.x - 550.0).abs() < 15.0, "{at_24:?}");
     // The camera stands in front and pans: a view that can't be told must not lend its numbers a good grade.
     if found.direction.unwrap().view != View::Front {
         let index = CATALOGUE.iter().position(|m| m.id == "hand_ahead_of_front_toe_cm").unwrap();
@@ -104,6 +113,7 @@ fn a_side_view_is_measured_within_its_bounds() {
     let found = measured(&path, Given { height: Some(Metres(1.74)), ..Given::default() });
     assert_eq!(found.strokes.len(), 4);
     assert_eq!(found.direction.unwrap().view, View::Side);
+    assert!(found.strokes.iter().all(|stroke| stroke.flight.is_some() && stroke.stroke.ball == Some(true)));
     // Medians over the clip's four strokes, from its truth.
     for (id, truth, bound) in [
         ("hand_behind_shoulder_cm", side_bad("hand_behind_shoulder_cm"), 14.0),
@@ -120,6 +130,14 @@ fn a_side_view_is_measured_within_its_bounds() {
         let median = values[values.len() / 2];
         assert!((median - truth).abs() <= bound, "{id}: {median} against {truth}");
     }
+}
+
+#[test]
+fn no_ball_is_seen_in_shadow_swings() {
+    let Some(path) = clip("clips/shadow_swings.mp4") else { return };
+    let found = measured(&path, Given::default());
+    assert!(!found.strokes.is_empty());
+    assert!(found.strokes.iter().all(|stroke| stroke.flight.is_none() && stroke.stroke.ball != Some(true)));
 }
 
 /// Median of a true value over the strokes of the clip `side_bad`.

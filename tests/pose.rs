@@ -360,6 +360,7 @@ fn a_motion() -> Followed {
         rackets: BTreeMap::new(),
         report: ClipReport::default(),
         runtime: "a library".to_owned(),
+        balls: BTreeMap::new(),
     }
 }
 

@@ -12,6 +12,7 @@
 //! takes card and depth network for a player P from DIR/P/models, where they were made without that player. `--look-again` looks for
 //! rackets again in spite of what `--keep` kept, as after a change of their network.
 
+mod ball;
 #[path = "../../tests/support/bvh.rs"]
 mod bvh;
 mod contact;
@@ -24,12 +25,13 @@ use std::collections::BTreeMap;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
+use toeline::ball::Looker;
 use toeline::kept::Followed;
 use toeline::measure::clip::{self, ClipMeasures, Given, Unmeasured};
 use toeline::model::Places;
 use toeline::pose::subject::Choice;
 use toeline::pose::{Lifter, Models, Motion, Settings, Track, follow_clip};
-use toeline::racket::{Finder, Sightings};
+use toeline::racket::Finder;
 use toeline::scene::BodyPrior;
 use toeline::sound::Heard;
 use toeline::units::Metres;
@@ -88,6 +90,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut models = None;
     let mut finder = Finder::load(&places, 2)?;
     let mut report = Report::new(arguments.each);
+    let mut balls = ball::Found::default();
     let mut names: Vec<PathBuf> = std::fs::read_dir(&arguments.clips)?
         .filter_map(|entry| Some(entry.ok()?.path()))
         .filter(|path| path.extension().is_some_and(|e| e == "mp4"))
@@ -116,26 +119,30 @@ fn main() -> Result<(), Box<dyn Error>> {
         let sound = listen(path, &track)?;
         let mut nothing = Given { body: body.clone(), planar: arguments.planar, sound, ..Given::default() };
         let kept_racket = kept.rackets.remove(&0).filter(|_| !arguments.look_again);
-        let mut racket = kept_racket.unwrap_or_default();
-        look(path, &motion, &nothing, &mut finder, &mut racket)?;
+        let kept_balls = kept.balls.remove(&0).filter(|_| !arguments.look_again);
+        nothing.racket = Some(kept_racket.unwrap_or_default());
+        nothing.balls = Some(kept_balls.unwrap_or_default());
+        look(path, &motion, &mut nothing, &mut finder)?;
         if let Some(folder) = &arguments.keep {
-            let rackets = [(0, racket.clone())].into();
-            let kept = Followed { tracks: vec![track.clone()], rackets, ..kept };
+            let rackets = nothing.racket.iter().map(|racket| (0, racket.clone())).collect();
+            let balls = nothing.balls.iter().map(|balls| (0, balls.clone())).collect();
+            let kept = Followed { tracks: vec![track.clone()], rackets, balls, ..kept };
             kept.save(&kept_file(folder, path), MODEL)?;
         }
-        nothing.racket = Some(racket);
         let given = Given { height: Some(Metres(truth.height)), ..nothing.clone() };
         let measured: ClipMeasures = clip::measure(&motion, &given);
         let ungiven = clip::measure(&motion, &nothing);
         let name = path.file_stem().unwrap_or_default().to_string_lossy();
         report.add(&name, &truth, &measured, &ungiven);
         racket::print(&name, &truth.rackets, &measured, arguments.each);
+        balls.add(&name, &truth, &measured);
         if arguments.each {
             let contacts: Vec<f64> = truth.strokes.iter().map(|stroke| stroke.contact).collect();
             racket::print_lag(&truth.json, truth.hand as usize, &contacts, &measured);
         }
     }
     report.print();
+    balls.print();
     let real = arguments.clips.join("../real-forehand-front");
     if arguments.only.as_ref().is_none_or(|only| "real-forehand-front".contains(only.as_str()))
         && real.exists()
@@ -146,11 +153,11 @@ fn main() -> Result<(), Box<dyn Error>> {
         Lifter::load(&places)?.lift(&mut motion)?;
         let body = BodyPrior::from_card(&places.card(MODEL)?)?;
         let mut given = Given { body, ..Given::default() };
-        let mut seen = Sightings::default();
-        look(&clip, &motion, &given, &mut finder, &mut seen)?;
-        given.racket = Some(seen);
+        look(&clip, &motion, &mut given, &mut finder)?;
         let truth = racket::of_labels(&real.join("racket_labels.csv"))?;
-        racket::print("real-forehand-front", &truth, &clip::measure(&motion, &given), true);
+        let measured = clip::measure(&motion, &given);
+        racket::print("real-forehand-front", &truth, &measured, true);
+        ball::describe(&measured);
     }
     let recorded = arguments.clips.join("../mocap");
     if arguments.only.is_none() && recorded.join("peaks.csv").exists() {
@@ -171,17 +178,17 @@ fn listen(path: &Path, track: &Track) -> Result<Option<Heard>, Box<dyn Error>> {
     Ok(Sound::read(clip.info(), &report).ok().and_then(|sound| Heard::listen(&sound)))
 }
 
-/// Looks for the racket in the strokes in which nobody has looked.
-fn look(
-    path: &Path,
-    motion: &Motion,
-    given: &Given,
-    finder: &mut Finder,
-    seen: &mut Sightings,
-) -> Result<(), Box<dyn Error>> {
-    let wanted = Unmeasured::of(motion, given).to_look_at(motion, seen);
-    if !wanted.is_empty() {
-        seen.join(finder.look_through(Clip::open(path, None)?.frames()?, motion, &wanted)?);
+/// Looks for racket and ball in the strokes in which nobody has looked.
+fn look(path: &Path, motion: &Motion, given: &mut Given, finder: &mut Finder) -> Result<(), Box<dyn Error>> {
+    let strokes = Unmeasured::of(motion, given);
+    let racket = given.racket.get_or_insert_default();
+    let balls = given.balls.get_or_insert_default();
+    let wanted = strokes.to_look_at(motion, racket);
+    let mut looker = Looker::new(motion, &strokes.to_watch(balls));
+    if !wanted.is_empty() || looker.is_waiting() {
+        let mut frames = Clip::open(path, None)?.frames()?;
+        racket.join(finder.look_through(looker.beside(&mut frames), motion, &wanted)?);
+        balls.join(looker.look_on(&mut frames)?);
     }
     Ok(())
 }
@@ -218,5 +225,6 @@ fn followed(
         rackets: BTreeMap::new(),
         report: frames.report(),
         runtime: String::new(),
+        balls: BTreeMap::new(),
     })
 }

@@ -88,7 +88,16 @@ impl TrueStroke {
             metrics: json["metrics"].clone(),
             flags,
             ready_tip: json["phases"]["prep_start"].as_f64().and_then(|start| ready_tip(clip, start)),
-            motion: Stroke { kind, stance: None, phases, ball: None, motion: whole.clone(), racket: None },
+            motion: Stroke {
+                kind,
+                stance: None,
+                phases,
+                ball: None,
+                motion: whole.clone(),
+                racket: None,
+                flight: None,
+                struck: None,
+            },
         })
     }
 

@@ -13,6 +13,7 @@ use super::plan::{Job, Output, Plan};
 use super::progress::Progress;
 use super::report::{self, ClipReportJson};
 use super::{output, pictures, summary};
+use crate::ball::Looker;
 use crate::draw;
 use crate::kept::Followed;
 use crate::measure::clip::{Given, Unmeasured};
@@ -141,12 +142,16 @@ pub fn measure<T>(
         corrections,
         ..said.given.clone()
     };
-    let strokes = Unmeasured::of(&motion, &given);
     let mut left_out = None;
     if let Some(person) = person {
-        left_out = look_for_racket(job, person, &motion, &strokes, &mut followed, networks)?;
         given.racket = followed.rackets.get(&person).cloned();
+        given.balls = followed.balls.get(&person).cloned();
+        let strokes = Unmeasured::of(&motion, &given);
+        left_out = look_again(job, person, &motion, &strokes, &mut followed, networks)?;
+        given.racket = followed.rackets.get(&person).cloned();
+        given.balls = followed.balls.get(&person).cloned();
     }
+    let strokes = Unmeasured::of(&motion, &given);
     let measures = strokes.measure(&motion, &given);
     if let Some(marks) = &marks {
         marks.check(&given.corrections, &measures)?;
@@ -238,13 +243,13 @@ fn follow(clip: Clip, networks: &mut Networks, name: &str, watch: &mut Watch<'_>
     let tracks: Vec<Track> = people.candidates.into_iter().map(|candidate| candidate.track).collect();
     let lifter = networks.lifter()?;
     let depths = tracks.iter().map(|track| lifter.depths(track)).collect::<Result<_, _>>()?;
-    let rackets = BTreeMap::new();
-    Ok(Followed { tracks, depths, rackets, report: frames.report(), runtime: runtime_build() })
+    let (rackets, balls) = (BTreeMap::new(), BTreeMap::new());
+    Ok(Followed { tracks, depths, rackets, report: frames.report(), runtime: runtime_build(), balls })
 }
 
-/// Looks for the racket in the strokes in which nobody has looked for it yet: the clip is read again for that, because
+/// Looks for racket and ball in the strokes in which nobody has looked for them yet: the clip is read again for that, because
 /// before its strokes are known most of it would be looked at in vain. Says so where strokes had to be left out.
-fn look_for_racket(
+fn look_again(
     job: &Job,
     person: usize,
     motion: &Motion,
@@ -253,8 +258,10 @@ fn look_for_racket(
     networks: &mut Networks,
 ) -> Result<Option<String>> {
     let seen = followed.rackets.entry(person).or_default();
+    let balls = followed.balls.entry(person).or_default();
     let wanted = strokes.to_look_at(motion, seen);
-    if wanted.is_empty() {
+    let mut looker = Looker::new(motion, &strokes.to_watch(balls));
+    if wanted.is_empty() && !looker.is_waiting() {
         return Ok(None);
     }
     let from_kept = !networks.is_loaded();
@@ -268,9 +275,14 @@ fn look_for_racket(
         Err(error) => return Err(error.into()),
     };
     let mut frames = Clip::open(&job.clip, job.said.capture_rate)?.frames()?;
-    let found = finder.look_through(Stoppable(&mut frames), motion, &wanted);
+    let mut frames = Stoppable(&mut frames);
+    let found = finder.look_through(looker.beside(&mut frames), motion, &wanted);
+    let found = found.and_then(|found| Ok((found, looker.look_on(&mut frames)?)));
     interrupt::check()?;
-    seen.join(found.with_context(|| format!("{}: the racket could not be looked for", job.name))?);
+    let (rackets, watches) =
+        found.with_context(|| format!("{}: racket and ball could not be looked for", job.name))?;
+    seen.join(rackets);
+    balls.join(watches);
     Ok(None)
 }
 

@@ -4,11 +4,12 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::uncertainty::{self, Measured, Sources};
+use crate::ball::{self, Around, Balls, Flight};
 use crate::pose::{Motion, Side};
 use crate::racket::{self, RacketMotion, Sightings};
 use crate::scene::direction::{Stated, Swing};
 use crate::scene::space::Lift;
-use crate::scene::{BodyPrior, CourtMotion, CourtRacket, Direction, Lens, Space, lens};
+use crate::scene::{BallError, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Lens, Space, lens};
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
 use crate::stroke::{
@@ -67,6 +68,8 @@ pub struct Given {
     pub shadow: bool,
     /// What was seen of the racket; `None` where nobody has looked for it.
     pub racket: Option<Sightings>,
+    /// What was seen of balls near contact; `None` where nobody has looked for them.
+    pub balls: Option<Balls>,
     /// The racket's true length.
     pub racket_length: Option<Metres>,
 }
@@ -80,6 +83,8 @@ pub struct MeasuredStroke {
     pub stroke: Stroke,
     /// The racket in the stroke's pictures; without any where it was not looked for.
     pub racket: RacketMotion,
+    /// The ball's ways around contact, where it was seen.
+    pub flight: Option<Flight>,
     /// Its values and their uncertainty.
     pub measured: Measured,
 }
@@ -180,6 +185,7 @@ struct Draft {
     seed: u64,
     stroke: Stroke,
     contact: Contact,
+    flight: Option<Flight>,
 }
 
 impl Draft {
@@ -213,6 +219,16 @@ impl Unmeasured {
             .collect()
     }
 
+    /// Contacts around which balls are still to be looked for.
+    pub fn to_watch(&self, seen: &Balls) -> Vec<Around> {
+        let around = |draft: &Draft| Around {
+            hand: draft.stroke.motion.hand,
+            contact: draft.stroke.phases.contact.time,
+        };
+        let unknown = |around: &Around| seen.around(around.hand, around.contact).is_none();
+        self.strokes.iter().map(around).filter(unknown).collect()
+    }
+
     /// Puts the rackets that `given` knows of into the strokes and measures them; `motion` and the rest of `given` are those
     /// in which the strokes were found.
     pub fn measure(self, motion: &Motion, given: &Given) -> ClipMeasures {
@@ -222,7 +238,7 @@ impl Unmeasured {
             .into_par_iter()
             .map(|draft| {
                 let racket = trace_racket(motion, given, &draft.span());
-                let Draft { number, seed, mut stroke, contact } = draft;
+                let Draft { number, seed, mut stroke, contact, flight } = draft;
                 stroke.racket = CourtRacket::new(
                     &racket,
                     motion,
@@ -232,8 +248,15 @@ impl Unmeasured {
                     given.racket_length.unwrap_or(racket::USUAL_LENGTH),
                     stroke.phases.contact.time,
                 );
+                stroke.flight = flight.as_ref().and_then(|flight| {
+                    CourtBall::new(flight, &clip.space, &clip.lens, &stroke.motion, stroke.kind)
+                });
+                stroke.struck = stroke.flight.as_ref().and_then(|ball| {
+                    let (motion, racket) = (&stroke.motion, stroke.racket.as_ref());
+                    ball.from_hand(motion, motion, racket, stroke.phases.contact.time, BallError::default())
+                });
                 let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
-                MeasuredStroke { number, stroke, racket, measured }
+                MeasuredStroke { number, stroke, racket, flight, measured }
             })
             .collect();
         clip.strokes = strokes;
@@ -318,21 +341,38 @@ impl Unmeasured {
         let distance =
             Distance { stated: given.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
         clip.hits = listen(&swung, given, &clip.space, distance);
-        let contacts = settle(&swung, clip.hits.as_ref(), sources.rate);
+        let expected = settle(&swung, clip.hits.as_ref(), &[], sources.rate);
+        let expected = swung.iter().zip(&expected);
+        let flights: Vec<Option<Flight>> =
+            expected.map(|(swung, contact)| see_ball(swung, contact, picture, given)).collect();
+        let contacts = settle(&swung, clip.hits.as_ref(), &flights, sources.rate);
         let impacts: Vec<Seconds> =
             contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
         if !impacts.is_empty() {
             clip.space = Space::lift(&picture.split_at(&impacts), &lens, stature, &given.body, lift);
         }
         let mut strokes = Vec::new();
-        for (i, (swung, contact)) in swung.into_iter().zip(contacts).enumerate() {
+        for (i, ((swung, contact), flight)) in swung.into_iter().zip(contacts).zip(flights).enumerate() {
             let motion = CourtMotion::new(&clip.space, &direction, swung.hand, swung.window.clone());
             let phases = swung.phases(&motion, &contact, &mut clip.corrected);
             let stance = kind::stance(&motion, contact.mark.time);
             let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
-            let ball = if given.shadow { Some(false) } else { heard };
-            let stroke = Stroke { kind: swung.movement.kind, stance, phases, ball, motion, racket: None };
-            strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact });
+            let ball = match (given.shadow, &flight) {
+                (true, _) => Some(false),
+                (false, Some(_)) => Some(true),
+                (false, None) => heard,
+            };
+            let stroke = Stroke {
+                kind: swung.movement.kind,
+                stance,
+                phases,
+                ball,
+                motion,
+                racket: None,
+                flight: None,
+                struck: None,
+            };
+            strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, flight });
         }
         Self { clip, sources, hitting_and_direction: Some((hitting, direction)), strokes }
     }
@@ -505,11 +545,22 @@ fn listen(swung: &[Swung], given: &Given, space: &Space, distance: Distance) -> 
     Some(hits::own(&expected?, heard, Seconds(1.0 / space.rate)))
 }
 
+/// Pictures and sound may be so far apart that contact is this much beside where it is expected (1 standard deviation).
+const PICTURES_AND_SOUND: Seconds = Seconds(0.010);
+
+/// The ball's ways around a swing's contact.
+fn see_ball(swung: &Swung, contact: &Contact, motion: &Motion, given: &Given) -> Option<Flight> {
+    let seen = given.balls.as_ref().filter(|_| !given.shadow)?;
+    let spread = Seconds(contact.spread.0.hypot(PICTURES_AND_SOUND.0));
+    let expected = Reading { time: contact.mark.time, spread };
+    ball::trace(seen, motion, swung.hand, expected, given.racket.as_ref())
+}
+
 /// A reading farther from a surer one than this many of its standard deviations was misled and witnesses nothing.
 const CONTRADICTS: f64 = 3.0;
 
 /// Contact of each swing from everything that witnessed it; a person's word stands against all.
-fn settle(swung: &[Swung], hits: Option<&Hits>, rate: f64) -> Vec<Contact> {
+fn settle(swung: &[Swung], hits: Option<&Hits>, flights: &[Option<Flight>], rate: f64) -> Vec<Contact> {
     let shift = hits.and_then(|hits| hits.shift);
     let settle_one = |(i, swung): (usize, &Swung)| {
         if let Some(time) = swung.said.time(Boundary::Contact) {
@@ -517,12 +568,23 @@ fn settle(swung: &[Swung], hits: Option<&Hits>, rate: f64) -> Vec<Contact> {
         }
         let kinematic = swung.movement.contact;
         let by_movement = Contact::by_movement(kinematic, swung.peak, shift);
-        let Some(sound) = hits.and_then(|hits| hits.of_swings[i]) else { return by_movement };
-        // What saw the ball or the racket would join these.
-        let mut witnesses = vec![(Method::Sound, sound)];
-        // As the hand alone tells it: the shift was learnt from these very sounds.
-        if (kinematic.time - sound.time).abs() < kinematic.spread * CONTRADICTS {
-            witnesses.push((Method::Kinematic, kinematic));
+        let sound = hits.and_then(|hits| hits.of_swings[i]);
+        let ball = flights.get(i).and_then(|flight| flight.as_ref()?.turning_point());
+        // Surest first; as the hand alone tells it, because the shift was learnt from these very sounds.
+        let told = [(Method::Ball, ball), (Method::Sound, sound), (Method::Kinematic, Some(kinematic))];
+        let mut witnesses: Vec<(Method, Reading)> = Vec::new();
+        for (method, reading) in told {
+            let Some(reading) = reading else { continue };
+            let contradicts = |(_, surer): &(Method, Reading)| {
+                let spread = surer.spread.0.hypot(reading.spread.0);
+                (reading.time - surer.time).abs().0 >= CONTRADICTS * spread
+            };
+            if !witnesses.iter().any(contradicts) {
+                witnesses.push((method, reading));
+            }
+        }
+        if witnesses.iter().all(|(method, _)| *method == Method::Kinematic) {
+            return by_movement;
         }
         Contact::fused(&witnesses).unwrap_or(by_movement)
     };

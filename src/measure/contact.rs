@@ -13,9 +13,12 @@ pub fn hand_ahead_of_front_toe(stroke: &Stroke) -> Result<f64, Missing> {
     Ok(100.0 * (hand.net - stroke.front_toe(t)?.net))
 }
 
-/// The point of contact: the middle of the strings, from pictures before the impact.
+/// The point of contact: the ball where it was seen, else the middle of the strings, from pictures before the impact.
 pub(crate) fn point(stroke: &Stroke) -> Result<Court, Missing> {
     let t = stroke.contact();
+    if let Some(struck) = stroke.struck {
+        return Ok(stroke.joint(stroke.motion.hitting(Joint::Wrist), t)? + struck);
+    }
     stroke.racket_point(MIDDLE, t)
 }
 

@@ -233,7 +233,16 @@ mod tests {
             contact: Mark { time: CONTACT, method: Method::Sound },
             finish_end: None,
         };
-        Stroke { kind: Kind::Forehand, stance: None, phases, ball: None, motion: shown.court, racket }
+        Stroke {
+            kind: Kind::Forehand,
+            stance: None,
+            phases,
+            ball: None,
+            motion: shown.court,
+            racket,
+            flight: None,
+            struck: None,
+        }
     }
 
     #[test]

@@ -14,7 +14,7 @@ use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::Axes;
 use crate::scene::depth::ALONG_ARM;
-use crate::scene::{CourtMotion, Direction, View};
+use crate::scene::{BallError, CourtMotion, Direction, View};
 use crate::stroke::{Boundary, Contact, Method, Stroke, correction};
 use crate::units::{Degrees, Seconds};
 
@@ -275,7 +275,13 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
         let axes = Axes::new(motion.direction.angle, motion.hand);
         let racket = stroke.racket.as_ref();
         let racket = racket.map(|r| r.drawn(draw.scale, axes, phases.contact.time, &mut rackets));
-        let drawn = Stroke { phases, motion, racket, ..stroke.clone() };
+        let contact_time = phases.contact.time;
+        let struck = stroke.flight.as_ref().and_then(|ball| {
+            let error = BallError::drawn(&mut rackets);
+            ball.from_hand(&stroke.motion, &motion, racket.as_ref(), contact_time, error)
+        });
+        let struck = struck.map(|from_hand| from_hand * draw.scale);
+        let drawn = Stroke { phases, motion, racket, struck, ..stroke.clone() };
         for ((measure, value), off) in CATALOGUE.iter().zip(&values).zip(&mut off) {
             if let (Ok(value), Ok(again)) = (value, (measure.compute)(&drawn)) {
                 off.push((again - value).abs());

@@ -8,6 +8,6 @@ mod path;
 mod sight;
 
 pub use finder::{Finder, LookError, NETWORK};
-pub use motion::{MIDDLE, Racket, RacketMotion, RacketPoint, Tip, USUAL_LENGTH};
+pub use motion::{MIDDLE, Racket, RacketMotion, RacketPoint, Tip, USUAL_LENGTH, racket_length};
 pub use path::trace;
 pub use sight::{Sight, Sightings};

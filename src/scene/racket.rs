@@ -297,11 +297,16 @@ impl CourtRacket {
     /// What lies on the racket a share of the way from butt to tip, in the court's frame of the player's motion.
     pub fn point(&self, court: &CourtMotion, share: f64, time: Seconds) -> Option<Court> {
         let (butt, axis) = self.at(time)?;
+        let raised = Court { up: self.raised(share, time)?, ..Court::default() };
+        Some(court.hand_at(time)? + butt + axis * share + raised)
+    }
+
+    /// How much higher than it looks is what lies on the racket a share of the way from butt to tip, metres.
+    pub fn raised(&self, share: f64, time: Seconds) -> Option<f64> {
         let (fit, _) = self.fit(time)?;
         let axis_away = fit.axis.away * self.length.0 / fit.axis.norm().max(1e-9);
         let nearer = self.nearer(time)? - fit.butt.away - share * axis_away;
-        let raised = Court { up: self.lowered.0 * nearer, ..Court::default() };
-        Some(court.hand_at(time)? + butt + axis * share + raised)
+        Some(self.lowered.0 * nearer)
     }
 
     /// How much nearer than the hips the hand is around a time.

@@ -5,7 +5,7 @@ use super::kind::Kind;
 use super::{Mark, Method, search};
 use crate::geometry::Court;
 use crate::scene::CourtMotion;
-use crate::units::Seconds;
+use crate::units::{Reading, Seconds};
 
 /// One way of reading contact from a curve: how long contact comes after the curve's extreme, and how far that varies
 /// (1 standard deviation). Means over rendered and recorded players whose contact is known; a real player's habit is
@@ -37,15 +37,6 @@ const WIDEST_REACH: Seconds = Seconds(0.25);
 
 /// Step of the differences that give the hand's velocity.
 const STEP: Seconds = Seconds(0.008);
-
-/// A time with its uncertainty.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reading {
-    /// Seconds since the clip's first picture, or a span.
-    pub time: Seconds,
-    /// Standard deviation.
-    pub spread: Seconds,
-}
 
 /// Contact as it was settled.
 #[derive(Debug, Clone, Copy, PartialEq)]

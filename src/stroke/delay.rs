@@ -1,11 +1,10 @@
 //! How long the sound of a hit takes to the microphone, which is taken to be where the camera is.
 
-use super::contact::Reading;
 use crate::geometry::Camera;
 use crate::pose::{Joint, Side};
 use crate::scene::Space;
 use crate::scene::lens::STATED_DISTANCE_SPREAD;
-use crate::units::{Metres, Seconds};
+use crate::units::{Metres, Reading, Seconds};
 
 /// Speed of sound in air of 20 °C, metres per second; 0 to 35 °C and wind change it by this share (1 standard deviation).
 const SPEED: f64 = 343.0;

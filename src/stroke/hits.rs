@@ -6,9 +6,8 @@
 //! a swing by chance. Moment and loudness of the clip's hits are the pair that explains most swings; each sound is then
 //! weighed against chance under that pair.
 
-use super::contact::Reading;
 use crate::sound::{Heard, Onset};
-use crate::units::Seconds;
+use crate::units::{Reading, Seconds};
 
 /// A hit is heard at most this long before and after the contact that the hand's movement tells.
 const WINDOW: (Seconds, Seconds) = (Seconds(-0.060), Seconds(0.100));

@@ -12,14 +12,16 @@ mod spans;
 
 use serde::{Deserialize, Serialize};
 
-pub use contact::{Contact, Reading};
+pub use crate::units::Reading;
+pub use contact::Contact;
 pub use correction::{Correction, Corrections};
 pub use delay::Distance;
 pub use find::{Found, Hitting, find};
 pub use kind::{Kind, Stance};
 pub use phases::{Boundary, Mark, Phases};
 
-use crate::scene::{CourtMotion, CourtRacket};
+use crate::geometry::Court;
+use crate::scene::{CourtBall, CourtMotion, CourtRacket};
 
 /// One stroke: its motion in the court's frame with what was made out about it.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,6 +38,10 @@ pub struct Stroke {
     pub motion: CourtMotion,
     /// The racket, where it was seen.
     pub racket: Option<CourtRacket>,
+    /// The ball around contact, where it was seen.
+    pub flight: Option<CourtBall>,
+    /// The ball from the hitting hand at contact, metres, where it was seen.
+    pub struck: Option<Court>,
 }
 
 /// How the evidence for a time was read.
@@ -59,6 +65,14 @@ pub enum Method {
     /// From the hand's movement, corrected or sharpened by sound.
     #[serde(rename = "sound+kinematic")]
     SoundKinematic,
+    /// From the ball's change of direction.
+    Ball,
+    /// From the ball's change of direction and the sound of the hit.
+    #[serde(rename = "ball+sound")]
+    BallSound,
+    /// From the ball's change of direction and the hand's movement.
+    #[serde(rename = "ball+kinematic")]
+    BallKinematic,
 }
 
 impl Method {
@@ -73,11 +87,34 @@ impl Method {
             Self::Marked => "marked",
             Self::Sound => "sound",
             Self::SoundKinematic => "sound+kinematic",
+            Self::Ball => "ball",
+            Self::BallSound => "ball+sound",
+            Self::BallKinematic => "ball+kinematic",
         }
     }
 
     /// The method of a time to which two methods contribute. Only ways of timing contact are ever joined.
     fn joined(self, other: Self) -> Self {
-        if self == other { self } else { Self::SoundKinematic }
+        let either = |method| self == method || other == method;
+        match () {
+            () if self == other => self,
+            () if either(Self::BallSound) || either(Self::Ball) && either(Self::Sound) => Self::BallSound,
+            () if either(Self::Ball) || either(Self::BallKinematic) => Self::BallKinematic,
+            () => Self::SoundKinematic,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Method;
+
+    #[test]
+    fn joined_methods_name_the_surest_two() {
+        let joined = |all: &[Method]| all.iter().copied().reduce(Method::joined).map(Method::name);
+        assert_eq!(joined(&[Method::Sound, Method::Kinematic]), Some("sound+kinematic"));
+        assert_eq!(joined(&[Method::Ball, Method::Sound]), Some("ball+sound"));
+        assert_eq!(joined(&[Method::Ball, Method::Kinematic]), Some("ball+kinematic"));
+        assert_eq!(joined(&[Method::Ball, Method::Sound, Method::Kinematic]), Some("ball+sound"));
     }
 }

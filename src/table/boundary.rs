@@ -26,7 +26,8 @@ pub const fn definition(boundary: Boundary) -> &'static str {
             "The instant at which the ball is met. The peak of the hand's speed is not contact: contact comes a little \
              after it. Method sound: the hit was heard, less the time that sound takes from the player to the camera. Method \
              kinematic: the hand's movement alone. Method sound+kinematic: the hand's movement, moved by as much as hits \
-             of other strokes in the clip come later."
+             of other strokes in the clip come later. Method ball: where the ball's ways to the strings and from them meet; \
+             ball+sound and ball+kinematic: together with the hit that was heard, and with the hand's movement."
         }
         Boundary::FinishEnd => {
             "The first time after contact at which the hand's speed falls under 15 % of its peak; absent where it never \

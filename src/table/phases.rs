@@ -69,7 +69,7 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     }
 }
 
-const METHODS: [Method; 8] = [
+const METHODS: [Method; 11] = [
     Method::ShoulderTurn,
     Method::HandRetreat,
     Method::HandPosition,
@@ -78,6 +78,9 @@ const METHODS: [Method; 8] = [
     Method::Marked,
     Method::Sound,
     Method::SoundKinematic,
+    Method::Ball,
+    Method::BallSound,
+    Method::BallKinematic,
 ];
 
 fn boundaries() -> String {

@@ -127,7 +127,7 @@ fn about<'a>() -> Vec<Column<Row<'a>>> {
         Column::new(
             "ball",
             String,
-            "Whether a ball was hit, by the sound of the hit; empty = nothing tells. In a shadow swing: no.",
+            "Whether a ball was hit, by the sound of the hit or because it was seen; empty = nothing tells. In a shadow swing: no.",
             |row: &Row| Cell::maybe(row.stroke.stroke.ball.map(|ball| if ball { "yes" } else { "no" })),
         )
         .one_of(["yes", "no"]),

@@ -65,7 +65,7 @@ fn measuring_writes_all_tables_and_measuring_again_replaces_them() {
         ("scale_source", "given"),
         ("hand", "right"),
         ("view", "side"),
-        ("ball", ""),
+        ("ball", "yes"),
     ] {
         assert_eq!(stroke[column], value, "{column}");
     }

@@ -118,7 +118,16 @@ impl Setup {
             finish_end: Some(mark(0.4)),
         };
         let kind = self.kinds[place % self.kinds.len()];
-        let stroke = Stroke { kind, stance: None, phases, ball: None, motion, racket: None };
+        let stroke = Stroke {
+            kind,
+            stance: None,
+            phases,
+            ball: None,
+            motion,
+            racket: None,
+            flight: None,
+            struck: None,
+        };
         let outcomes = CATALOGUE
             .iter()
             .map(|m| match (m.compute)(&stroke) {
@@ -131,6 +140,7 @@ impl Setup {
             number: place + 1,
             stroke,
             racket: RacketMotion::default(),
+            flight: None,
             measured: Measured { outcomes, boundaries: [Some(Seconds(0.02)); 7] },
         }
     }

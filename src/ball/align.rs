@@ -1,0 +1,144 @@
+//! How far the background has moved from one picture to the next.
+
+use super::map::Map;
+
+/// A difference larger than this is the player's movement, grey levels; all such count alike.
+const MOST: i32 = 25;
+
+/// Places between those that are compared, in the coarse and in the fine search; and between the coarse search's shifts.
+const COARSE: usize = 4;
+const FINE: usize = 2;
+const STRIDE: i32 = 4;
+
+/// Side of a block that tells its own shift, places; how far that is looked for around the whole's; the least change of the
+/// difference with the shift that tells something, grey levels; and how near two blocks' shifts are that agree, places.
+const BLOCK: usize = 24;
+const NEAR: i32 = 3;
+const TEXTURE: f64 = 1.0;
+const AGREE: f64 = 0.3;
+
+/// The shift (right, down) in places of the grid with which `to` shows what `from` shows, up to `reach` to the right or
+/// left and half of that up or down: the least difference, and near it the shift on which most blocks agree.
+pub(super) fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
+    let mut best = (0, 0);
+    let mut least = difference(from, to, best, COARSE);
+    for y in -(reach / 2 / STRIDE)..=(reach / 2 / STRIDE) {
+        for x in -(reach / STRIDE)..=(reach / STRIDE) {
+            let by = (x * STRIDE, y * STRIDE);
+            let sum = difference(from, to, by, COARSE);
+            if sum < least {
+                (least, best) = (sum, by);
+            }
+        }
+    }
+    for (stride, step) in [(STRIDE / 2, COARSE), (1, FINE)] {
+        let around = best;
+        least = f64::INFINITY;
+        for (x, y) in (-1..=1).flat_map(|y| (-1..=1).map(move |x| (x * stride, y * stride))) {
+            let by = (around.0 + x, around.1 + y);
+            let sum = difference(from, to, by, step);
+            if sum < least {
+                (least, best) = (sum, by);
+            }
+        }
+    }
+    // Blocks of the background agree with each other; those of the player each go their own way.
+    let mut votes = [Vec::new(), Vec::new()];
+    for top in (0..from.rows).step_by(BLOCK) {
+        for left in (0..from.columns).step_by(BLOCK) {
+            let near = |x: i32, y: i32| block_difference(from, to, (left, top), (best.0 + x, best.1 + y));
+            for (axis, votes) in votes.iter_mut().enumerate() {
+                votes.extend(block_shift(|by| if axis == 0 { near(by, 0) } else { near(0, by) }));
+            }
+        }
+    }
+    let agreed = votes.map(|votes| most_agreed(&votes).unwrap_or(0.0));
+    (f64::from(best.0) + agreed[0], f64::from(best.1) + agreed[1])
+}
+
+/// How far a block has moved along one axis and how surely, from its difference at shifts from −[`NEAR`] to [`NEAR`]; `None`
+/// where it shows nothing that could move.
+fn block_shift(difference: impl Fn(i32) -> Option<f64>) -> Option<(f64, f64)> {
+    let all: Vec<f64> = (-NEAR..=NEAR).map(difference).collect::<Option<_>>()?;
+    let least = (1..all.len() - 1).min_by(|a, b| all[*a].total_cmp(&all[*b]))?;
+    let (before, here, after) = (all[least - 1], all[least], all[least + 1]);
+    let slope = before.max(after) - here;
+    (before.min(after) >= here && slope >= TEXTURE)
+        .then(|| (least as f64 - f64::from(NEAR) + 0.5 * (before - after) / slope, slope))
+}
+
+/// The shift with which most agree: the mean of those around the one that has most beside it.
+fn most_agreed(votes: &[(f64, f64)]) -> Option<f64> {
+    let beside = |at: f64| votes.iter().filter(move |(shift, _)| (shift - at).abs() <= AGREE);
+    let weight = |at: f64| beside(at).map(|(_, weight)| weight).sum::<f64>();
+    let (best, _) = votes.iter().max_by(|a, b| weight(a.0).total_cmp(&weight(b.0)))?;
+    Some(beside(*best).map(|(shift, weight)| shift * weight).sum::<f64>() / weight(*best))
+}
+
+/// Mean absolute difference of green over a block; `None` where it leaves the other map.
+fn block_difference(
+    from: &Map,
+    to: &Map,
+    (left, top): (usize, usize),
+    (right, down): (i32, i32),
+) -> Option<f64> {
+    let (mut sum, mut count) = (0, 0);
+    for y in (top..(top + BLOCK).min(from.rows)).step_by(FINE) {
+        for x in (left..(left + BLOCK).min(from.columns)).step_by(FINE) {
+            let other = to.at(x as i32 + right, y as i32 + down)?;
+            sum += (i32::from(from.values[y * from.columns + x][1]) - i32::from(other[1])).abs();
+            count += 1;
+        }
+    }
+    (count > 0).then(|| f64::from(sum) / f64::from(count))
+}
+
+/// Mean absolute difference of green where both maps have something, grey levels.
+fn difference(from: &Map, to: &Map, (right, down): (i32, i32), step: usize) -> f64 {
+    let (mut sum, mut count) = (0, 0);
+    for y in (0..from.rows).step_by(step) {
+        let other = y as i32 + down;
+        if other < 0 || other as usize >= to.rows {
+            continue;
+        }
+        let first = (-right).max(0) as usize;
+        let last = (to.columns as i32 - right).clamp(0, from.columns as i32) as usize;
+        // The same places count whatever the shift.
+        let first = first.next_multiple_of(step);
+        for x in (first..last).step_by(step) {
+            let a = from.values[y * from.columns + x][1];
+            let b = to.values[other as usize * to.columns + (x as i32 + right) as usize][1];
+            sum += (i32::from(a) - i32::from(b)).abs().min(MOST);
+            count += 1;
+        }
+    }
+    if count == 0 { f64::from(MOST) } else { f64::from(sum) / f64::from(count) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A pattern moved to the right and down, with a dark thing in it that has not moved.
+    fn pattern(right: f64, down: f64) -> Map {
+        let (columns, rows) = (120, 90);
+        let values = (0..columns * rows)
+            .map(|k| {
+                let (x, y) = ((k % columns) as f64, (k / columns) as f64);
+                let (u, v) = ((x - right) * 0.21, (y - down) * 0.17);
+                let bright = 120.0 + 50.0 * (u.sin() + (v + 0.5 * u).cos());
+                let player = (x - 60.0).abs() < 12.0 && (y - 45.0).abs() < 30.0;
+                [0, if player { 10 } else { bright as u8 }, 0]
+            })
+            .collect();
+        Map { columns, rows, values }
+    }
+
+    #[test]
+    fn a_moved_background_is_found_behind_a_player_who_stays() {
+        for by in [(0.0, 0.0), (7.3, -2.6), (-17.0, 4.4)] {
+            let found = shift(&pattern(0.0, 0.0), &pattern(by.0, by.1), 30);
+            assert!((found.0 - by.0).abs() < 0.25 && (found.1 - by.1).abs() < 0.25, "{by:?} {found:?}");
+        }
+    }
+}
