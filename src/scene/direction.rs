@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::body::{BodyPrior, facing};
+use super::body::{BodyPrior, forward_of};
 use super::space::Space;
 use crate::geometry::{Camera, wrapped};
 use crate::pose::{Landmark, Side};
@@ -95,7 +95,7 @@ pub struct Stated {
 
 /// Spread of the facing of a player who waits for the ball, degrees, and of the hand's path through contact: both from
 /// rendered players whose direction is known.
-const READY_SPREAD: f64 = 6.0;
+const READY_SPREAD: f64 = 5.0;
 const HAND_SPREAD: f64 = 26.0;
 
 /// A player who is still for fewer quarter seconds than this in all does not wait but stands between two shots, facing
@@ -111,7 +111,7 @@ const OUTLIERS: f64 = 0.15;
 
 /// How far the depth network turns a waiting player in profile toward the camera, degrees: both hands on the racket turn
 /// the chest by as much. From rendered players, each lifted by a network that had not seen them.
-const LIFTED_PROFILE_TURN: f64 = 5.0;
+const LIFTED_PROFILE_TURN: f64 = 2.5;
 
 /// How closely coaches set up the camera square to the shot or behind it, degrees, and how often each view is chosen.
 const SQUARE_SPREAD: f64 = 8.0;
@@ -131,7 +131,7 @@ const REFINE: f64 = 30.0;
 /// Hips that move faster than this across the picture belong to a running player, metres per second.
 const STANDING: f64 = 0.25;
 
-/// Cosine of the largest angle between hips and shoulders in a waiting pose.
+/// Cosine of the largest angle between hips and shoulders, and hips and feet, in a waiting pose.
 const UNWOUND: f64 = 0.86;
 
 /// Weighs how coaches stand, the way the player faces while waiting and the way the hand travels through the ball, on a
@@ -225,7 +225,7 @@ fn prior(angle: Degrees, stated: Stated) -> f64 {
     }
 }
 
-/// The way the player faces in each quarter second in which they wait for the ball: pelvis and chest in line, hips and
+/// The way the player faces in each quarter second in which they wait for the ball: pelvis, chest and feet in line, hips and
 /// hands still. Players face the net then; in a rally nobody waits, and there is none.
 pub fn facing_while_waiting(space: &Space, body: &BodyPrior) -> Vec<Degrees> {
     const WINDOW: Seconds = Seconds(0.25);
@@ -257,27 +257,39 @@ pub fn facing_while_waiting(space: &Space, body: &BodyPrior) -> Vec<Degrees> {
     found
 }
 
-/// Speed of the faster hand relative to the hips and the sum of the directions that pelvis and chest face, in a picture
-/// that may belong to a waiting pose.
+/// Lines across the body, and how far their ends may lie from where they are seen, metres: a long line turns less by that.
+const ACROSS: [(Landmark, Landmark, f64); 3] = [
+    (Landmark::LeftHip, Landmark::RightHip, 0.027),
+    (Landmark::LeftShoulder, Landmark::RightShoulder, 0.020),
+    (Landmark::LeftAnkle, Landmark::RightAnkle, 0.014),
+];
+
+/// Speed of the faster hand relative to the hips and the direction that pelvis, chest and feet face together, each line
+/// across the body weighed by its length and its ends' spread, in a picture that may belong to a waiting pose.
 fn calm_frame(space: &Space, i: usize) -> Option<(f64, Camera)> {
     // Over a few pictures, so that jitter between neighbours is not taken for speed.
     const SPAN: Seconds = Seconds(0.03);
     let before = space.times.partition_point(|t| *t < space.times[i] - SPAN).min(i.checked_sub(1)?);
     let step = (space.times[i] - space.times[before]).0;
     let frame = &space.points[i];
-    let (hips, _) = facing(frame, Landmark::LeftHip, Landmark::RightHip)?;
-    let (chest, _) = facing(frame, Landmark::LeftShoulder, Landmark::RightShoulder)?;
-    // Wound up for a stroke the shoulders are turned farther than the hips, and a player on the way to the ball does not
-    // wait, however still the hands are.
+    let lines = ACROSS.map(|(left, right, spread)| {
+        let across = (frame[right as usize]? - frame[left as usize]?).horizontal();
+        Some((across.unit()?, across / (spread * spread)))
+    });
+    let [(hips, _), (chest, _)] = [lines[0]?, lines[1]?];
+    let apart = |line: &Camera| hips.dot(*line) < UNWOUND;
+    // Wound up for a stroke the shoulders are turned farther than the hips, in a stride the feet are, and a player on the
+    // way to the ball does not wait, however still the hands are.
     let run = (space.hips(i)? - space.hips(before)?).right.abs() / step;
-    if hips.dot(chest) < UNWOUND || run > STANDING {
+    if apart(&chest) || lines[2].is_some_and(|(feet, _)| apart(&feet)) || run > STANDING {
         return None;
     }
     let pace = [Side::Left, Side::Right]
         .into_iter()
         .filter_map(|side| Some((space.hand(i, side)? - space.hand(before, side)?).norm() / step))
         .fold(0.0, f64::max);
-    Some((pace, hips + chest))
+    let across = lines.into_iter().flatten().fold(Camera::default(), |sum, (_, line)| sum + line);
+    Some((pace, forward_of(across.unit()?)))
 }
 
 /// Horizontal travel of the hand in the tenth of a second around its peak speed, metres; `None` where it is too short
