@@ -1,16 +1,17 @@
 //! Scores the program against clips whose truth is known.
 //!
 //! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]
-//! [--held-out DIR] [--look-again]` measures every clip in the folder
-//! CLIPS that has a truth file `NAME.json.gz` beside it and prints, per measure and view: number of strokes, bias (median
-//! error), spread (median distance of the errors from their clip's median), median and 90th percentile of |error|, share
-//! missing with reasons, the share of values whose ± holds the truth, and the root mean square of the errors over the standard
-//! deviations that their ± stand for (1 where these are right, more where they are too narrow); the same for the phases; and for contact, by
-//! method and rate, what its error moves the hand by and how far the hand's peak speed is off. The main
-//! columns use the true height, the last one nothing given. With recorded motion in `../mocap` beside CLIPS, strokes are
-//! also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line per clip. `--held-out DIR`
-//! takes card and depth network for a player P from DIR/P/models, where they were made without that player. `--look-again` looks for
-//! rackets again in spite of what `--keep` kept, as after a change of their network.
+//! [--held-out DIR] [--look-again]` measures every clip in the folder CLIPS that has a truth file `NAME.json.gz` beside it
+//! and prints, per measure and view: number of strokes, bias (median error), spread (median distance of the errors from
+//! their clip's median), median and 90th percentile of |error|, share missing with reasons, the share of values whose ±
+//! holds the truth, the strain (root mean square of the errors over the standard deviations that their ± stand for: 1 where
+//! these are right, more where they are too narrow), and the largest |error| of a value that is to be trusted, graded better
+//! than low; the same for the phases; and for contact, by method and rate, what its error moves the hand by and how far the
+//! hand's peak speed is off. The main columns use the true height, one nothing given. With recorded motion in `../mocap`
+//! beside CLIPS, strokes are also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line
+//! per clip (median error, median ±, grades). `--held-out DIR` takes card and depth network for a player P from DIR/P/models,
+//! where they were made without that player. `--look-again` looks for rackets again in spite of what `--keep` kept, as after
+//! a change of their network.
 
 mod ball;
 #[path = "../../tests/support/bvh.rs"]

@@ -159,7 +159,7 @@ impl Report {
         println!("invented {}: {:?}", self.invented.len(), self.invented);
         println!("wrong hand or kind {}: {:?}", self.wrong.len(), self.wrong);
         println!(
-            "\n{:<36} {:<9} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>6} {:>10}  worst clip; reasons",
+            "\n{:<36} {:<9} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>6} {:>10} {:>8}  worst clip; reasons",
             "measure",
             "view",
             "n",
@@ -170,7 +170,8 @@ impl Report {
             "missing",
             "inside",
             "strain",
-            "not given"
+            "not given",
+            "trusted"
         );
         for ((m, view), row) in &self.rows {
             self.line(CATALOGUE[*m].id, view, row, CATALOGUE[*m].decimals + 1);
@@ -220,9 +221,11 @@ impl Report {
         let worst = medians.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
         let inside = row.values.iter().filter(|v| v.inside).count();
         let strain = (row.values.iter().map(|v| v.strain.powi(2)).sum::<f64>() / n as f64).sqrt();
+        let trusted = row.values.iter().filter(|v| v.grade != Some(Grade::Low)).map(|v| v.error.abs());
+        let trusted = trusted.fold(0.0, f64::max);
         let low = row.values.iter().filter(|v| v.grade == Some(Grade::Low)).count();
         println!(
-            "{name:<36} {view:<9} {n:>3} {:>8.digits$} {:>7.digits$} {:>9.digits$} {:>7.digits$} {:>7.0}% {:>6.0}% {strain:>6.2} {:>10.digits$}  {}; {} low; {}",
+            "{name:<36} {view:<9} {n:>3} {:>8.digits$} {:>7.digits$} {:>9.digits$} {:>7.digits$} {:>7.0}% {:>6.0}% {strain:>6.2} {:>10.digits$} {trusted:>8.digits$}  {}; {} low; {}",
             quantile(&errors, 0.5),
             quantile(&from_median, 0.5),
             quantile(&absolute, 0.5),
@@ -246,7 +249,10 @@ impl Report {
                         .filter_map(|v| v.grade)
                         .map(|g| &g.name()[..1])
                         .collect();
-                    format!("{clip} {median:+.digits$} {grades}")
+                    let half =
+                        |v: &&Compared| (v.clip == **clip).then_some((1.96 * v.error / v.strain).abs());
+                    let halves: Vec<f64> = row.values.iter().filter_map(|v| half(&v)).collect();
+                    format!("{clip} {median:+.digits$} ± {:.digits$} {grades}", quantile(&halves, 0.5))
                 })
                 .collect();
             println!("        {}", all.join(" | "));

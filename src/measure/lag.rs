@@ -1,6 +1,7 @@
 //! The racket's angle to the forearm, and the hand's where no racket is seen.
 
 use super::Missing;
+use super::ramp::Ramp;
 use crate::geometry::{Court, angle_between};
 use crate::pose::Joint;
 use crate::stroke::Stroke;
@@ -19,6 +20,9 @@ const STRAIGHT_SHARE: f64 = 0.8;
 /// its base, when it is seen for so long before.
 const LEAST_RISE: f64 = 15.0;
 const RISE_OVER_STRAY: f64 = 3.0;
+
+/// What lies this long before the rise's end counts less by a factor of e.
+const NEAR: Seconds = Seconds(0.12);
 const LEAST_BASE: Seconds = Seconds(0.04);
 
 /// Peak and base are looked for only where the angle is known over this share of the time, and without a gap longer than
@@ -102,7 +106,10 @@ pub fn lag_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
     if !is_known(&angle, from, peak.0) {
         return Err(Missing::NoRacket);
     }
-    onset(stroke, angle, from, peak)
+    // What points along the lens may as well point the other way along it.
+    let shown =
+        |t: Seconds| stroke.racket.as_ref().and_then(|r| r.share(t)).map_or(0.0, |share| share.powi(4));
+    onset(stroke, angle, shown, from, peak)
 }
 
 pub fn lag_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
@@ -111,11 +118,13 @@ pub fn lag_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
 
 /// How long before contact an angle has left its base for its peak, milliseconds.
 ///
-/// A level base with a straight rise is laid through the whole curve by least squares, and the onset read from these: the
-/// lowest reading would take the error of a moment for the base. On curves without errors both agree to 10 ms.
+/// A level base with a straight rise is laid through the curve, and the onset read from these: the lowest reading would
+/// take the error of a moment for the base. `trust` says how far the angle at a time is to be trusted. On curves
+/// without errors the two ways agree to 10 ms.
 fn onset(
     stroke: &Stroke,
     angle: impl Fn(Seconds) -> Option<f64>,
+    trust: impl Fn(Seconds) -> f64,
     from: Seconds,
     (at, largest): (Seconds, f64),
 ) -> Result<f64, Missing> {
@@ -123,9 +132,11 @@ fn onset(
     let bent = lowest + STRAIGHT_SHARE * (largest - lowest);
     let straight = search::last_at_or_under(&angle, bent, from, at).ok_or(Missing::Undefined)?;
     let curve = search::samples(&angle, from, straight);
+    let near = |t: Seconds| (-(straight - t).0 / NEAR.0).exp();
+    let trust: Vec<f64> = curve.iter().map(|(t, _)| near(*t) * trust(*t)).collect();
     let starts = curve.iter().map(|(t, _)| *t).filter(|t| *t >= from + LEAST_BASE);
     let ramp = starts
-        .filter_map(|start| Ramp::through(&curve, start))
+        .filter_map(|start| Ramp::through(&curve, &trust, start))
         .min_by(|a, b| a.stray.total_cmp(&b.stray))
         .ok_or(Missing::Undefined)?;
     let rise = largest - ramp.base;
@@ -134,35 +145,6 @@ fn onset(
     }
     let onset = ramp.start + Seconds(ONSET_SHARE * rise / ramp.slope);
     Ok((stroke.contact() - onset.min(at)).milliseconds())
-}
-
-/// A level base with a straight rise after it.
-struct Ramp {
-    start: Seconds,
-    base: f64,
-    /// Degrees a second.
-    slope: f64,
-    /// Root mean square distance of the curve.
-    stray: f64,
-}
-
-impl Ramp {
-    /// The ramp that rises from `start` and lies closest to a curve; `None` where that doesn't rise.
-    fn through(curve: &[(Seconds, f64)], start: Seconds) -> Option<Self> {
-        let n = curve.len() as f64;
-        let risen = |t: Seconds| (t - start).0.max(0.0);
-        let sum =
-            |value: &dyn Fn(f64, f64) -> f64| curve.iter().map(|(t, v)| value(risen(*t), *v)).sum::<f64>();
-        let (x, y) = (sum(&|x, _| x), sum(&|_, y| y));
-        let spread = n * sum(&|x, _| x * x) - x * x;
-        let slope = (n * sum(&|x, y| x * y) - x * y) / spread;
-        if !(slope.is_finite() && slope > 0.0) {
-            return None;
-        }
-        let base = (y - slope * x) / n;
-        let stray = (sum(&|x, y| (y - base - slope * x).powi(2)) / n).sqrt();
-        Some(Self { start, base, slope, stray })
-    }
 }
 
 /// Angle between forearm and hand, degrees.
@@ -191,7 +173,8 @@ pub fn hand_angle_peak_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
 
 pub fn hand_angle_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
     let peak = peak(stroke)?;
-    onset(stroke, |t: Seconds| hand_angle(stroke, t).ok(), stroke.contact() - BASE_WINDOW, peak)
+    let angle = |t: Seconds| hand_angle(stroke, t).ok();
+    onset(stroke, angle, |_| 1.0, stroke.contact() - BASE_WINDOW, peak)
 }
 
 pub fn hand_angle_at_contact(stroke: &Stroke) -> Result<f64, Missing> {

@@ -5,6 +5,7 @@ pub mod clip;
 mod contact;
 mod hand;
 mod lag;
+mod ramp;
 mod ready;
 mod rotation;
 mod takeback;

@@ -15,11 +15,12 @@ use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::Axes;
 use crate::scene::depth::ALONG_ARM;
 use crate::scene::{BallError, CourtMotion, Direction, View};
+use crate::stats::TWO_SIDED_95;
 use crate::stroke::{Boundary, Contact, Method, Stroke, correction};
 use crate::units::{Degrees, Seconds};
 
 /// Draws per stroke: the standard deviation they give is good to about a tenth.
-const DRAWS: usize = 48;
+const DRAWS: usize = 64;
 
 /// The ± is the distance from the value within which this share of the draws lies.
 const HELD: f64 = 0.95;
@@ -39,10 +40,13 @@ const DISTANCE: f64 = 0.012;
 
 /// When the foot tips, its heel's landmark follows the shoe only in part: spread of that part, relative (1 standard
 /// deviation). From rendered players.
-const TIPPING: f64 = 0.2;
+const TIPPING: f64 = 0.25;
 
 /// Errors of the landmarks change over about this time.
 const SHAKE_TIME: Seconds = Seconds(0.07);
+
+/// Relative spread of a speed whose peak smoothing has cut or noise has raised (1 standard deviation). From rendered players.
+const PEAK_SPEED: f64 = 0.07;
 
 /// Speeds from fewer pictures a second than this are indicative only.
 const FULL_RATE: f64 = 55.0;
@@ -333,6 +337,8 @@ fn held_within(mut off: Vec<f64>, enough: usize) -> Option<f64> {
 /// Grades a value by its ±; refuses what is too uncertain to be of any use.
 fn graded(measure: &Measure, value: f64, plus_minus: f64, view: View, sources: &Sources) -> Outcome {
     let (good, fair) = measure.grades;
+    let speed = measure.unit == super::Unit::MetrePerSecond;
+    let plus_minus = if speed { plus_minus.hypot(TWO_SIDED_95 * PEAK_SPEED * value) } else { plus_minus };
     if !value.is_finite() || !plus_minus.is_finite() || plus_minus > USELESS * fair {
         return Err(Missing::TooUncertain);
     }
@@ -341,7 +347,6 @@ fn graded(measure: &Measure, value: f64, plus_minus: f64, view: View, sources: &
         p if p <= fair => Grade::Fair,
         _ => Grade::Low,
     };
-    let speed = measure.unit == super::Unit::MetrePerSecond;
     if !measure.views.contains(&view) || (speed && sources.rate < FULL_RATE) {
         grade = Grade::Low;
     }
