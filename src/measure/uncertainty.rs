@@ -87,6 +87,10 @@ fn boundary_spread(boundary: Boundary) -> Seconds {
     })
 }
 
+/// How far the end of a finish may lie from a moment in which the hand only slowed (1 standard deviation): from recorded
+/// rallies.
+const OTHER_PAUSE: Seconds = Seconds(0.35);
+
 /// One drawn set of errors.
 struct Draw {
     scale: f64,
@@ -267,10 +271,12 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
         for boundary in Boundary::ALL {
             let normal: f64 = rng.sample(StandardNormal);
             if let Some(mark) = phases.get_mut(boundary) {
-                let spread = match mark.method {
+                let method = stroke.phases.get(boundary).map_or(mark.method, |found| found.method);
+                let spread = match method {
                     // Contact's own spread is in its time already.
                     Method::Marked if boundary == Boundary::Contact => Seconds(0.0),
                     Method::Marked => Seconds(correction::SPREAD_IN_PICTURES / sources.rate),
+                    Method::HandSlowed => OTHER_PAUSE,
                     _ => boundary_spread(boundary),
                 };
                 mark.time = mark.time + spread * normal;

@@ -56,6 +56,8 @@ pub enum Method {
     HandPosition,
     /// From the hand's speed.
     HandSpeed,
+    /// From a moment in which the hand slowed between two movements, without coming to rest.
+    HandSlowed,
     /// From the hand's speed and path around contact, without sound or ball.
     Kinematic,
     /// A person said so.
@@ -83,6 +85,7 @@ impl Method {
             Self::HandRetreat => "hand-retreat",
             Self::HandPosition => "hand-position",
             Self::HandSpeed => "hand-speed",
+            Self::HandSlowed => "hand-slowed",
             Self::Kinematic => "kinematic",
             Self::Marked => "marked",
             Self::Sound => "sound",

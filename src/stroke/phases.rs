@@ -100,6 +100,11 @@ const FORWARD_WINDOW: Seconds = Seconds(0.30);
 const FINISH_SHARE: f64 = 0.15;
 const LONGEST_FINISH: Seconds = Seconds(1.5);
 
+/// A hand that is faster than this share of its peak again so soon has not come to rest: in a rally the next movement follows,
+/// and which of its slow moments is the slow one hangs on little.
+const RESTLESS_SHARE: f64 = 0.25;
+const REST: Seconds = Seconds(0.25);
+
 /// A hand that rises less than this over its low point makes no loop, metres.
 const SMALLEST_DROP: f64 = 0.03;
 
@@ -189,8 +194,12 @@ impl Phases {
             && let Some((fastest, peak)) = maximum(total, from, met + Seconds(0.5))
         {
             let end = (met + LONGEST_FINISH).min(last - STEP);
-            phases.finish_end = first_at_or_under(total, FINISH_SHARE * peak, fastest.max(met), end)
-                .map(|time| Mark { time, method: Method::HandSpeed });
+            phases.finish_end =
+                first_at_or_under(total, FINISH_SHARE * peak, fastest.max(met), end).map(|time| {
+                    let after = maximum(total, time, (time + REST).min(last - STEP));
+                    let rests = after.is_none_or(|(_, speed)| speed < RESTLESS_SHARE * peak);
+                    Mark { time, method: if rests { Method::HandSpeed } else { Method::HandSlowed } }
+                });
         }
         phases
     }

@@ -69,11 +69,12 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     }
 }
 
-const METHODS: [Method; 11] = [
+const METHODS: [Method; 12] = [
     Method::ShoulderTurn,
     Method::HandRetreat,
     Method::HandPosition,
     Method::HandSpeed,
+    Method::HandSlowed,
     Method::Kinematic,
     Method::Marked,
     Method::Sound,
