@@ -75,10 +75,12 @@ impl Layout {
         notes.apart = (!tails.is_empty()).then(|| {
             let late = (moment.time - moment.shown).milliseconds();
             let when = if late > 0.0 { "after" } else { "before" };
+            let met =
+                if moment.stroke.stroke.struck.is_some() { "the ball" } else { "the middle of the strings" };
             let what = match (shows(&elements, Mark::Hand), shows(&elements, Mark::Contact)) {
-                (true, true) => "The ring is the hand, the target the middle of the strings",
-                (true, false) => "The ring is the hand",
-                _ => "The target is the middle of the strings",
+                (true, true) => format!("The ring is the hand, the target {met}"),
+                (true, false) => "The ring is the hand".to_owned(),
+                _ => format!("The target is {met}"),
             };
             format!("{what} at {}, {:.0} ms {when} this picture.", moment.instant.name(), late.abs())
         });
