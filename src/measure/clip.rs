@@ -12,6 +12,7 @@ use crate::scene::space::Lift;
 use crate::scene::{BallError, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Lens, Space, lens};
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
+use crate::stroke::offset;
 use crate::stroke::{
     self, Boundary, Contact, Correction, Corrections, Distance, Hitting, Kind, Method, Phases, Reading,
     Stroke, contact, kind,
@@ -562,14 +563,17 @@ const CONTRADICTS: f64 = 3.0;
 /// Contact of each swing from everything that witnessed it; a person's word stands against all.
 fn settle(swung: &[Swung], hits: Option<&Hits>, flights: &[Option<Flight>], rate: f64) -> Vec<Contact> {
     let shift = hits.and_then(|hits| hits.shift);
+    let balls: Vec<_> = (0..swung.len())
+        .map(|i| flights.get(i).and_then(|flight| flight.as_ref()?.turning_point()))
+        .collect();
+    let sounds = hits.map_or(Vec::new(), |hits| offset::in_pictures(&hits.of_swings, &balls));
     let settle_one = |(i, swung): (usize, &Swung)| {
         if let Some(time) = swung.said.time(Boundary::Contact) {
             return Contact::marked(time, rate);
         }
         let kinematic = swung.movement.contact;
         let by_movement = Contact::by_movement(kinematic, swung.peak, shift);
-        let sound = hits.and_then(|hits| hits.of_swings[i]);
-        let ball = flights.get(i).and_then(|flight| flight.as_ref()?.turning_point());
+        let (ball, sound) = (balls[i], sounds.get(i).copied().flatten());
         // Surest first; as the hand alone tells it, because the shift was learnt from these very sounds.
         let told = [(Method::Ball, ball), (Method::Sound, sound), (Method::Kinematic, Some(kinematic))];
         let mut witnesses: Vec<(Method, Reading)> = Vec::new();

@@ -6,6 +6,7 @@ mod delay;
 pub mod find;
 pub mod hits;
 pub mod kind;
+pub mod offset;
 pub mod phases;
 pub mod search;
 mod spans;
