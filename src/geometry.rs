@@ -13,6 +13,22 @@ pub struct Point2 {
     pub y: f64,
 }
 
+impl Add for Point2 {
+    type Output = Self;
+
+    fn add(self, other: Self) -> Self {
+        Self::new(self.x + other.x, self.y + other.y)
+    }
+}
+
+impl Sub for Point2 {
+    type Output = Self;
+
+    fn sub(self, other: Self) -> Self {
+        Self::new(self.x - other.x, self.y - other.y)
+    }
+}
+
 impl Point2 {
     /// A point from its pixel coordinates.
     pub const fn new(x: f64, y: f64) -> Self {

@@ -54,17 +54,14 @@ impl Flight {
             None => (self.before.at(time), self.before.spread(time)),
         };
         let spread = spread.hypot(LIT * self.diameter);
-        let shift = self.shift(time)?;
-        Some((Point2::new(at.x + shift.x, at.y + shift.y), spread))
+        Some((at + self.shift(time)?, spread))
     }
 
     /// The sights of both ways, in the pictures.
     pub fn sights(&self) -> impl Iterator<Item = (FrameIndex, Point2)> {
         let ways = std::iter::once(&self.before).chain(&self.after);
-        ways.flat_map(|way| &way.sights).filter_map(|sight| {
-            let shift = self.shift(sight.time)?;
-            Some((sight.frame, Point2::new(sight.at.x + shift.x, sight.at.y + shift.y)))
-        })
+        ways.flat_map(|way| &way.sights)
+            .filter_map(|sight| Some((sight.frame, sight.at + self.shift(sight.time)?)))
     }
 
     /// How far the background has moved at a time.

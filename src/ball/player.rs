@@ -19,10 +19,9 @@ const WITH_HAND: f64 = 0.5;
 impl Tracer<'_> {
     /// Whether a way is inside of what was looked at in a picture.
     pub(super) fn is_looked_at(&self, look: usize, way: &Way) -> bool {
-        let (at, shift) = (way.at(self.times[look]), self.watch.looks[look].shift);
-        let [from, to] = self.watch.region;
-        let (x, y, edge) = (at.x + shift.x, at.y + shift.y, self.watch.diameter);
-        x > from.x + edge && x < to.x - edge && y > from.y + edge && y < to.y - edge
+        let at = way.at(self.times[look]) + self.watch.looks[look].shift;
+        let ([from, to], edge) = (self.watch.region, self.watch.diameter);
+        at.x > from.x + edge && at.x < to.x - edge && at.y > from.y + edge && at.y < to.y - edge
     }
 
     /// Whether what moves along a way moves as the player or the racket does, or hardly.
@@ -56,7 +55,7 @@ impl Tracer<'_> {
         let seen = self.watch.looks.get(look)?;
         let place = self.motion.indices.binary_search(&seen.frame).ok()?;
         let hand = self.motion.point(place, Joint::Wrist.on(self.watch.hand))?.at;
-        Some(Point2::new(hand.x - seen.shift.x, hand.y - seen.shift.y))
+        Some(hand - seen.shift)
     }
 
     /// Whether what moves along a way keeps its distance to a part of the body or the racket.
@@ -66,10 +65,7 @@ impl Tracer<'_> {
             let places: Vec<Option<Point2>> = way
                 .sights
                 .iter()
-                .map(|sight| {
-                    let (at, shift) = (part(sight)?, self.shift(sight.frame)?);
-                    Some(Point2::new(sight.at.x + shift.x - at.x, sight.at.y + shift.y - at.y))
-                })
+                .map(|sight| Some(sight.at + self.shift(sight.frame)? - part(sight)?))
                 .collect();
             let seen: Vec<Point2> = places.into_iter().flatten().collect();
             let origin = Point2::default();

@@ -3,9 +3,8 @@
 use super::body::{is_on_body, is_on_racket};
 use super::flight::Flight;
 use super::looker::DIAMETER;
-use super::sight::{Balls, Spot, Watch};
+use super::sight::{Balls, Look, Spot, Watch};
 use super::way::{Expected, Sighted, Way};
-use crate::geometry::Point2;
 use crate::pose::{Motion, Side};
 use crate::racket::Sightings;
 use crate::units::{FrameIndex, Reading, Seconds};
@@ -46,7 +45,7 @@ const YELLOW_AT_LEAST: f64 = 0.2;
 const ON_BODY: f64 = 0.3;
 const BESIDE: usize = 2;
 
-/// So near contact the ball may be where the racket is.
+/// A racket is told from a ball only so far from contact.
 const AT_RACKET: Seconds = Seconds(0.04);
 
 /// A ball that was seen on one side of contact only is at least so fast across the picture, metres per second: clothes are not.
@@ -104,29 +103,28 @@ impl<'a> Tracer<'a> {
         contact: Reading,
         racket: Option<&'a Sightings>,
     ) -> Option<Self> {
-        let time_of = |frame: FrameIndex| motion.indices.binary_search(&frame).ok().map(|i| motion.times[i]);
-        let times: Vec<Seconds> = watch.looks.iter().map(|l| time_of(l.frame)).collect::<Option<_>>()?;
-        let spots = watch
-            .looks
-            .iter()
-            .zip(&times)
-            .enumerate()
-            .map(|(look, (seen, time))| {
-                let candidate = |spot: &Spot| {
-                    let at = Point2::new(spot.at.x - seen.shift.x, spot.at.y - seen.shift.y);
-                    let sighted = Sighted { frame: seen.frame, time: *time, at };
-                    let place = motion.indices.binary_search(&seen.frame).ok();
-                    let per_metre = watch.diameter / DIAMETER.0;
-                    let sights =
-                        racket.and_then(|racket| racket.at(watch.hand, seen.frame)).unwrap_or_default();
-                    let on_body = place.is_some_and(|place| is_on_body(motion, place, spot.at, per_metre))
-                        || (*time - contact.time).abs() > AT_RACKET
-                            && is_on_racket(sights, spot.at, per_metre);
-                    Candidate { look, sighted, yellow: spot.yellow, on_body }
-                };
-                seen.spots.iter().map(candidate).collect()
-            })
-            .collect();
+        let place_of = |frame: FrameIndex| motion.indices.binary_search(&frame).ok();
+        let places: Vec<usize> = watch.looks.iter().map(|l| place_of(l.frame)).collect::<Option<_>>()?;
+        let times: Vec<Seconds> = places.iter().map(|place| motion.times[*place]).collect();
+        let per_metre = watch.diameter / DIAMETER.0;
+        let spots_of = |(look, (seen, place)): (usize, (&Look, &usize))| {
+            let time = motion.times[*place];
+            // So near contact the ball may be where the racket is.
+            let apart = (time - contact.time).abs() > AT_RACKET;
+            let sights = racket
+                .filter(|_| apart)
+                .and_then(|racket| racket.at(watch.hand, seen.frame))
+                .unwrap_or_default();
+            let candidate = |spot: &Spot| Candidate {
+                look,
+                sighted: Sighted { frame: seen.frame, time, at: spot.at - seen.shift },
+                yellow: spot.yellow,
+                on_body: is_on_body(motion, *place, spot.at, per_metre)
+                    || is_on_racket(sights, spot.at, per_metre),
+            };
+            seen.spots.iter().map(candidate).collect()
+        };
+        let spots = watch.looks.iter().zip(&places).enumerate().map(spots_of).collect();
         let mut tracer = Self { motion, racket, watch, contact, times, spots };
         tracer.spots = tracer.without_resting();
         Some(tracer)
