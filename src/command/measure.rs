@@ -142,16 +142,23 @@ pub fn measure<T>(
         corrections,
         ..said.given.clone()
     };
+    let tell_seen = |given: &mut Given, followed: &Followed| {
+        given.racket = person.and_then(|person| followed.rackets.get(&person).cloned());
+        given.balls = person.and_then(|person| followed.balls.get(&person).cloned());
+    };
+    tell_seen(&mut given, &followed);
+    let mut strokes = Unmeasured::of(&motion, &given);
     let mut left_out = None;
     if let Some(person) = person {
-        given.racket = followed.rackets.get(&person).cloned();
-        given.balls = followed.balls.get(&person).cloned();
-        let strokes = Unmeasured::of(&motion, &given);
-        left_out = look_again(job, person, &motion, &strokes, &mut followed, networks)?;
-        given.racket = followed.rackets.get(&person).cloned();
-        given.balls = followed.balls.get(&person).cloned();
+        let look = look_again(job, person, &motion, &strokes, &mut followed, networks)?;
+        tell_seen(&mut given, &followed);
+        match look {
+            Look::Known => {}
+            Look::LeftOut(warning) => left_out = Some(warning),
+            // A ball that is seen moves the contact.
+            Look::New => strokes = Unmeasured::of(&motion, &given),
+        }
     }
-    let strokes = Unmeasured::of(&motion, &given);
     let measures = strokes.measure(&motion, &given);
     if let Some(marks) = &marks {
         marks.check(&given.corrections, &measures)?;
@@ -247,8 +254,18 @@ fn follow(clip: Clip, networks: &mut Networks, name: &str, watch: &mut Watch<'_>
     Ok(Followed { tracks, depths, rackets, report: frames.report(), runtime: runtime_build(), balls })
 }
 
+/// What another look at the clip's pictures has brought.
+enum Look {
+    /// Nothing: what there is to see was seen before.
+    Known,
+    /// Nothing: it could not be had, as the warning says.
+    LeftOut(String),
+    /// More of racket and ball.
+    New,
+}
+
 /// Looks for racket and ball in the strokes in which nobody has looked for them yet: the clip is read again for that, because
-/// before its strokes are known most of it would be looked at in vain. Says so where strokes had to be left out.
+/// before its strokes are known most of it would be looked at in vain.
 fn look_again(
     job: &Job,
     person: usize,
@@ -256,13 +273,13 @@ fn look_again(
     strokes: &Unmeasured,
     followed: &mut Followed,
     networks: &mut Networks,
-) -> Result<Option<String>> {
+) -> Result<Look> {
     let seen = followed.rackets.entry(person).or_default();
     let balls = followed.balls.entry(person).or_default();
     let wanted = strokes.to_look_at(motion, seen);
     let mut looker = Looker::new(motion, &strokes.to_watch(balls));
     if wanted.is_empty() && !looker.is_waiting() {
-        return Ok(None);
+        return Ok(Look::Known);
     }
     let from_kept = !networks.is_loaded();
     let finder = match networks.finder() {
@@ -270,7 +287,7 @@ fn look_again(
         // What was kept can be measured again without any network, then without the racket in strokes that are new.
         Err(error) if from_kept => {
             let left_out = "the racket was not looked for in some strokes";
-            return Ok(Some(format!("Warning: {}: {left_out}: {error}", job.name)));
+            return Ok(Look::LeftOut(format!("Warning: {}: {left_out}: {error}", job.name)));
         }
         Err(error) => return Err(error.into()),
     };
@@ -283,7 +300,7 @@ fn look_again(
         found.with_context(|| format!("{}: racket and ball could not be looked for", job.name))?;
     seen.join(rackets);
     balls.join(watches);
-    Ok(None)
+    Ok(Look::New)
 }
 
 /// What there is to hear in the clip, or why nothing is listened to.
