@@ -17,6 +17,7 @@ import numpy as np
 import torch
 
 from body import JOINTS, lengths, longest
+from film import size_of
 
 TRUTH_RATE = 60.0
 RATE = 30.0
@@ -34,25 +35,15 @@ def resampled(times, values, rate):
 
 
 def body_size(xy):
-    """Apparent size of the body, pixels: trunk plus the longer leg, long readings within a second believed."""
-    names = {k: i for i, k in enumerate(JOINTS)}
-    at = lambda k: xy[:, names[k]]
-    length = lambda a, b: np.linalg.norm(a - b, axis=-1)
-    trunk = length((at(11) + at(12)) / 2, (at(23) + at(24)) / 2)
-    legs = [length(at(h), at(k)) + length(at(k), at(a)) for h, k, a in ((23, 25, 27), (24, 26, 28))]
-    size = trunk + np.maximum(*legs)
+    """Apparent size of the body, pixels, long readings within a second believed."""
+    size = sizes(xy)
     reach = int(RATE)
     return np.array([np.quantile(size[max(0, i - reach) : i + reach + 1], 0.9) for i in range(len(size))])
 
 
-def own_size(world):
-    """Size of the model's own body in space, in its own metres, measured like [`body_size`]: median over the clip."""
-    names = {k: i for i, k in enumerate(JOINTS)}
-    at = lambda k: world[:, names[k]]
-    length = lambda a, b: np.linalg.norm(a - b, axis=-1)
-    trunk = length((at(11) + at(12)) / 2, (at(23) + at(24)) / 2)
-    legs = [length(at(h), at(k)) + length(at(k), at(a)) for h, k, a in ((23, 25, 27), (24, 26, 28))]
-    return np.median(trunk + np.maximum(*legs))
+def sizes(points):
+    """Trunk plus the longer leg, [time], of joints in the picture or in space, [time, 14, 2 or 3]."""
+    return size_of(torch.tensor(points[None]))[0].numpy()
 
 
 def table(path):
@@ -98,7 +89,7 @@ def main():
         arrays[f"{name}/errors"] = (errors / scale[:, None, None]).astype(np.float32)
         arrays[f"{name}/scale"] = scale.astype(np.float32)
         arrays[f"{name}/size"] = size.astype(np.float32)
-        arrays[f"{name}/world"] = (world[:, :, 2] / own_size(world)).astype(np.float32)
+        arrays[f"{name}/world"] = (world[:, :, 2] / np.median(sizes(world))).astype(np.float32)
         arrays[f"{name}/depth"] = (depth * (pixels / scale)[:, None]).astype(np.float32)
         arrays[f"{name}/metres"] = (scale / pixels).astype(np.float32)
         names.append((name, truth["person"]["key"], truth["view"]))
