@@ -1,5 +1,5 @@
-//! The annotated clip: body lines, the racket, the paths of hand and tip and phase names over the clip's own pictures, forward swings in slow
-//! motion, a hold at contact with the numbers. Sound is kept where the clip is shown as it was.
+//! The annotated clip: body lines, the racket, the paths of hand and tip and phase names over the clip's own pictures,
+//! forward swings in slow motion, a hold at contact with the numbers. Sound is kept where the clip is shown as it was.
 
 mod overlay;
 mod schedule;

@@ -1,4 +1,5 @@
-//! What is drawn over a picture of the annotated clip: body lines, the hand's path, the racket and its tip's, phase, and at contact the numbers.
+//! What is drawn over a picture of the annotated clip: body lines, the hand's path, the racket and its tip's, phase, and at
+//! contact the numbers.
 
 use super::super::canvas::{At, Canvas};
 use super::super::figure::was_seen_in;
