@@ -18,6 +18,7 @@ pub mod geometry;
 pub mod kept;
 pub mod measure;
 pub mod model;
+pub mod order;
 pub mod page;
 pub mod pose;
 pub mod racket;

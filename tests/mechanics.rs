@@ -259,7 +259,7 @@ fn errors_through(
 }
 
 fn median(values: &[f64]) -> f64 {
-    toeline::scene::space::median(values.iter().copied()).unwrap_or(f64::NAN)
+    toeline::order::median(values.iter().copied()).unwrap_or(f64::NAN)
 }
 
 #[test]

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
 use toeline::measure::{CATALOGUE, Grade};
-use toeline::scene::space::median;
+use toeline::order::median;
 use toeline::stroke::Boundary;
 
 use crate::contact::Contacts;

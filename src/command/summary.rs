@@ -5,7 +5,7 @@ use std::path::Path;
 
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure};
-use crate::scene::space::median;
+use crate::order::median;
 use crate::stroke::Boundary;
 use crate::table::notes::{Settings, Source};
 use crate::table::{Headline, Notes, Results, counted, fixed, headlines};

@@ -1,6 +1,6 @@
 //! Curves over time with gaps, sampled on one grid around contact so that strokes can be laid over each other.
 
-use crate::scene::space::median;
+use crate::order::median;
 use crate::stroke::Stroke;
 use crate::units::Seconds;
 

@@ -4,7 +4,7 @@ use std::io;
 
 use crate::measure::clip::ClipMeasures;
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement, Outcome};
-use crate::scene::space::median;
+use crate::order::median;
 use crate::stroke::Kind;
 
 use super::axis::{Frame, Ticks};

@@ -14,10 +14,10 @@ use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
 use crate::stroke::offset;
 use crate::stroke::{
-    self, Boundary, Contact, Correction, Corrections, Distance, Hitting, Kind, Method, Phases, Reading,
-    Stroke, contact, kind,
+    self, Boundary, Contact, Correction, Corrections, Distance, Hitting, Kind, Method, Phases, Stroke,
+    contact, kind,
 };
-use crate::units::{Degrees, FrameIndex, Metres, Seconds};
+use crate::units::{Degrees, FrameIndex, Metres, Reading, Seconds};
 
 /// How far a stroke's motion reaches before and after the hand's speed peak, if no other stroke is nearer.
 const BEFORE: Seconds = Seconds(3.2);

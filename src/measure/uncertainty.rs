@@ -10,6 +10,7 @@ use rand_pcg::Pcg64Mcg;
 
 use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome, lag};
 use crate::geometry::{Camera, Court};
+use crate::order::quantile;
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::Axes;
@@ -329,15 +330,8 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
 
 /// The distance within which [`HELD`] of the draws lie; `None` for fewer than `enough`. A few draws in which something else
 /// was taken for a peak or an onset say how often that happens, not how far off the others are.
-fn held_within(mut off: Vec<f64>, enough: usize) -> Option<f64> {
-    if off.len() < enough.max(1) {
-        return None;
-    }
-    off.sort_by(f64::total_cmp);
-    let place = HELD * (off.len() - 1) as f64;
-    let (low, share) = (place.floor() as usize, place.fract());
-    let high = off[(low + 1).min(off.len() - 1)];
-    Some(off[low] + share * (high - off[low]))
+fn held_within(off: Vec<f64>, enough: usize) -> Option<f64> {
+    if off.len() < enough { None } else { quantile(off, HELD) }
 }
 
 /// Grades a value by its ±; refuses what is too uncertain to be of any use.

@@ -9,6 +9,7 @@ use super::motion::{Depth, Motion, curve_at};
 use super::track::Track;
 use crate::geometry::Point2;
 use crate::model::{ModelError, Places, SeriesCard, Session};
+use crate::order::quantile;
 use crate::units::Seconds;
 
 /// Name of the network among the models.
@@ -289,7 +290,7 @@ fn body_sizes(joints: &[[Point2; N]], times: &[f64]) -> Vec<f64> {
         .map(|t| {
             let from = times.partition_point(|u| *u < t - SIZE_REACH.0 - 1e-6);
             let to = times.partition_point(|u| *u <= t + SIZE_REACH.0 + 1e-6);
-            quantile(readings[from..to].to_vec(), SIZE_QUANTILE)
+            quantile(readings[from..to].to_vec(), SIZE_QUANTILE).unwrap_or(0.0)
         })
         .collect()
 }
@@ -300,21 +301,8 @@ fn longest(joints: &[[Point2; N]], sizes: &[f64], ends: [[usize; 2]; 2]) -> f64 
         let [a, b] = ends.map(|[i, k]| joint[i].lerp(joint[k], 0.5));
         a.distance(b) / size
     });
-    quantile(readings.collect(), LONG)
+    quantile(readings.collect(), LONG).unwrap_or(0.0)
 }
-
-/// A quantile between the nearest two values; 0 for none.
-fn quantile(mut values: Vec<f64>, share: f64) -> f64 {
-    values.sort_by(f64::total_cmp);
-    let place = share * values.len().saturating_sub(1) as f64;
-    let low = place.floor() as usize;
-    match (values.get(low), values.get(low + 1)) {
-        (Some(a), Some(b)) => a + (b - a) * (place - low as f64),
-        (Some(a), None) => *a,
-        _ => 0.0,
-    }
-}
-
 /// The pose network's own depth on an even grid, in sizes of its own body (median over the clip).
 fn own_depth(motion: &Motion, times: &[f64]) -> Option<Vec<[f64; N]>> {
     let bodies: Vec<(f64, &[[f64; 3]; COUNT])> =
@@ -329,10 +317,7 @@ fn own_depth(motion: &Motion, times: &[f64]) -> Option<Vec<[f64; N]>> {
             (0..3).map(|i| (a[i] - b[i]).powi(2)).sum::<f64>().sqrt()
         })
     });
-    let size = quantile(sizes.collect(), 0.5);
-    if size <= 0.0 {
-        return None;
-    }
+    let size = quantile(sizes.collect(), 0.5).filter(|size| *size > 0.0)?;
     let curves: [Vec<(f64, f64)>; N] = std::array::from_fn(|k| {
         bodies.iter().map(|(t, body)| (*t, body[JOINTS[k] as usize][2] / size)).collect()
     });

@@ -1,8 +1,9 @@
 //! The player's motion in the court's frame.
 
 use super::direction::Direction;
-use super::space::{Space, median};
+use super::space::Space;
 use crate::geometry::{Camera, Court};
+use crate::order::median;
 use crate::pose::landmark::COUNT;
 use crate::pose::motion::hermite;
 use crate::pose::{Joint, Landmark, Side};

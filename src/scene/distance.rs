@@ -2,7 +2,7 @@
 
 use super::body::share;
 use super::lens::Lens;
-use super::space::median;
+use crate::order::median;
 use crate::pose::{Joint, Landmark, Motion, Side};
 use crate::units::{Metres, Seconds};
 

@@ -4,6 +4,7 @@ use super::body::BodyPrior;
 use super::lens::Lens;
 use super::{depth, distance};
 use crate::geometry::Camera;
+use crate::order::median;
 use crate::pose::landmark::COUNT;
 use crate::pose::{Depth, Joint, Landmark, Motion, Side};
 use crate::units::{Metres, Seconds};
@@ -112,12 +113,4 @@ impl Space {
     pub fn hand(&self, frame: usize, side: Side) -> Option<Camera> {
         Some(self.at(frame, Joint::Wrist.on(side))? - self.hips(frame)?)
     }
-}
-
-/// Median of some values; `None` for none.
-pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut sorted: Vec<f64> = values.collect();
-    sorted.sort_by(f64::total_cmp);
-    let n = sorted.len();
-    (n > 0).then(|| 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]))
 }

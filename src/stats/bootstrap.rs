@@ -4,6 +4,7 @@ use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
 use super::{Interval, normal_cdf, normal_quantile};
+use crate::order::quantile_of_sorted;
 
 /// Resamples: the ends of a 95 % interval then scatter by about a fiftieth of its width.
 pub const RESAMPLES: usize = 9999;
@@ -41,7 +42,7 @@ pub fn bca(before: &[f64], after: &[f64]) -> Option<Interval> {
     let end = |p: f64| {
         let z = bias + normal_quantile(p)?;
         let share = normal_cdf(bias + z / (1.0 - acceleration * z));
-        Some(quantile(&drawn, share))
+        quantile_of_sorted(&drawn, share)
     };
     Some(Interval { low: end(0.025)?, high: end(0.975)? })
 }
@@ -53,13 +54,6 @@ fn mean(values: &[f64]) -> f64 {
 fn resampled_mean(values: &[f64], rng: &mut Pcg64Mcg) -> f64 {
     let n = values.len();
     (0..n).map(|_| values[rng.random_range(0..n)]).sum::<f64>() / n as f64
-}
-
-/// Value at a share of a sorted sample, straight between neighbours.
-fn quantile(sorted: &[f64], share: f64) -> f64 {
-    let place = share.clamp(0.0, 1.0) * (sorted.len() - 1) as f64;
-    let i = (place.floor() as usize).min(sorted.len() - 2);
-    sorted[i] + (place - i as f64) * (sorted[i + 1] - sorted[i])
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::dependence::inflation;
 use super::{Interval, t_quantile};
-use crate::scene::space::median;
+use crate::order::median;
 
 /// What a sample is described by.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -2,9 +2,9 @@
 //! the others.
 
 use crate::geometry::{Camera, wrapped};
+use crate::order::median;
 use crate::pose::{Joint, Side};
 use crate::scene::direction::{self, Stated, Swing};
-use crate::scene::space::median;
 use crate::scene::{BodyPrior, Direction, Space};
 use crate::units::{Degrees, Seconds};
 

@@ -13,7 +13,6 @@ mod spans;
 
 use serde::{Deserialize, Serialize};
 
-pub use crate::units::Reading;
 pub use contact::Contact;
 pub use correction::{Correction, Corrections};
 pub use delay::Distance;

@@ -1,6 +1,6 @@
 //! How far a clip's sound is off its pictures, told by hits that were both seen and heard.
 
-use crate::scene::space::median;
+use crate::order::median;
 use crate::units::{Reading, Seconds};
 
 /// Hits seen and heard that it takes to tell.

@@ -43,7 +43,7 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
             100.0 * share
         ));
     }
-    if let Some(scale) = crate::scene::space::median(measures.space.scale.iter().flatten().copied()) {
+    if let Some(scale) = crate::order::median(measures.space.scale.iter().flatten().copied()) {
         let pixels = measures.stature.0.0 / scale;
         if pixels < SMALL_PLAYER {
             warnings.push(format!(
