@@ -12,6 +12,7 @@ extern crate self as toeline;
 pub mod ball;
 pub mod command;
 pub mod compare;
+pub mod court;
 pub mod draw;
 pub mod filter;
 pub mod geometry;
