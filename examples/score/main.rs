@@ -12,6 +12,10 @@
 //! per clip (median error, median ±, grades). `--held-out DIR` takes card and depth network for a player P from DIR/P/models,
 //! where they were made without that player. `--look-again` looks for rackets again in spite of what `--keep` kept, as after
 //! a change of their network.
+//!
+//! `score --real DIR LABELS` measures clips of one stroke each, labelled by eye, as the program does with nothing given, and
+//! prints per class in how many there is exactly one stroke, with the right kind, hand and view, how far contact is off in
+//! frames, and the kinds found against those labelled. `score --none DIR` does so with clips in which no stroke may be found.
 
 mod ball;
 #[path = "../../tests/support/bvh.rs"]
@@ -19,8 +23,10 @@ mod bvh;
 mod contact;
 mod mocap;
 mod racket;
+mod real;
 mod report;
 mod truth;
+mod unaided;
 
 use std::collections::BTreeMap;
 use std::error::Error;
@@ -52,6 +58,10 @@ struct Arguments {
     planar: bool,
     held_out: Option<PathBuf>,
     look_again: bool,
+    /// Real clips and the file with their labels.
+    real: Option<(PathBuf, PathBuf)>,
+    /// Clips without tennis.
+    none: Option<PathBuf>,
 }
 
 fn arguments() -> Result<Arguments, Box<dyn Error>> {
@@ -63,6 +73,8 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
         planar: false,
         held_out: None,
         look_again: false,
+        real: None,
+        none: None,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -70,13 +82,20 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
             "--keep" => found.keep = Some(words.next().ok_or("--keep needs a folder")?.into()),
             "--held-out" => found.held_out = Some(words.next().ok_or("--held-out needs a folder")?.into()),
             "--only" => found.only = Some(words.next().ok_or("--only needs a clip's name")?),
+            "--real" => {
+                let folder = words.next().ok_or("--real needs a folder and its labels")?;
+                let labels = words.next().ok_or("--real needs the file with the labels after the folder")?;
+                found.real = Some((folder.into(), labels.into()));
+            }
+            "--none" => found.none = Some(words.next().ok_or("--none needs a folder")?.into()),
             "--look-again" => found.look_again = true,
             "--each" => found.each = true,
             "--planar" => found.planar = true,
             _ => found.clips = word.into(),
         }
     }
-    if found.clips.as_os_str().is_empty() {
+    let others = found.real.is_some() || found.none.is_some();
+    if found.clips.as_os_str().is_empty() && !others {
         return Err("give the folder with the clips and their truth files".into());
     }
     Ok(found)
@@ -84,6 +103,18 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
 
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments = arguments()?;
+    let (keep, only) = (arguments.keep.as_deref(), arguments.only.as_deref());
+    if let Some((folder, labels)) = &arguments.real {
+        real::print(folder, labels, keep, only, arguments.each)?;
+    }
+    if let Some(folder) = &arguments.none {
+        real::print_none(folder, keep, only)?;
+    }
+    if arguments.clips.as_os_str().is_empty() { Ok(()) } else { score(&arguments) }
+}
+
+/// Scores clips that have a truth file.
+fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     if let Some(folder) = &arguments.keep {
         std::fs::create_dir_all(folder)?;
     }
@@ -177,6 +208,14 @@ fn listen(path: &Path, track: &Track) -> Result<Option<Heard>, Box<dyn Error>> {
     let stored_end = track.frames.last().map(|frame| frame.time).unwrap_or_default();
     let report = ClipReport { stored_end, ..ClipReport::default() };
     Ok(Sound::read(clip.info(), &report).ok().and_then(|sound| Heard::listen(&sound)))
+}
+
+/// Whether there are strokes in which nobody has looked for racket or ball.
+fn is_anything_unseen(motion: &Motion, given: &Given) -> bool {
+    let strokes = Unmeasured::of(motion, given);
+    let racket = given.racket.clone().unwrap_or_default();
+    let balls = given.balls.clone().unwrap_or_default();
+    !strokes.to_look_at(motion, &racket).is_empty() || !strokes.to_watch(&balls).is_empty()
 }
 
 /// Looks for racket and ball in the strokes in which nobody has looked.
