@@ -237,6 +237,8 @@ fn session_pair(changes: &[(&str, f64, f64)], strokes: usize) -> Before {
                 drill: None,
                 kind: "forehand".to_owned(),
                 hand: "right".to_owned(),
+                hands: Some(1),
+                volley: false,
                 view: "side".to_owned(),
                 stance: None,
                 values: CATALOGUE.iter().map(|m| value(m.id)).collect(),

@@ -13,7 +13,7 @@ use toeline::measure::Measure;
 use toeline::pose::landmark::COUNT;
 use toeline::pose::{Landmark, Side};
 use toeline::scene::{CourtMotion, Direction, View};
-use toeline::stroke::{Boundary, Kind, Mark, Method, Phases, Stroke};
+use toeline::stroke::{Boundary, Hands, Kind, Mark, Method, Phases, Stroke};
 use toeline::units::{Degrees, Seconds};
 
 /// What is true about a clip.
@@ -90,6 +90,8 @@ impl TrueStroke {
             ready_tip: json["phases"]["prep_start"].as_f64().and_then(|start| ready_tip(clip, start)),
             motion: Stroke {
                 kind,
+                hands: Hands::One,
+                volley: false,
                 stance: None,
                 phases,
                 ball: None,

@@ -15,7 +15,7 @@ const SAME_HEIGHT: f64 = 1.0;
 /// Strokes of one sort.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Group {
-    /// Kind of the strokes.
+    /// Kind of the strokes, volleys apart from ground strokes.
     pub kind: String,
     /// The hitting hand.
     pub hand: String,
@@ -25,7 +25,7 @@ pub struct Group {
 
 impl Group {
     fn of(stroke: &ReadStroke) -> Self {
-        Self { kind: stroke.kind.clone(), hand: stroke.hand.clone(), view: stroke.view.clone() }
+        Self { kind: stroke.sort().name().to_owned(), hand: stroke.hand.clone(), view: stroke.view.clone() }
     }
 }
 

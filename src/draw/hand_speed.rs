@@ -4,7 +4,7 @@ use std::io;
 
 use crate::geometry::Court;
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
-use crate::stroke::{Boundary, Kind, phases, search};
+use crate::stroke::{Boundary, Sort, phases, search};
 
 use super::axis::{Frame, Ticks};
 use super::canvas::Canvas;
@@ -34,14 +34,14 @@ pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
             curve::around_contact(&s.stroke, window, |t| phases::velocity(motion, t).map(Court::norm))
         })
         .collect();
-    let medians: Vec<(Kind, Samples)> = words::kinds(clip)
+    let medians: Vec<(Sort, Samples)> = words::kinds(clip)
         .into_iter()
         .map(|kind| {
             let same: Vec<&Samples> = clip
                 .strokes
                 .iter()
                 .zip(&speeds)
-                .filter(|(s, _)| s.stroke.kind == kind)
+                .filter(|(s, _)| s.stroke.sort() == kind)
                 .map(|(_, speed)| speed)
                 .collect();
             (kind, curve::medians(&same))
@@ -76,7 +76,7 @@ pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
             if i == 0 {
                 times(canvas, &frame, top - 0.5 * AXIS_HEIGHT);
             }
-            let median = medians.iter().find(|(kind, _)| *kind == stroke.stroke.kind).map(|(_, m)| m);
+            let median = medians.iter().find(|(kind, _)| *kind == stroke.stroke.sort()).map(|(_, m)| m);
             panel(canvas, &frame, stroke, speed, median);
             if i + 1 == clip.strokes.len() {
                 times(canvas, &frame, frame.bottom() + BAR_HEIGHT + GAP);

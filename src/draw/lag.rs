@@ -4,7 +4,7 @@ use std::io;
 
 use crate::measure;
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
-use crate::stroke::Kind;
+use crate::stroke::Sort;
 
 use super::axis::{Frame, Ticks};
 use super::canvas::Canvas;
@@ -49,9 +49,9 @@ pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
     if drawn.is_empty() {
         return super::page::notice(TITLE, "This can't be shown from this clip: no racket was seen.");
     }
-    let kinds: Vec<Kind> = words::kinds(clip)
+    let kinds: Vec<Sort> = words::kinds(clip)
         .into_iter()
-        .filter(|kind| drawn.iter().any(|d| d.stroke.stroke.kind == *kind))
+        .filter(|kind| drawn.iter().any(|d| d.stroke.stroke.sort() == *kind))
         .collect();
     let left_out: Vec<usize> = clip
         .strokes
@@ -67,7 +67,7 @@ pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
         head.draw(canvas);
         key(canvas, head.bottom() + 0.5 * KEY_HEIGHT);
         for (i, kind) in kinds.iter().enumerate() {
-            let of_kind: Vec<&Drawn> = drawn.iter().filter(|d| d.stroke.stroke.kind == *kind).collect();
+            let of_kind: Vec<&Drawn> = drawn.iter().filter(|d| d.stroke.stroke.sort() == *kind).collect();
             let frame = Frame {
                 left: MARGIN + LEFT,
                 top: top + i as f64 * panel + HEADING_HEIGHT,
@@ -106,7 +106,7 @@ fn key(canvas: &mut Canvas, y: f64) {
     }
 }
 
-fn draw_panel(canvas: &mut Canvas, frame: &Frame, kind: Kind, drawn: &[&Drawn]) {
+fn draw_panel(canvas: &mut Canvas, frame: &Frame, kind: Sort, drawn: &[&Drawn]) {
     let count = drawn.len();
     let heading =
         if count == 1 { format!("1 {}", kind.name()) } else { format!("{count} {}", words::plural(kind)) };

@@ -5,7 +5,7 @@ use std::io;
 use crate::measure::clip::ClipMeasures;
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement, Outcome};
 use crate::order::median;
-use crate::stroke::Kind;
+use crate::stroke::Sort;
 
 use super::axis::{Frame, Ticks};
 use super::canvas::{At, Canvas};
@@ -183,7 +183,7 @@ fn medians(
     clip: &ClipMeasures,
     measure: &Measure,
     values: &[Option<Measurement>],
-    kinds: &[Kind],
+    kinds: &[Sort],
 ) {
     const DASHES: [Option<(f64, f64)>; 4] = [None, Some((12.0, 6.0)), Some((4.0, 4.0)), Some((2.0, 6.0))];
     let found: Vec<(usize, f64)> = kinds
@@ -194,7 +194,7 @@ fn medians(
                 .strokes
                 .iter()
                 .zip(values)
-                .filter(|(s, _)| s.stroke.kind == *kind)
+                .filter(|(s, _)| s.stroke.sort() == *kind)
                 .filter_map(|(_, v)| Some((*v)?.value))
                 .collect();
             (of_kind.len() >= style::LEAST_FOR_MEDIAN).then(|| median(of_kind.into_iter()))?.map(|m| (k, m))
@@ -234,7 +234,7 @@ fn numbers(canvas: &mut Canvas, frame: &Frame, clip: &ClipMeasures, letters: boo
             canvas.text((x, frame.bottom() + 20.0), &stroke.number.to_string(), &style::LABEL.middle());
         }
         if letters && pitch >= LETTER_PITCH {
-            let letter = words::letter(stroke.stroke.kind);
+            let letter = words::letter(stroke.stroke.sort());
             canvas.text((x, frame.bottom() + 20.0 + LETTERS), letter, &style::NOTE.middle());
         }
     }

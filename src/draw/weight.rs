@@ -4,7 +4,7 @@ use std::io;
 
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
 use crate::measure::{Grade, Measure};
-use crate::stroke::Kind;
+use crate::stroke::Sort;
 use crate::units::Seconds;
 
 use super::axis::{Frame, Ticks};
@@ -49,12 +49,12 @@ pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
     if lines.is_empty() {
         return page::notice(TITLE, &format!("This can't be shown from this clip: {}.", reason(clip)));
     }
-    let medians: Vec<(Kind, Samples)> = words::kinds(clip)
+    let medians: Vec<(Sort, Samples)> = words::kinds(clip)
         .into_iter()
         .map(|kind| {
             let same: Vec<&Samples> = lines
                 .iter()
-                .filter(|l| l.stroke.stroke.kind == kind && !l.rough)
+                .filter(|l| l.stroke.stroke.sort() == kind && !l.rough)
                 .map(|l| &l.samples)
                 .collect();
             (kind, curve::medians(&same))
@@ -190,7 +190,7 @@ impl<'a> Line<'a> {
 }
 
 /// Marks and lines with their names; where kinds are mixed their medians have a row of their own.
-fn key(canvas: &mut Canvas, medians: &[(Kind, Samples)], lines: &[Line], first_row: f64) {
+fn key(canvas: &mut Canvas, medians: &[(Sort, Samples)], lines: &[Line], first_row: f64) {
     const LENGTH: f64 = 40.0;
     let mut at = (MARGIN + 6.0, first_row);
     let name = |canvas: &mut Canvas, (x, y): At, room: f64, name: &str| {
@@ -217,7 +217,7 @@ fn key(canvas: &mut Canvas, medians: &[(Kind, Samples)], lines: &[Line], first_r
 }
 
 fn is_mixed(lines: &[Line]) -> bool {
-    lines.iter().any(|l| l.stroke.stroke.kind != lines[0].stroke.stroke.kind)
+    lines.iter().any(|l| l.stroke.stroke.sort() != lines[0].stroke.stroke.sort())
 }
 
 fn axes(canvas: &mut Canvas, frame: &Frame) {

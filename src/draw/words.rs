@@ -2,46 +2,47 @@
 
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
 use crate::measure::{CATALOGUE, Measure, Measurement, Missing, Outcome};
-use crate::stroke::Kind;
-
-/// Kinds in the order in which they are listed.
-const KINDS: [Kind; 4] = [Kind::Forehand, Kind::Backhand, Kind::Overhead, Kind::Unknown];
+use crate::stroke::Sort;
 
 /// The kinds that occur among the strokes.
-pub fn kinds(clip: &ClipMeasures) -> Vec<Kind> {
-    KINDS.into_iter().filter(|kind| clip.strokes.iter().any(|s| s.stroke.kind == *kind)).collect()
+pub fn kinds(clip: &ClipMeasures) -> Vec<Sort> {
+    Sort::ALL.into_iter().filter(|kind| clip.strokes.iter().any(|s| s.stroke.sort() == *kind)).collect()
 }
 
 /// The letter beside a stroke's number where kinds are mixed.
-pub fn letter(kind: Kind) -> &'static str {
+pub fn letter(kind: Sort) -> &'static str {
     match kind {
-        Kind::Forehand => "F",
-        Kind::Backhand => "B",
-        Kind::Overhead => "O",
-        Kind::Unknown => "?",
+        Sort::Forehand => "F",
+        Sort::Backhand => "B",
+        Sort::ForehandVolley => "FV",
+        Sort::BackhandVolley => "BV",
+        Sort::Overhead => "O",
+        Sort::Unknown => "?",
     }
 }
 
 /// Several strokes of a kind.
-pub fn plural(kind: Kind) -> &'static str {
+pub fn plural(kind: Sort) -> &'static str {
     match kind {
-        Kind::Forehand => "forehands",
-        Kind::Backhand => "backhands",
-        Kind::Overhead => "overheads",
-        Kind::Unknown => "strokes of unknown kind",
+        Sort::Forehand => "forehands",
+        Sort::Backhand => "backhands",
+        Sort::ForehandVolley => "forehand volleys",
+        Sort::BackhandVolley => "backhand volleys",
+        Sort::Overhead => "overheads",
+        Sort::Unknown => "strokes of unknown kind",
     }
 }
 
 /// What the letters of [`letter`] stand for, where kinds are mixed.
-pub fn letters_key(kinds: &[Kind]) -> Option<String> {
+pub fn letters_key(kinds: &[Sort]) -> Option<String> {
     let key: Vec<String> = kinds.iter().map(|k| format!("{} {}", letter(*k), k.name())).collect();
     (kinds.len() > 1).then(|| format!("{}.", key.join(" · ")))
 }
 
 /// A panel's heading.
 pub fn heading(stroke: &MeasuredStroke) -> String {
-    let kind = match stroke.stroke.kind {
-        Kind::Unknown => "kind unknown",
+    let kind = match stroke.stroke.sort() {
+        Sort::Unknown => "kind unknown",
         kind => kind.name(),
     };
     format!("Stroke {} · {kind}", stroke.number)

@@ -15,7 +15,7 @@ use crate::stroke::hits::{self, Hits};
 use crate::stroke::offset;
 use crate::stroke::{
     self, Boundary, Contact, Correction, Corrections, Distance, Hitting, Kind, Method, Phases, Stroke,
-    contact, kind,
+    contact, hands, kind,
 };
 use crate::units::{Degrees, FrameIndex, Metres, Reading, Seconds};
 
@@ -363,8 +363,11 @@ impl Unmeasured {
                 (false, Some(_)) => Some(true),
                 (false, None) => heard,
             };
+            let forward_start = phases.forward_start.map(|mark| mark.time);
             let stroke = Stroke {
                 kind: swung.movement.kind,
+                hands: hands::tell(&motion, forward_start, contact.mark.time),
+                volley: false,
                 stance,
                 phases,
                 ball,

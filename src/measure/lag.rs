@@ -186,7 +186,7 @@ mod tests {
     use super::*;
     use crate::geometry::Camera;
     use crate::scene::racket::tests::{Arm, CONTACT, outward};
-    use crate::stroke::{Kind, Mark, Method, Phases};
+    use crate::stroke::{Hands, Kind, Mark, Method, Phases};
 
     /// Lag that rises from 40° to 110° 0.1 s before contact and falls to 50°.
     fn true_lag(t: f64) -> f64 {
@@ -218,6 +218,8 @@ mod tests {
         };
         Stroke {
             kind: Kind::Forehand,
+            hands: Hands::One,
+            volley: false,
             stance: None,
             phases,
             ball: None,

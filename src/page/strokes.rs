@@ -3,7 +3,7 @@
 use super::words::{capitalised, within};
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure};
-use crate::stroke::Kind;
+use crate::stroke::Sort;
 use crate::table::{fixed, headlines};
 
 /// The table: headings and a row for each stroke.
@@ -45,7 +45,7 @@ impl Strokes {
             .iter()
             .map(|stroke| Row {
                 number: stroke.number,
-                kind: kind(stroke.stroke.kind),
+                kind: kind(stroke.stroke.sort()),
                 time: fixed(stroke.stroke.phases.contact.time.0, 2),
                 cells: shown.iter().map(|column| cell(stroke, column.index, column.measure)).collect(),
             })
@@ -65,9 +65,9 @@ fn without(text: &str, suffix: &str) -> String {
 }
 
 /// A kind in the table.
-fn kind(kind: Kind) -> &'static str {
+fn kind(kind: Sort) -> &'static str {
     match kind {
-        Kind::Unknown => "not told",
+        Sort::Unknown => "not told",
         kind => kind.name(),
     }
 }

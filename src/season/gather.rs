@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use serde::Deserialize;
 
 use crate::measure::{CATALOGUE, Grade};
+use crate::stroke::Sort;
 use crate::table::sheet::{Kind, Sheet};
 use crate::table::{Cell, folder, measures, strokes};
 
@@ -103,7 +104,7 @@ pub struct GatheredStroke {
     pub drill: String,
     /// The view.
     pub view: String,
-    /// The kind.
+    /// The kind, volleys apart from ground strokes.
     pub kind: String,
     /// A value per entry of the catalogue, where there is one.
     pub values: Vec<Option<(f64, Grade)>>,
@@ -206,7 +207,7 @@ fn values(
             date: text("date"),
             drill: text("drill"),
             view: text("view"),
-            kind: text("kind"),
+            kind: Sort::named(&text("kind"), text("volley") == "yes").name().to_owned(),
             values: vec![None; CATALOGUE.len()],
         });
     }

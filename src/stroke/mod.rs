@@ -4,11 +4,13 @@ pub mod contact;
 pub mod correction;
 mod delay;
 pub mod find;
+pub mod hands;
 pub mod hits;
 pub mod kind;
 pub mod offset;
 pub mod phases;
 pub mod search;
+pub mod sort;
 mod spans;
 
 use serde::{Deserialize, Serialize};
@@ -17,8 +19,10 @@ pub use contact::Contact;
 pub use correction::{Correction, Corrections};
 pub use delay::Distance;
 pub use find::{Found, Hitting, find};
+pub use hands::Hands;
 pub use kind::{Kind, Stance};
 pub use phases::{Boundary, Mark, Phases};
+pub use sort::Sort;
 
 use crate::geometry::Court;
 use crate::scene::{CourtBall, CourtMotion, CourtRacket};
@@ -28,6 +32,10 @@ use crate::scene::{CourtBall, CourtMotion, CourtRacket};
 pub struct Stroke {
     /// Forehand, backhand, overhead or unknown.
     pub kind: Kind,
+    /// How many hands held the racket through the forward swing.
+    pub hands: Hands,
+    /// Whether the ball was taken out of the air.
+    pub volley: bool,
     /// How the feet stood at contact, where they were seen.
     pub stance: Option<Stance>,
     /// When its phases begin and end.
@@ -42,6 +50,13 @@ pub struct Stroke {
     pub flight: Option<CourtBall>,
     /// The ball from the hitting hand at contact, metres, where it was seen.
     pub struck: Option<Court>,
+}
+
+impl Stroke {
+    /// Which strokes it is judged with.
+    pub const fn sort(&self) -> Sort {
+        Sort::of(self.kind, self.volley)
+    }
 }
 
 /// How the evidence for a time was read.

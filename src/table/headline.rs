@@ -2,7 +2,7 @@
 
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{CATALOGUE, Measure, Measurement};
-use crate::stroke::Kind;
+use crate::stroke::Sort;
 
 /// Measures that are shown where they have values, the most telling first, with two lines of heading each.
 const HEADLINES: [(&str, &str, &str); 10] = [
@@ -44,13 +44,13 @@ impl Headline {
 /// How many strokes of each kind there are: `4 forehands`.
 pub fn counted(strokes: &[MeasuredStroke]) -> Vec<String> {
     let mut parts = Vec::new();
-    for kind in [Kind::Forehand, Kind::Backhand, Kind::Overhead, Kind::Unknown] {
-        let count = strokes.iter().filter(|stroke| stroke.stroke.kind == kind).count();
-        let word = if kind == Kind::Unknown { "stroke of unknown kind" } else { kind.name() };
+    for kind in Sort::ALL {
+        let count = strokes.iter().filter(|stroke| stroke.stroke.sort() == kind).count();
+        let word = if kind == Sort::Unknown { "stroke of unknown kind" } else { kind.name() };
         match count {
             0 => {}
             1 => parts.push(format!("1 {word}")),
-            _ if kind == Kind::Unknown => parts.push(format!("{count} strokes of unknown kind")),
+            _ if kind == Sort::Unknown => parts.push(format!("{count} strokes of unknown kind")),
             _ => parts.push(format!("{count} {word}s")),
         }
     }

@@ -119,6 +119,18 @@ fn about<'a>() -> Vec<Column<Row<'a>>> {
         })
         .one_of(["left", "right"])
         .required(),
+        Column::new("hands", Kind::Integer, "How many hands held the racket through the forward swing.", |row: &Row| {
+            Cell::whole(row.stroke.stroke.hands.count())
+        })
+        .at_least(1.0)
+        .required(),
+        Column::new(
+            "volley",
+            String,
+            "Whether the ball was taken out of the air; empty in ground strokes and overheads.",
+            |row: &Row| Cell::maybe(row.stroke.stroke.volley.then_some("yes")),
+        )
+        .one_of(["yes"]),
         Column::new("view", String, "From where the camera looks.", |row: &Row| {
             Cell::text(row.stroke.stroke.motion.direction.view.name())
         })

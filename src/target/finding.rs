@@ -30,7 +30,7 @@ pub struct Observed<'a> {
 impl<'a> Observed<'a> {
     /// A stroke as it was measured, with what the player says of grip and drill.
     pub fn of(stroke: &MeasuredStroke, grip: Option<&'a str>, drill: Option<&'a str>) -> Self {
-        let kind = stroke.stroke.kind.name();
+        let kind = stroke.stroke.sort().name();
         let stance = stroke.stroke.stance.map(Stance::name);
         Self {
             circumstances: Circumstances { kind, stance, grip, drill },

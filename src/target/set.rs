@@ -9,14 +9,15 @@ pub const GRIPS: [&str; 4] = ["continental", "eastern", "semi-western", "western
 /// Words for how the ball came.
 pub const DRILLS: [&str; 5] = ["shadow", "drop", "hand-feed", "machine", "rally"];
 /// Words for kinds of strokes.
-pub(super) const KINDS: [&str; 3] = ["forehand", "backhand", "overhead"];
+pub(super) const KINDS: [&str; 5] =
+    ["forehand", "backhand", "forehand volley", "backhand volley", "overhead"];
 /// Words for stances.
 pub(super) const STANCES: [&str; 4] = ["open", "semi-open", "neutral", "closed"];
 
 /// Under what circumstances a stroke was hit, in the words of the tables; `None` where nobody knows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Circumstances<'a> {
-    /// Kind of the stroke.
+    /// Kind of the stroke, volleys apart from ground strokes.
     pub kind: &'a str,
     /// How the feet stood.
     pub stance: Option<&'a str>,

@@ -9,7 +9,7 @@ use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Seen, Side};
 use toeline::racket::RacketMotion;
 use toeline::scene::space::Lift;
 use toeline::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, View};
-use toeline::stroke::{Hitting, Kind, Mark, Method, Phases, Stroke};
+use toeline::stroke::{Hands, Hitting, Kind, Mark, Method, Phases, Stroke};
 use toeline::units::{Degrees, FrameIndex, Metres, Seconds};
 
 const RATE: f64 = 60.0;
@@ -120,6 +120,8 @@ impl Setup {
         let kind = self.kinds[place % self.kinds.len()];
         let stroke = Stroke {
             kind,
+            hands: Hands::One,
+            volley: false,
             stance: None,
             phases,
             ball: None,

@@ -3,7 +3,7 @@
 use crate::measure::Grade;
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
 use crate::stats::medoid;
-use crate::stroke::Kind;
+use crate::stroke::Sort;
 use crate::target::{Observed, Set};
 
 /// What a stroke is shown for.
@@ -43,7 +43,7 @@ pub struct Chosen {
 pub fn chosen(clip: &ClipMeasures, targets: &Set, grip: Option<&str>, drill: Option<&str>) -> Vec<Chosen> {
     let Some(kind) = usual_kind(clip) else { return Vec::new() };
     let places: Vec<usize> =
-        (0..clip.strokes.len()).filter(|i| clip.strokes[*i].stroke.kind == kind).collect();
+        (0..clip.strokes.len()).filter(|i| clip.strokes[*i].stroke.sort() == kind).collect();
     let rows = |least: Grade| -> Vec<Vec<Option<f64>>> {
         places.iter().map(|place| values(&clip.strokes[*place], least)).collect()
     };
@@ -71,9 +71,9 @@ pub fn chosen(clip: &ClipMeasures, targets: &Set, grip: Option<&str>, drill: Opt
 }
 
 /// The kind of which there are most strokes.
-fn usual_kind(clip: &ClipMeasures) -> Option<Kind> {
-    let count = |kind: Kind| clip.strokes.iter().filter(|s| s.stroke.kind == kind).count();
-    clip.strokes.iter().map(|s| s.stroke.kind).rev().max_by_key(|kind| count(*kind))
+fn usual_kind(clip: &ClipMeasures) -> Option<Sort> {
+    let count = |kind: Sort| clip.strokes.iter().filter(|s| s.stroke.sort() == kind).count();
+    clip.strokes.iter().map(|s| s.stroke.sort()).rev().max_by_key(|kind| count(*kind))
 }
 
 fn values(stroke: &MeasuredStroke, least: Grade) -> Vec<Option<f64>> {

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::{ReadClip, ReadError, Recorded};
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
+use crate::stroke::Sort;
 use crate::target::{Circumstances, Observed};
 
 /// A stroke as the tables hold it.
@@ -26,6 +27,10 @@ pub struct ReadStroke {
     pub kind: String,
     /// The hitting hand.
     pub hand: String,
+    /// How many hands held the racket, where the table says so.
+    pub hands: Option<usize>,
+    /// Whether the ball was taken out of the air.
+    pub volley: bool,
     /// From where the camera looked.
     pub view: String,
     /// How the feet stood.
@@ -37,9 +42,19 @@ pub struct ReadStroke {
 }
 
 impl ReadStroke {
+    /// Which strokes it is judged with.
+    pub fn sort(&self) -> Sort {
+        Sort::named(&self.kind, self.volley)
+    }
+
     /// Under what circumstances it was hit; the grip is its clip's.
     pub fn circumstances<'a>(&'a self, grip: Option<&'a str>) -> Circumstances<'a> {
-        Circumstances { kind: &self.kind, stance: self.stance.as_deref(), grip, drill: self.drill.as_deref() }
+        Circumstances {
+            kind: self.sort().name(),
+            stance: self.stance.as_deref(),
+            grip,
+            drill: self.drill.as_deref(),
+        }
     }
 
     /// The stroke as targets judge it.
@@ -75,6 +90,8 @@ pub fn read(folder: &Path, note: &Option<ReadClip>, all: &mut Recorded) -> Resul
             drill: row.text("drill"),
             kind: row.need("kind")?,
             hand: row.need("hand")?,
+            hands: row.text("hands").is_some().then(|| row.whole("hands")).transpose()?,
+            volley: row.text("volley").is_some(),
             view: row.need("view")?,
             stance: row.text("stance_kind"),
             values: vec![None; CATALOGUE.len()],
