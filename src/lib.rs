@@ -29,6 +29,6 @@ pub mod sound;
 pub mod stats;
 pub mod stroke;
 pub mod table;
-pub mod target;
+pub mod targets;
 pub mod units;
 pub mod video;

@@ -15,7 +15,7 @@ use toeline::page::{Before, Image, Pair, Pictures, Review, Scaled};
 use toeline::pose::Motion;
 use toeline::stroke::Kind;
 use toeline::table::{Labels, ModelNote, ReadClip, ReadStroke, Recorded, Results};
-use toeline::target::Set;
+use toeline::targets::Set;
 use toeline::video::{Clip, ClipInfo, ClipReport, Picture};
 
 /// Text that would be markup, an attribute's end, or a template's.

@@ -14,7 +14,7 @@ use crate::season::gather::GatherError;
 use crate::season::list::ListError;
 use crate::table::by_hand::ByHandError;
 use crate::table::{ReadError, TableError};
-use crate::target::TargetError;
+use crate::targets::TargetError;
 use crate::video::VideoError;
 
 /// How a run ended.

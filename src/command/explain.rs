@@ -9,7 +9,7 @@ use super::output;
 use crate::measure::{CATALOGUE, Measure, Unit};
 use crate::stroke::Boundary;
 use crate::table::{PHASES, definition};
-use crate::target::{self, Set};
+use crate::targets::{self, Set};
 
 /// Names at least this alike (0 to 1) are suggested.
 const ALIKE: f64 = 0.80;
@@ -39,7 +39,7 @@ pub fn run(name: Option<&str>) -> Result<Exit> {
 fn explain(name: &str) -> Result<String, UsageError> {
     let wanted = name.trim().to_lowercase().replace([' ', '-'], "_");
     if wanted == TARGETS {
-        return Ok(target::SHIPPED.to_owned());
+        return Ok(targets::SHIPPED.to_owned());
     }
     if let Some(text) = of_drill(&wanted) {
         return Ok(text);

@@ -16,7 +16,7 @@ use crate::scene::{NetSide, View};
 use crate::table::exchange::Exchange;
 use crate::table::marks::Marks;
 use crate::table::{Decimal, Drill, Grip, Labels};
-use crate::target;
+use crate::targets;
 use crate::units::{Degrees, Metres};
 
 /// A clip, what is known of it beforehand, and where its results go.
@@ -78,7 +78,7 @@ pub struct Pictures {
     /// Whether faces are made unrecognisable.
     pub blur_faces: bool,
     /// The coach's targets, by which strokes are chosen.
-    pub targets: target::Set,
+    pub targets: targets::Set,
 }
 
 /// Everything that `measure` is to do.
@@ -93,7 +93,7 @@ pub struct Plan {
     /// How results are written.
     pub output: Output,
     /// The coach's targets.
-    pub targets: target::Set,
+    pub targets: targets::Set,
     /// Whether notes are left out.
     pub quiet: bool,
     /// Whether JSON is printed.
@@ -105,7 +105,7 @@ impl Plan {
     ///
     /// # Errors
     /// [`UsageError`] where two clips would share a folder; those of [`Marks::read`], [`review::Plan::resolve`];
-    /// [`target::TargetError`].
+    /// [`targets::TargetError`].
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
         let MeasureArgs {
             clips,
@@ -196,9 +196,9 @@ fn name_of(clip: &Path) -> String {
 /// The coach's own targets, or the shipped ones.
 ///
 /// # Errors
-/// [`target::TargetError`].
-pub fn targets(file: Option<&Path>) -> Result<target::Set, target::TargetError> {
-    file.map_or_else(target::Set::shipped, target::Set::read)
+/// [`targets::TargetError`].
+pub fn targets(file: Option<&Path>) -> Result<targets::Set, targets::TargetError> {
+    file.map_or_else(targets::Set::shipped, targets::Set::read)
 }
 
 /// `<clip stem>-toeline` beside the clip, or in the folder for several, or the folder itself for one clip.

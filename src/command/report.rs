@@ -9,7 +9,7 @@ use super::output;
 use crate::stroke::Boundary;
 use crate::table::measures::Row;
 use crate::table::{Notes, Results, rounded, strokes};
-use crate::target::Finding;
+use crate::targets::Finding;
 
 /// One clip of the document.
 #[derive(Debug, Serialize)]

@@ -16,7 +16,7 @@ use crate::measure::{Grade, Measure};
 use crate::page::{self, Before, Image, Pair, Pictures, Review, Scaled};
 use crate::table::read::is_result;
 use crate::table::{ReadError, Recorded, Results, TableError};
-use crate::target::{self, Finding};
+use crate::targets::{self, Finding};
 use crate::video::Picture;
 
 /// The file of the page.
@@ -47,7 +47,7 @@ pub enum NoteError {
 pub struct Plan {
     note: Option<String>,
     before: Option<Earlier>,
-    targets: target::Set,
+    targets: targets::Set,
 }
 
 /// An earlier session.
@@ -63,7 +63,7 @@ impl Plan {
     ///
     /// # Errors
     /// [`NoteError`], [`ReadError`].
-    pub fn resolve(note: Option<&Path>, before: Option<&Path>, targets: &target::Set) -> Result<Self> {
+    pub fn resolve(note: Option<&Path>, before: Option<&Path>, targets: &targets::Set) -> Result<Self> {
         Ok(Self {
             note: note.map(read_note).transpose()?,
             before: before.map(Earlier::read).transpose()?,

@@ -9,7 +9,7 @@ use crate::order::median;
 use crate::stroke::Boundary;
 use crate::table::notes::{Settings, Source};
 use crate::table::{Headline, Notes, Results, counted, fixed, headlines};
-use crate::target::Finding;
+use crate::targets::Finding;
 
 /// A clip's results in a few lines.
 pub fn of(results: &Results<'_>, folder: &Path, findings: &[Finding]) -> String {

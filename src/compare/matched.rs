@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::measure::{Measure, Unit};
 use crate::table::{ReadClip, ReadStroke, Recorded};
-use crate::target::{Set, Target};
+use crate::targets::{Set, Target};
 
 /// Frame rates that differ by more than this factor are not the same.
 const SAME_RATE: f64 = 1.15;

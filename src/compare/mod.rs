@@ -11,7 +11,7 @@ pub mod words;
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::stats::Summary;
 use crate::table::{ReadStroke, Recorded};
-use crate::target::{Set, Target};
+use crate::targets::{Set, Target};
 
 pub use judge::{Tested, Verdict};
 pub use matched::Group;

@@ -4,7 +4,7 @@ use std::io;
 
 use crate::compare::words::within;
 use crate::measure::Grade;
-use crate::target::Target;
+use crate::targets::Target;
 
 use super::axis::{Frame, Ticks};
 use super::canvas::Canvas;
@@ -80,7 +80,7 @@ fn inside(x: f64, label: &str) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::target::Set;
+    use crate::targets::Set;
 
     #[test]
     fn the_value_and_both_limits_are_told() {

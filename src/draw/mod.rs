@@ -36,7 +36,7 @@ use std::path::{Path, PathBuf};
 use crate::measure::clip::ClipMeasures;
 use crate::measure::{Grade, Measure};
 use crate::pose::Motion;
-use crate::target::Target;
+use crate::targets::Target;
 
 pub(crate) use text::capitalised;
 

@@ -3,7 +3,7 @@
 use super::words::{capitalised, counted, title, within};
 use super::{Image, PageError};
 use crate::draw;
-use crate::target::{Finding, Middle};
+use crate::targets::{Finding, Middle};
 
 /// Something to work on.
 pub struct Work<'a> {

@@ -12,7 +12,7 @@ use crate::draw::{self, Chart};
 use crate::measure::Grade;
 use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, counted, fixed, headlines};
-use crate::target::{Finding, Middle};
+use crate::targets::{Finding, Middle};
 
 /// What the page is made from.
 #[derive(Debug, Clone, Copy)]

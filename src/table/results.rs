@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::geometry::Point2;
 use crate::measure::clip::{ClipMeasures, Given};
 use crate::pose::Motion;
-use crate::target::Observed;
+use crate::targets::Observed;
 use crate::video::{ClipInfo, ClipReport};
 
 /// How the ball came, as the user says.

@@ -345,11 +345,11 @@ fn headers_and_dictionary_stay_as_they_are() {
 
 #[test]
 fn the_shipped_targets_can_be_printed_changed_and_used() {
-    use toeline::target::{DRILLS, Set};
+    use toeline::targets::{DRILLS, Set};
 
     let output = toeline().args(["explain", "targets"]).output().unwrap();
     let text = String::from_utf8(output.stdout).unwrap();
-    assert_eq!(text, toeline::target::SHIPPED);
+    assert_eq!(text, toeline::targets::SHIPPED);
     assert_eq!(
         Set::parse(&text, "printed").unwrap().targets().len(),
         Set::shipped().unwrap().targets().len()

@@ -13,7 +13,7 @@ use crate::measure::{CATALOGUE, Grade};
 use crate::page::season::{self as page, Shown};
 use crate::season::{Group, Session};
 use crate::table::Drill;
-use crate::target::{self, Circumstances};
+use crate::targets::{self, Circumstances};
 
 /// A chart that is to be drawn.
 struct Wanted<'a> {
@@ -30,7 +30,7 @@ struct Wanted<'a> {
 pub fn write_all(
     folder: &Path,
     groups: &[Group],
-    targets: &target::Set,
+    targets: &targets::Set,
 ) -> Result<Vec<Vec<Shown>>, DrawError> {
     let stems = stems(groups);
     groups
@@ -51,7 +51,7 @@ pub fn write_all(
 
 impl Wanted<'_> {
     /// Draws the chart, where there is something to draw.
-    fn write(&self, folder: &Path, targets: &target::Set) -> Result<Option<Shown>, DrawError> {
+    fn write(&self, folder: &Path, targets: &targets::Set) -> Result<Option<Shown>, DrawError> {
         let sessions = self.sessions();
         let points: Vec<Point> = sessions.iter().filter_map(|session| point(session, self.measure)).collect();
         let drills: HashSet<&str> =
@@ -79,7 +79,7 @@ impl Wanted<'_> {
     }
 
     /// The target of all strokes of this kind, however they stood, held the racket and got the ball.
-    fn band(&self, targets: &target::Set) -> Option<Band> {
+    fn band(&self, targets: &targets::Set) -> Option<Band> {
         let circumstances = Circumstances { kind: &self.group.kind, ..Circumstances::default() };
         let target = targets.for_stroke(CATALOGUE[self.measure].id, &circumstances)?;
         (target.low.is_some() || target.high.is_some()).then_some((target.low, target.high))

@@ -20,7 +20,7 @@ use crate::season::{Season, State};
 use crate::table::TableError;
 use crate::table::marks::Marks;
 use crate::table::notes::PROGRAM;
-use crate::target;
+use crate::targets;
 use entry::{Entry, Look};
 
 /// The folder of the results, within the clips' folder or `--out`.
@@ -37,7 +37,7 @@ pub struct Plan {
     model: String,
     marks: Option<Marks>,
     output: Output,
-    targets: target::Set,
+    targets: targets::Set,
     quiet: bool,
     json: bool,
 }

@@ -4,7 +4,7 @@ use crate::measure::Grade;
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
 use crate::stats::medoid;
 use crate::stroke::Sort;
-use crate::target::{Observed, Set};
+use crate::targets::{Observed, Set};
 
 /// What a stroke is shown for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

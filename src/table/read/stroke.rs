@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use super::{ReadClip, ReadError, Recorded};
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::stroke::Sort;
-use crate::target::{Circumstances, Observed};
+use crate::targets::{Circumstances, Observed};
 
 /// A stroke as the tables hold it.
 #[derive(Debug, Clone, PartialEq)]
