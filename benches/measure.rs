@@ -5,15 +5,12 @@
 use std::path::Path;
 
 use divan::Bencher;
-use toeline::measure::clip::{self, Given};
-use toeline::model::Places;
-use toeline::pose::{Choice, Models, Motion, Settings, Track, follow_clip};
-use toeline::scene::BodyPrior;
+use toeline::measure::clip;
 use toeline::units::Metres;
 use toeline::video::{Clip, Frames};
+use toeline::{Analyser, Analysis, Method, Stated, Unobserved};
 
 const CLIP: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/demo.mp4");
-const MODEL: &str = "pose_landmark_full";
 
 fn main() {
     divan::main();
@@ -23,21 +20,13 @@ fn frames() -> Frames {
     Clip::open(Path::new(CLIP), None).and_then(Clip::frames).expect("the demonstration's clip can be read")
 }
 
-fn models() -> Models {
-    Models::load(&Places::usual(), MODEL, 2).expect("scripts/setup.sh has run")
+fn analyser() -> Analyser {
+    Analyser::new(&Method::default()).expect("scripts/setup.sh has run")
 }
 
-fn track(models: &mut Models) -> Track {
-    let people =
-        follow_clip(&mut frames(), models, Settings::default(), |_| {}).expect("the clip can be followed");
-    let subject = people.subject(Choice::Swinging).expect("the clip shows a player");
-    people.candidates[subject].track.clone()
-}
-
-fn given() -> Given {
-    let card = Places::usual().card(MODEL).expect("the model has a card");
-    let body = BodyPrior::from_card(&card).expect("the card's offsets can be read");
-    Given { height: Some(Metres(1.80)), body, ..Given::default() }
+fn analysed(analyser: &mut Analyser) -> Analysis {
+    let stated = Stated { height: Some(Metres(1.80)), ..Stated::default() };
+    analyser.measure(Path::new(CLIP), &stated, &mut Unobserved).expect("the clip can be measured")
 }
 
 #[divan::bench(sample_count = 3, sample_size = 1)]
@@ -47,12 +36,12 @@ fn decoding_alone() -> usize {
 
 #[divan::bench(sample_count = 3, sample_size = 1)]
 fn from_file_to_numbers(bencher: Bencher) {
-    let (mut models, given) = (models(), given());
-    bencher.bench_local(|| clip::measure(&Motion::from_track(&track(&mut models)), &given));
+    let mut analyser = analyser();
+    bencher.bench_local(|| analysed(&mut analyser));
 }
 
 #[divan::bench(sample_count = 5, sample_size = 1)]
 fn from_motion_to_numbers(bencher: Bencher) {
-    let (track, given) = (track(&mut models()), given());
-    bencher.bench_local(|| clip::measure(&Motion::from_track(&track), &given));
+    let known = analysed(&mut analyser());
+    bencher.bench_local(|| clip::measure(&known.motion, &known.stated, &known.seen));
 }

@@ -27,7 +27,7 @@ fn seen() -> (Vec<Frame>, Motion) {
         Models::load(&Places::usual(), "pose_landmark_full", 2).expect("scripts/setup.sh has run");
     let mut again = frames.iter().cloned().map(Ok);
     let people =
-        follow_clip(&mut again, &mut models, Settings::default(), |_| {}).expect("it can be followed");
+        follow_clip(&mut again, &mut models, Settings::default(), |_| Ok(())).expect("it can be followed");
     let subject = people.subject(Choice::Swinging).expect("the clip shows a player");
     (frames, Motion::from_track(&people.candidates[subject].track))
 }

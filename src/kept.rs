@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::ball::Balls;
+use crate::error::ErrorKind;
 use crate::pose::{Depth, Motion, People, Pose, Track};
 use crate::racket::Sightings;
 use crate::video::ClipReport;
@@ -50,6 +51,19 @@ pub enum CacheError {
         /// The encoder's answer.
         source: postcard::Error,
     },
+}
+
+impl CacheError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::File { .. }
+            | Self::Damaged(_)
+            | Self::OtherVersion(_)
+            | Self::OtherSettings(_)
+            | Self::Encoding { .. } => ErrorKind::Output,
+        }
+    }
 }
 
 /// What following a clip has given. Everybody is kept, so that the subject can be chosen again.

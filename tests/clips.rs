@@ -6,19 +6,14 @@
 
 use std::path::{Path, PathBuf};
 
-use toeline::ball::{Balls, Looker};
 use toeline::geometry::Point2;
-use toeline::measure::clip::{self, ClipMeasures, Given, Unmeasured};
+use toeline::measure::clip::{ClipMeasures, Stated};
 use toeline::measure::{CATALOGUE, Grade, Measure};
-use toeline::model::Places;
-use toeline::pose::{Choice, Lifter, Models, Motion, Settings, Side, follow_clip};
-use toeline::racket::{Finder, Sightings};
-use toeline::scene::{BodyPrior, View};
+use toeline::pose::Side;
+use toeline::scene::View;
 use toeline::stroke::Kind;
 use toeline::units::{FrameIndex, Metres};
-use toeline::video::Clip;
-
-const MODEL: &str = "pose_landmark_full";
+use toeline::{Analyser, Method, Unobserved};
 
 fn clip(name: &str) -> Option<PathBuf> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/testbed").join(name);
@@ -29,24 +24,9 @@ fn clip(name: &str) -> Option<PathBuf> {
     None
 }
 
-fn measured(path: &Path, given: Given) -> ClipMeasures {
-    let places = Places::usual();
-    let mut models = Models::load(&places, MODEL, 2).unwrap();
-    let body = BodyPrior::from_card(&places.card(MODEL).unwrap()).unwrap();
-    let mut frames = Clip::open(path, None).unwrap().frames().unwrap();
-    let people = follow_clip(&mut frames, &mut models, Settings::default(), |_| {}).unwrap();
-    let track = &people.candidates[people.subject(Choice::Swinging).unwrap()].track;
-    let mut motion = Motion::from_track(track);
-    Lifter::load(&places).unwrap().lift(&mut motion).unwrap();
-    let mut given = Given { body, ..given };
-    let strokes = Unmeasured::of(&motion, &given);
-    let wanted = strokes.to_look_at(&motion, &Sightings::default());
-    let mut looker = Looker::new(&motion, &strokes.to_watch(&Balls::default()));
-    let mut finder = Finder::load(&places, 2).unwrap();
-    let mut frames = Clip::open(path, None).unwrap().frames().unwrap();
-    given.racket = Some(finder.look_through(looker.beside(&mut frames), &motion, &wanted).unwrap());
-    given.balls = Some(looker.look_on(&mut frames).unwrap());
-    clip::measure(&motion, &given)
+fn measured(path: &Path, stated: &Stated) -> ClipMeasures {
+    let mut analyser = Analyser::new(&Method::default()).unwrap();
+    analyser.measure(path, stated, &mut Unobserved).unwrap().measures
 }
 
 /// Racket tips that were read by eye, by frame, and the racket's length; pixels.
@@ -71,7 +51,7 @@ fn labelled_tips(folder: &Path) -> (Vec<(usize, Point2)>, f64) {
 fn the_racket_of_a_real_forehand_is_found_where_the_program_says_it_is_sure() {
     let Some(path) = clip("real-forehand-front/clip.mp4") else { return };
     let (tips, length) = labelled_tips(path.parent().unwrap());
-    let found = measured(&path, Given::default());
+    let found = measured(&path, &Stated::default());
     let racket = &found.strokes[0].racket;
     let off: Vec<f64> = tips
         .iter()
@@ -88,7 +68,7 @@ fn the_racket_of_a_real_forehand_is_found_where_the_program_says_it_is_sure() {
 #[test]
 fn a_real_forehand_is_found_once_and_in_time() {
     let Some(path) = clip("real-forehand-front/clip.mp4") else { return };
-    let found = measured(&path, Given::default());
+    let found = measured(&path, &Stated::default());
     assert_eq!(found.strokes.len(), 1);
     assert_eq!(found.hitting.unwrap().hand, Side::Right);
     assert_eq!(found.strokes[0].stroke.kind, Kind::Forehand);
@@ -110,7 +90,7 @@ fn a_real_forehand_is_found_once_and_in_time() {
 #[test]
 fn a_side_view_is_measured_within_its_bounds() {
     let Some(path) = clip("clips/side_bad.mp4") else { return };
-    let found = measured(&path, Given { height: Some(Metres(1.74)), ..Given::default() });
+    let found = measured(&path, &Stated { height: Some(Metres(1.74)), ..Stated::default() });
     assert_eq!(found.strokes.len(), 4);
     assert_eq!(found.direction.unwrap().view, View::Side);
     assert!(found.strokes.iter().all(|stroke| stroke.flight.is_some() && stroke.stroke.ball == Some(true)));
@@ -135,7 +115,7 @@ fn a_side_view_is_measured_within_its_bounds() {
 #[test]
 fn no_ball_is_seen_in_shadow_swings() {
     let Some(path) = clip("clips/shadow_swings.mp4") else { return };
-    let found = measured(&path, Given::default());
+    let found = measured(&path, &Stated::default());
     assert!(!found.strokes.is_empty());
     assert!(found.strokes.iter().all(|stroke| stroke.flight.is_none() && stroke.stroke.ball != Some(true)));
 }

@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 use bvh::{PIXELS_PER_METRE, Take};
 use film::{Film, filmed};
 use toeline::geometry::Court;
-use toeline::measure::clip::{self, ClipMeasures, Given};
+use toeline::measure::clip::{self, ClipMeasures, Seen, Stated};
 use toeline::measure::{CATALOGUE, Grade, Measure};
 use toeline::model::Places;
 use toeline::pose::landmark::COUNT;
@@ -79,7 +79,8 @@ fn exact_picture(take: &Take) -> Motion {
 }
 
 fn measured(motion: &Motion, take: &Take) -> ClipMeasures {
-    clip::measure(motion, &Given { height: Some(Metres(take.stature())), ..Given::default() })
+    let stated = Stated { height: Some(Metres(take.stature())), ..Stated::default() };
+    clip::measure(motion, &stated, &Seen::default())
 }
 
 /// The same stretch of the take in space. Seen from above, with the net along (nx, nz), a player's right is (−nz, nx)
@@ -235,8 +236,8 @@ fn errors_through(
     lifter.lift(&mut motion).unwrap();
     // Without noise the camera is known too; else what telephones usually have is assumed, 20 % off in two of the films.
     let known = (film.noise == 0.0).then(|| Degrees(2.0 * (0.5 / film.focal).atan().to_degrees()));
-    let given = Given { field_of_view: known, height: Some(Metres(take.stature())), ..Given::default() };
-    let clip = clip::measure(&motion, &given);
+    let stated = Stated { field_of_view: known, height: Some(Metres(take.stature())), ..Stated::default() };
+    let clip = clip::measure(&motion, &stated, &Seen::default());
     for measured in clip.strokes {
         let as_found = measured.stroke;
         let times = &as_found.motion.times;

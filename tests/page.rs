@@ -9,7 +9,7 @@ use std::path::Path;
 use draw_support::{Setup, well_formed};
 use toeline::compare::{Session, compare};
 use toeline::draw;
-use toeline::measure::clip::{ClipMeasures, Given};
+use toeline::measure::clip::{ClipMeasures, Seen, Stated};
 use toeline::measure::{CATALOGUE, Grade, Measurement, Missing};
 use toeline::page::{Before, Image, Pair, Pictures, Review, Scaled};
 use toeline::pose::Motion;
@@ -27,7 +27,8 @@ struct World {
     info: ClipInfo,
     report: ClipReport,
     labels: Labels,
-    given: Given,
+    stated: Stated,
+    seen: Seen,
     model: ModelNote,
     motion: Motion,
     measures: ClipMeasures,
@@ -42,7 +43,8 @@ impl World {
             info: Clip::open(&demo, None).unwrap().info().clone(),
             report: ClipReport::default(),
             labels: Labels { player: Some(word("P01")), date: Some(word("2025-06-14")), ..Labels::default() },
-            given: Given::default(),
+            stated: Stated::default(),
+            seen: Seen::default(),
             model: ModelNote { name: word("net"), file: word("n"), sha256: word("0"), licence: word("MIT") },
             motion: setup.picture(),
             measures: setup.clip(),
@@ -58,9 +60,8 @@ impl World {
             report: &self.report,
             no_sound: None,
             labels: &self.labels,
-            given: &self.given,
-            capture_rate_given: false,
-            subject: None,
+            stated: &self.stated,
+            seen: &self.seen,
             people: 1,
             model: &self.model,
             detectors: &[],

@@ -309,7 +309,11 @@ fn the_one_who_hits_is_the_subject() {
     let mut models = Models::load(&Places::usual(), "pose_landmark_lite", 1).unwrap();
     let mut frames = Clip::open(&clip, None).unwrap().frames().unwrap().take(90);
     let mut done = 0;
-    let people = follow_clip(&mut frames, &mut models, Settings::default(), |count| done = count).unwrap();
+    let people = follow_clip(&mut frames, &mut models, Settings::default(), |count| {
+        done = count;
+        Ok(())
+    })
+    .unwrap();
     assert_eq!(done, 90);
     assert_eq!(people.candidates.len(), 2);
 
@@ -342,7 +346,7 @@ fn small_players_are_found_and_kept() {
     let Some(clip) = test_bed("far_side.mp4") else { return };
     let mut models = Models::load(&Places::usual(), "pose_landmark_lite", 1).unwrap();
     let mut frames = Clip::open(&clip, None).unwrap().frames().unwrap().take(30);
-    let people = follow_clip(&mut frames, &mut models, Settings::default(), |_| {}).unwrap();
+    let people = follow_clip(&mut frames, &mut models, Settings::default(), |_| Ok(())).unwrap();
     let subject = people.subject(Choice::Swinging).unwrap();
     assert_eq!(people.candidates[subject].seen, 1.0);
 }

@@ -28,27 +28,17 @@ mod report;
 mod truth;
 mod unaided;
 
-use std::collections::BTreeMap;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
-use toeline::ball::Looker;
+use toeline::analyse::{Analyser, Analysis, Known, Method, Unobserved};
 use toeline::kept::Followed;
-use toeline::measure::clip::{self, ClipMeasures, Given, Unmeasured};
+use toeline::measure::clip::{self, ClipMeasures, Stated};
 use toeline::model::Places;
-use toeline::pose::subject::Choice;
-use toeline::pose::{Lifter, Models, Motion, Settings, Track, follow_clip};
-use toeline::racket::Finder;
-use toeline::scene::BodyPrior;
-use toeline::sound::Heard;
 use toeline::units::Metres;
-use toeline::video::{Clip, ClipReport, Sound};
 
 use report::Report;
 use truth::Truth;
-
-/// The pose model that is scored.
-const MODEL: &str = "pose_landmark_full";
 
 struct Arguments {
     clips: PathBuf,
@@ -118,9 +108,8 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     if let Some(folder) = &arguments.keep {
         std::fs::create_dir_all(folder)?;
     }
-    let places = Places::usual();
-    let mut models = None;
-    let mut finder = Finder::load(&places, 2)?;
+    let mut analyser = Analyser::new(&Method::default())?;
+    let (keep, again) = (arguments.keep.as_deref(), arguments.look_again);
     let mut report = Report::new(arguments.each);
     let mut balls = ball::Found::default();
     let mut names: Vec<PathBuf> = std::fs::read_dir(&arguments.clips)?
@@ -134,36 +123,20 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     names.sort();
     for path in &names {
         let truth = Truth::read(&truth_file(path))?;
-        let mut kept = followed(path, arguments.keep.as_deref(), &places, &mut models)?;
-        let track = kept.tracks.remove(0);
         // With `--held-out`, what was fitted and learnt comes from the other players.
-        let places = match &arguments.held_out {
+        let mut held_out = match &arguments.held_out {
             Some(folder) => {
-                let mut held_out = places.clone();
-                held_out.folders.insert(0, folder.join(&truth.player));
-                held_out
+                let mut places = Places::usual();
+                places.folders.insert(0, folder.join(&truth.player));
+                Some(Analyser::new(&Method { places, ..Method::default() })?)
             }
-            None => places.clone(),
+            None => None,
         };
-        let body = BodyPrior::from_card(&places.card(MODEL)?)?;
-        let mut motion = Motion::from_track(&track);
-        Lifter::load(&places)?.lift(&mut motion)?;
-        let sound = listen(path, &track)?;
-        let mut nothing = Given { body: body.clone(), planar: arguments.planar, sound, ..Given::default() };
-        let kept_racket = kept.rackets.remove(&0).filter(|_| !arguments.look_again);
-        let kept_balls = kept.balls.remove(&0).filter(|_| !arguments.look_again);
-        nothing.racket = Some(kept_racket.unwrap_or_default());
-        nothing.balls = Some(kept_balls.unwrap_or_default());
-        look(path, &motion, &mut nothing, &mut finder)?;
-        if let Some(folder) = &arguments.keep {
-            let rackets = nothing.racket.iter().map(|racket| (0, racket.clone())).collect();
-            let balls = nothing.balls.iter().map(|balls| (0, balls.clone())).collect();
-            let kept = Followed { tracks: vec![track.clone()], rackets, balls, ..kept };
-            kept.save(&kept_file(folder, path), MODEL)?;
-        }
-        let given = Given { height: Some(Metres(truth.height)), ..nothing.clone() };
-        let measured: ClipMeasures = clip::measure(&motion, &given);
-        let ungiven = clip::measure(&motion, &nothing);
+        let nothing = Stated { planar: arguments.planar, ..Stated::default() };
+        let analysis = analysed(path, &nothing, held_out.as_mut().unwrap_or(&mut analyser), keep, again)?;
+        let given = Stated { height: Some(Metres(truth.height)), ..nothing.clone() };
+        let measured: ClipMeasures = clip::measure(&analysis.motion, &given, &analysis.seen);
+        let ungiven = analysis.measures;
         let name = path.file_stem().unwrap_or_default().to_string_lossy();
         report.add(&name, &truth, &measured, &ungiven);
         racket::print(&name, &truth.rackets, &measured, arguments.each);
@@ -180,14 +153,8 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         && real.exists()
     {
         let clip = real.join("clip.mp4");
-        let track = followed(&clip, arguments.keep.as_deref(), &places, &mut models)?.tracks.remove(0);
-        let mut motion = Motion::from_track(&track);
-        Lifter::load(&places)?.lift(&mut motion)?;
-        let body = BodyPrior::from_card(&places.card(MODEL)?)?;
-        let mut given = Given { body, ..Given::default() };
-        look(&clip, &motion, &mut given, &mut finder)?;
         let truth = racket::of_labels(&real.join("racket_labels.csv"))?;
-        let measured = clip::measure(&motion, &given);
+        let measured = analysed(&clip, &Stated::default(), &mut analyser, keep, again)?.measures;
         racket::print("real-forehand-front", &truth, &measured, true);
         ball::describe(&measured);
     }
@@ -202,69 +169,35 @@ fn truth_file(clip: &Path) -> PathBuf {
     clip.with_extension("json.gz")
 }
 
-/// What there is to hear in a clip, whose pictures may have been followed in an earlier run.
-fn listen(path: &Path, track: &Track) -> Result<Option<Heard>, Box<dyn Error>> {
-    let clip = Clip::open(path, None)?;
-    let stored_end = track.frames.last().map(|frame| frame.time).unwrap_or_default();
-    let report = ClipReport { stored_end, ..ClipReport::default() };
-    Ok(Sound::read(clip.info(), &report).ok().and_then(|sound| Heard::listen(&sound)))
-}
-
-/// Whether there are strokes in which nobody has looked for racket or ball.
-fn is_anything_unseen(motion: &Motion, given: &Given) -> bool {
-    let strokes = Unmeasured::of(motion, given);
-    let racket = given.racket.clone().unwrap_or_default();
-    let balls = given.balls.clone().unwrap_or_default();
-    !strokes.to_look_at(motion, &racket).is_empty() || !strokes.to_watch(&balls).is_empty()
-}
-
-/// Looks for racket and ball in the strokes in which nobody has looked.
-fn look(path: &Path, motion: &Motion, given: &mut Given, finder: &mut Finder) -> Result<(), Box<dyn Error>> {
-    let strokes = Unmeasured::of(motion, given);
-    let racket = given.racket.get_or_insert_default();
-    let balls = given.balls.get_or_insert_default();
-    let wanted = strokes.to_look_at(motion, racket);
-    let mut looker = Looker::new(motion, &strokes.to_watch(balls));
-    if !wanted.is_empty() || looker.is_waiting() {
-        let mut frames = Clip::open(path, None)?.frames()?;
-        racket.join(finder.look_through(looker.beside(&mut frames), motion, &wanted)?);
-        balls.join(looker.look_on(&mut frames)?);
-    }
-    Ok(())
-}
-
 fn kept_file(folder: &Path, clip: &Path) -> PathBuf {
     folder.join(clip.file_stem().unwrap_or_default()).with_extension("bin")
 }
 
-/// The subject's track: kept from an earlier run, or followed now.
-fn followed(
+/// Measures a clip, from what an earlier run has kept in the folder `keep` where it can be used; `again` looks for racket and
+/// ball again all the same.
+fn analysed(
     path: &Path,
+    stated: &Stated,
+    analyser: &mut Analyser,
     keep: Option<&Path>,
-    places: &Places,
-    models: &mut Option<Models>,
-) -> Result<Followed, Box<dyn Error>> {
-    if let Some(folder) = keep
-        && let Ok((kept, _)) = Followed::load_any(&kept_file(folder, path))
-        && !kept.tracks.is_empty()
-    {
-        return Ok(kept);
+    again: bool,
+) -> Result<Analysis, Box<dyn Error>> {
+    let keep = keep.map(|folder| kept_file(folder, path));
+    let mut followed = keep.as_deref().and_then(|file| Followed::load_any(file).ok()).map(|(kept, _)| kept);
+    if let Some(followed) = &mut followed {
+        // The depth network may be another one.
+        followed.depths.clear();
+        if again {
+            followed.rackets.clear();
+            followed.balls.clear();
+        }
+    } else {
+        eprintln!("following {}", path.display());
     }
-    eprintln!("following {}", path.display());
-    let models = match models {
-        Some(models) => models,
-        None => models.insert(Models::load(places, MODEL, 2)?),
-    };
-    let mut frames = Clip::open(path, None)?.frames()?;
-    let mut people = follow_clip(&mut frames, models, Settings::default(), |_| {})?;
-    let subject = people.subject(Choice::Swinging)?;
-    let track = people.candidates.swap_remove(subject).track;
-    Ok(Followed {
-        tracks: vec![track],
-        depths: Vec::new(),
-        rackets: BTreeMap::new(),
-        report: frames.report(),
-        runtime: String::new(),
-        balls: BTreeMap::new(),
-    })
+    let known = Known { followed, ..Known::default() };
+    let analysis = analyser.measure_knowing(path, stated, known, &mut Unobserved)?;
+    if let Some(file) = keep {
+        analysis.keep(&file)?;
+    }
+    Ok(analysis)
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::error::Error;
 use std::path::Path;
 
-use toeline::measure::clip::{self, Given};
+use toeline::measure::clip::{self, Seen, Stated};
 use toeline::stroke::Kind;
 use toeline::units::Metres;
 
@@ -31,8 +31,8 @@ pub fn print(folder: &Path) -> Result<(), Box<dyn Error>> {
         };
         let take = Take::read(&folder.join(file))?;
         let motion = take.seen_from_side();
-        let given = Given { height: Some(Metres(take.stature())), ..Given::default() };
-        let clip = clip::measure(&motion, &given);
+        let stated = Stated { height: Some(Metres(take.stature())), ..Stated::default() };
+        let clip = clip::measure(&motion, &stated, &Seen::default());
         strokes += clip.strokes.len();
         let mut line = (0, 0, 0);
         for (time, cut) in peaks {

@@ -57,13 +57,20 @@ pub struct CompareArgs {
     /// The coach's targets, with the margins within which a measure stayed the same [default: toeline's own]
     #[arg(long, value_name = "FILE")]
     pub targets: Option<PathBuf>,
+    /// No progress and no notes; warnings and errors only
+    #[arg(long)]
+    pub quiet: bool,
+    /// Print one JSON document with the paragraph and all measures instead of the table
+    #[arg(long)]
+    pub json: bool,
 }
 
 const COMPARE_HELP: &str = "\
 Only like is compared with like: strokes of one kind, hand and view, measured with one network.
 Clips without results beside them are measured first. With --season a session may be named by its
 day, 2025-06-14 or PLAYER:2025-06-14.
-Exit code 1: nothing could be compared; compare.txt says why.";
+Exit code 1: nothing could be compared; compare.txt says why. Exit code 6: some of the clips could not
+be measured; the others are compared.";
 
 /// Arguments of `explain`.
 #[derive(Debug, ClapArgs)]

@@ -5,14 +5,14 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use anyhow::Result;
-
 use super::args::CompareArgs;
-use super::exit::Exit;
+use super::exit::{Exit, Failure, Result};
+use super::sessions::Sessions;
 use super::summary::aligned;
 use super::{output, plan, sessions};
 use crate::compare::{Comparison, Verdict, compare, sheet, words};
 use crate::draw;
+use crate::error::in_full;
 use crate::stats::Summary;
 use crate::table::{Decimal, Package, Recorded, TableError, write_json};
 
@@ -29,7 +29,8 @@ pub fn run(args: &CompareArgs) -> Result<Exit> {
     let folder = folder(args);
     // Before the work: nobody should wait for results that can't be written.
     let staging = Part::begin(&folder)?;
-    let [before, after] = sessions::read([&args.before, &args.after], season.as_ref())?;
+    let Sessions { both: [before, after], failed } =
+        sessions::read([&args.before, &args.after], season.as_ref(), args.quiet)?;
     let comparison = compare(&before, &after, &season.unwrap_or_default(), &targets);
     let paragraph = words::paragraph(&comparison);
     let sheet = sheet::sheet();
@@ -38,7 +39,18 @@ pub fn run(args: &CompareArgs) -> Result<Exit> {
     staging.write("compare.svg", &draw::comparison(&comparison)?.svg)?;
     staging.write("compare.txt", &format!("{paragraph}\n"))?;
     staging.finish()?;
-    output::print(&told(&comparison, &paragraph, &folder))?;
+    if args.json {
+        output::print(&document(&comparison, &paragraph, &folder, &failed)?)?;
+    } else {
+        output::print(&told(&comparison, &paragraph, &folder))?;
+    }
+    if !failed.is_empty() {
+        let count = failed.len();
+        output::note(&format!(
+            "toeline: {count} of the clips could not be measured and are not compared, see above"
+        ));
+        return Ok(Exit::SomeFailed);
+    }
     let could =
         comparison.refused.is_none() && comparison.rows.iter().any(|row| row.verdict != Verdict::Refused);
     Ok(if could { Exit::Done } else { Exit::NothingFound })
@@ -56,6 +68,36 @@ fn folder(args: &CompareArgs) -> PathBuf {
         Some(season) if !is_path => season.join(name),
         _ => fs::canonicalize(&args.after).unwrap_or_else(|_| args.after.clone()).with_file_name(name),
     }
+}
+
+/// The JSON document of `--json`.
+fn document(
+    comparison: &Comparison,
+    paragraph: &str,
+    folder: &Path,
+    failed: &[(PathBuf, Failure)],
+) -> serde_json::Result<String> {
+    let sheet = sheet::sheet();
+    let document = serde_json::json!({
+        "folder": folder.display().to_string(),
+        "paragraph": paragraph,
+        "refused": comparison.refused,
+        "measures": comparison.rows.iter().map(|row| sheet.object(&row)).collect::<Vec<_>>(),
+        "failed": failed
+            .iter()
+            .map(|(clip, error)| {
+                let why = output::one_line(&in_full(error));
+                serde_json::json!({
+                    "clip": clip.display().to_string(),
+                    "error": why,
+                    "exit_code": error.exit() as u8,
+                })
+            })
+            .collect::<Vec<_>>(),
+    });
+    let mut text = serde_json::to_string_pretty(&document)?;
+    text.push('\n');
+    Ok(text)
 }
 
 /// The results on standard output.

@@ -3,13 +3,14 @@
 use std::process::ExitCode;
 
 use super::review::NoteError;
+use crate::analyse::AnalyseError;
 use crate::draw::DrawError;
 use crate::draw::annotated::AnnotateError;
+use crate::error::ErrorKind;
 use crate::kept::CacheError;
 use crate::model::ModelError;
 use crate::page::PageError;
-use crate::pose::{FollowError, NoSubject};
-use crate::scene::body::OffsetsError;
+use crate::pose::FollowError;
 use crate::season::gather::GatherError;
 use crate::season::list::ListError;
 use crate::table::by_hand::ByHandError;
@@ -24,9 +25,9 @@ pub enum Exit {
     Done = 0,
     /// Done, but there is no player or no stroke.
     NothingFound = 1,
-    /// The arguments are wrong.
+    /// What was asked for can't be done.
     Usage = 2,
-    /// A clip can't be read.
+    /// A clip, a table or another file that was given can't be read or used.
     Input = 3,
     /// A network or the inference library is missing or damaged.
     Model = 4,
@@ -41,6 +42,18 @@ pub enum Exit {
 impl From<Exit> for ExitCode {
     fn from(exit: Exit) -> Self {
         ExitCode::from(exit as u8)
+    }
+}
+
+impl From<ErrorKind> for Exit {
+    fn from(kind: ErrorKind) -> Self {
+        match kind {
+            ErrorKind::Usage => Self::Usage,
+            ErrorKind::Input => Self::Input,
+            ErrorKind::Model => Self::Model,
+            ErrorKind::Output => Self::Output,
+            ErrorKind::Cancelled => Self::Interrupted,
+        }
     }
 }
 
@@ -59,59 +72,65 @@ pub struct Interrupted;
 #[error("standard output cannot be written ({0})")]
 pub struct PrintError(pub std::io::Error);
 
-impl Exit {
-    /// The exit code of an error.
-    pub fn of(error: &anyhow::Error) -> Self {
-        error.chain().find_map(Self::of_cause).unwrap_or(Self::Output)
+/// Why a command failed.
+#[derive(Debug, thiserror::Error)]
+#[error(transparent)]
+#[allow(missing_docs, reason = "each is the error of the room it is named after")]
+pub enum Failure {
+    Usage(#[from] UsageError),
+    Interrupted(#[from] Interrupted),
+    /// A season was interrupted, whose clips so far stay.
+    #[error("interrupted; the clips that are done stay, and the same command goes on with the others")]
+    SeasonInterrupted,
+    Print(#[from] PrintError),
+    Analyse(#[from] AnalyseError),
+    Video(#[from] VideoError),
+    Model(#[from] ModelError),
+    Follow(#[from] FollowError),
+    Kept(#[from] CacheError),
+    Table(#[from] TableError),
+    Read(#[from] ReadError),
+    ByHand(#[from] ByHandError),
+    Target(#[from] TargetError),
+    Note(#[from] NoteError),
+    Draw(#[from] DrawError),
+    Annotate(#[from] AnnotateError),
+    Page(#[from] PageError),
+    List(#[from] ListError),
+    Gather(#[from] GatherError),
+    Json(#[from] serde_json::Error),
+}
+
+/// What a command gives.
+pub type Result<T, E = Failure> = std::result::Result<T, E>;
+
+impl Failure {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Usage(_) => ErrorKind::Usage,
+            Self::Interrupted(_) | Self::SeasonInterrupted => ErrorKind::Cancelled,
+            Self::Print(_) | Self::Json(_) => ErrorKind::Output,
+            Self::Analyse(error) => error.kind(),
+            Self::Video(error) => error.kind(),
+            Self::Model(error) => error.kind(),
+            Self::Follow(error) => error.kind(),
+            Self::Kept(error) => error.kind(),
+            Self::Table(error) => error.kind(),
+            Self::Read(error) => error.kind(),
+            Self::ByHand(error) => error.kind(),
+            Self::Target(error) => error.kind(),
+            Self::Note(_) => ErrorKind::Input,
+            Self::Draw(error) => error.kind(),
+            Self::Annotate(error) => error.kind(),
+            Self::Page(error) => error.kind(),
+            Self::List(error) => error.kind(),
+            Self::Gather(error) => error.kind(),
+        }
     }
 
-    fn of_cause(cause: &(dyn std::error::Error + 'static)) -> Option<Self> {
-        if let Some(error) = cause.downcast_ref::<VideoError>() {
-            return Some(match error {
-                VideoError::CaptureRate { .. } => Self::Usage,
-                _ => Self::Input,
-            });
-        }
-        if let Some(error) = cause.downcast_ref::<FollowError>() {
-            return Some(match error {
-                FollowError::Model(_) => Self::Model,
-                FollowError::Video(_) => Self::Input,
-            });
-        }
-        if let Some(error) = cause.downcast_ref::<TableError>() {
-            return Some(match error {
-                TableError::Read { .. } => Self::Input,
-                _ => Self::Output,
-            });
-        }
-        let by_hand = match cause.downcast_ref::<ListError>() {
-            Some(ListError::Table(error)) => Some(error),
-            Some(_) => return Some(Self::Input),
-            None => cause.downcast_ref::<ByHandError>(),
-        };
-        if let Some(error) = by_hand {
-            return Some(match error {
-                ByHandError::Read { .. } => Self::Input,
-                _ => Self::Usage,
-            });
-        }
-        if let Some(error) = cause.downcast_ref::<AnnotateError>() {
-            return Some(match error {
-                AnnotateError::Video(_) => Self::Input,
-                _ => Self::Output,
-            });
-        }
-        match () {
-            () if cause.is::<ReadError>() || cause.is::<TargetError>() || cause.is::<NoteError>() => {
-                Some(Self::Input)
-            }
-            () if cause.is::<ModelError>() || cause.is::<OffsetsError>() => Some(Self::Model),
-            () if cause.is::<CacheError>() || cause.is::<PrintError>() => Some(Self::Output),
-            () if cause.is::<DrawError>() || cause.is::<PageError>() => Some(Self::Output),
-            () if cause.is::<GatherError>() => Some(Self::Input),
-            () if cause.is::<UsageError>() || cause.is::<NoSubject>() => Some(Self::Usage),
-            () if cause.is::<Interrupted>() => Some(Self::Interrupted),
-            () => None,
-        }
+    /// The exit code of a command that ends with it.
+    pub fn exit(&self) -> Exit {
+        self.kind().into()
     }
 }

@@ -2,9 +2,7 @@
 
 use std::fmt::Write;
 
-use anyhow::Result;
-
-use super::exit::{Exit, UsageError};
+use super::exit::{Exit, Result, UsageError};
 use super::output;
 use crate::measure::{CATALOGUE, Measure, Unit};
 use crate::stroke::Boundary;

@@ -17,21 +17,15 @@ pub fn listen() {
     drop(listening);
 }
 
+/// Whether the user wants to stop.
+pub fn is_wanted() -> bool {
+    INTERRUPTED.load(Ordering::SeqCst)
+}
+
 /// Fails when the user wants to stop.
 ///
 /// # Errors
 /// [`Interrupted`].
 pub fn check() -> Result<(), Interrupted> {
-    if INTERRUPTED.load(Ordering::SeqCst) { Err(Interrupted) } else { Ok(()) }
-}
-
-/// A stream that ends early when the user wants to stop.
-pub struct Stoppable<'a, I>(pub &'a mut I);
-
-impl<I: Iterator> Iterator for Stoppable<'_, I> {
-    type Item = I::Item;
-
-    fn next(&mut self) -> Option<I::Item> {
-        check().ok().and_then(|()| self.0.next())
-    }
+    if is_wanted() { Err(Interrupted) } else { Ok(()) }
 }

@@ -1,28 +1,23 @@
 //! `toeline measure`: from clips to folders of results.
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use anyhow::{Context, Result};
-
-use super::exit::{Exit, UsageError};
-use super::interrupt::{self, Stoppable};
-use super::networks::{Networks, runtime_build};
+use super::exit::{Exit, Interrupted, Result};
 use super::plan::{Job, Output, Plan};
 use super::progress::Progress;
 use super::report::{self, ClipReportJson};
-use super::{output, pictures, summary};
-use crate::ball::Looker;
+use super::{interrupt, output, pictures, summary};
+use crate::analyse::{Analyser, Analysis, Known, Method, Observer, Part};
 use crate::draw;
-use crate::kept::Followed;
-use crate::measure::clip::{Given, Unmeasured};
+use crate::error::ErrorKind;
 use crate::page::CAUTIONS;
-use crate::pose::{Choice, Motion, NoSubject, Settings, Track, follow_clip};
-use crate::sound::Heard;
 use crate::table::marks::{self, Marks};
 use crate::table::{self, Results, Staging};
-use crate::video::{Clip, ClipInfo, ClipReport, Sound};
+use crate::video::Clip;
+
+/// How much of the work measuring is where pictures are drawn as well.
+const MEASURING: f64 = 0.7;
 
 /// Measures every clip of a plan.
 ///
@@ -31,17 +26,17 @@ use crate::video::{Clip, ClipInfo, ClipReport, Sound};
 pub fn run(plan: &Plan) -> Result<Exit> {
     interrupt::listen();
     let several = plan.jobs.len() > 1;
-    let mut networks = Networks::describe(&plan.model, 1)?;
+    let mut analyser = Analyser::new(&Method { model: plan.model.clone(), ..Method::default() })?;
     let mut documents = Vec::new();
     let (mut failed, mut with_strokes) = (0, 0);
     for job in &plan.jobs {
-        match measure_and_tell(job, plan, &mut networks) {
+        match measure_and_tell(job, plan, &mut analyser) {
             Ok(done) => {
                 with_strokes += usize::from(done.strokes > 0);
                 documents.push(done.document);
             }
             // Without networks, or when the user wants to stop, the other clips won't do any better.
-            Err(error) if !several || matches!(Exit::of(&error), Exit::Interrupted | Exit::Model) => {
+            Err(error) if !several || matches!(error.exit(), Exit::Interrupted | Exit::Model) => {
                 return Err(error);
             }
             Err(error) => {
@@ -75,15 +70,12 @@ struct Done {
     document: ClipReportJson,
 }
 
-fn measure_and_tell(job: &Job, plan: &Plan, networks: &mut Networks) -> Result<Done> {
-    let mut progress = None;
-    let mut watch = |done: usize, info: &ClipInfo| {
-        progress.get_or_insert_with(|| Progress::new(&job.name, expected_frames(info), plan.quiet)).at(done);
-    };
+fn measure_and_tell(job: &Job, plan: &Plan, analyser: &mut Analyser) -> Result<Done> {
+    let mut progress = Progress::new(&job.name, plan.quiet);
     let filled_in = job.folder.join("marks.csv").exists();
-    let done = measure(job, plan.marks.as_ref(), &plan.output, networks, &mut watch, |results| {
-        tell(job, plan, results)
-    })?;
+    let analysis = measure(job, plan.marks.as_ref(), &plan.output, analyser, &mut progress)?;
+    progress.end();
+    let done = tell(job, plan, &analysis.results(&job.name, &job.said.labels))?;
     if plan.output.marks_template && filled_in {
         let file = job.folder.join("marks.csv");
         output::note(&format!("{}: was there already and is left as it is", file.display()));
@@ -91,114 +83,63 @@ fn measure_and_tell(job: &Job, plan: &Plan, networks: &mut Networks) -> Result<D
     Ok(done)
 }
 
-/// Hears how many pictures of a clip have been looked at.
-pub type Watch<'w> = dyn FnMut(usize, &ClipInfo) + 'w;
-
-/// Measures one clip: from the clip to the folder of its results. `watch` hears how many pictures have been looked at;
-/// `tell` gets the results once they are written.
+/// Measures one clip: from the clip to the folder of its results.
 ///
 /// # Errors
 /// Whatever goes wrong; the folder is then as it was.
-pub fn measure<T>(
+pub fn measure(
     job: &Job,
     marks: Option<&Marks>,
     how: &Output,
-    networks: &mut Networks,
-    watch: &mut Watch<'_>,
-    tell: impl FnOnce(&Results<'_>) -> Result<T>,
-) -> Result<T> {
-    let said = &job.said;
-    let clip = Clip::open(&job.clip, said.capture_rate)?;
-    let info = clip.info().clone();
-    let names = names(job);
-    let marks = marks.map(|marks| marks.of_clip(&names.each_ref().map(String::as_str))).transpose()?;
+    analyser: &mut Analyser,
+    observer: &mut dyn Observer,
+) -> Result<Analysis> {
+    into_folder(job, marks, how, analyser, observer).map_err(|error| match error.kind() {
+        ErrorKind::Cancelled => Interrupted.into(),
+        _ => error,
+    })
+}
+
+fn into_folder(
+    job: &Job,
+    marks: Option<&Marks>,
+    how: &Output,
+    analyser: &mut Analyser,
+    observer: &mut dyn Observer,
+) -> Result<Analysis> {
+    let marks = marks.map(|marks| marks.of_clip(&names(job).each_ref().map(String::as_str))).transpose()?;
     if let Some(marks) = marks.as_ref().filter(|marks| marks.is_empty() && job.sha256.is_none()) {
         let file = marks.path().display();
         output::note(&format!("Warning: {}: no line of {file} corrects anything in it", job.name));
     }
-    // Before the work: nobody should wait for results that can't be written.
+    // Before the work: nobody should wait for results that can't be written, nor find a folder for a clip that isn't one.
+    Clip::open(&job.clip, job.said.stated.capture_rate)?;
     let staging = Staging::begin(&job.folder)?;
-    let sha256 = match &job.sha256 {
-        Some(known) => known.clone(),
-        None => table::sha256(&job.clip)?,
-    };
-    let settings = motion_settings(&sha256, &info, networks);
-    let mut followed = match kept(job, &settings) {
-        Some(followed) => followed,
-        None => follow(clip, networks, &job.name, watch)?,
-    };
-    let seen = followed.people().candidates.iter().filter(|candidate| candidate.seen > 0.0).count();
-    let subject = marks.as_ref().and_then(|marks| marks.subject_place()).or(said.subject);
-    let choice = marks.as_ref().and_then(|marks| marks.subject(info.capture_rate));
-    let choice = choice.or(said.subject.map(Choice::At)).unwrap_or(Choice::Swinging);
-    let (person, motion) = subject_of(&followed, &info, choice)
-        .map_err(|error| UsageError(format!("{}: {error}; correct --subject", job.name)))?;
-    let sound = listen(&info, &followed.report, said.given.shadow);
-    let corrections = marks.as_ref().map(|marks| marks.corrections(&motion)).transpose()?.unwrap_or_default();
-    let mut given = Given {
-        equivalent_mm: info.focal_length_35mm,
-        body: networks.body.clone(),
-        sound: sound.as_ref().ok().cloned(),
-        corrections,
-        ..said.given.clone()
-    };
-    let tell_seen = |given: &mut Given, followed: &Followed| {
-        given.racket = person.and_then(|person| followed.rackets.get(&person).cloned());
-        given.balls = person.and_then(|person| followed.balls.get(&person).cloned());
-    };
-    tell_seen(&mut given, &followed);
-    let mut strokes = Unmeasured::of(&motion, &given);
-    let mut left_out = None;
-    if let Some(person) = person {
-        let look = look_again(job, person, &motion, &strokes, &mut followed, networks)?;
-        tell_seen(&mut given, &followed);
-        match look {
-            Look::Known => {}
-            Look::LeftOut(warning) => left_out = Some(warning),
-            // A ball that is seen moves the contact.
-            Look::New => strokes = Unmeasured::of(&motion, &given),
-        }
+    let motions = [job.folder.join(MOTION)].into_iter().chain(job.motions.clone()).collect();
+    let known = Known { sha256: job.sha256.clone(), motions, marks: marks.as_ref(), ..Known::default() };
+    let measuring = if how.pictures.are_wanted() { MEASURING } else { 1.0 };
+    let mut part = Part::new(observer, 0.0, measuring);
+    let analysis = analyser.measure_knowing(&job.clip, &job.said.stated, known, &mut part)?;
+    for warning in &analysis.warnings {
+        output::note(&format!("Warning: {}: {warning}", job.name));
     }
-    let measures = strokes.measure(&motion, &given);
-    if let Some(marks) = &marks {
-        marks.check(&given.corrections, &measures)?;
-    }
-    if let Some(warning) = left_out {
-        output::note(&warning);
-    }
-    let (model, detectors) = (networks.model.clone(), networks.detectors.clone());
-    let results = Results {
-        clip: &job.name,
-        sha256: &sha256,
-        info: &info,
-        report: &followed.report,
-        no_sound: sound.as_ref().err().map(String::as_str),
-        labels: &said.labels,
-        given: &given,
-        capture_rate_given: said.capture_rate.is_some(),
-        subject,
-        people: seen,
-        model: &model,
-        detectors: &detectors,
-        runtime: &followed.runtime,
-        motion: &motion,
-        measures: &measures,
-    };
+    let results = analysis.results(&job.name, &job.said.labels);
     let charts = write(staging.path(), &results, how)?;
     let also = how.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
-    let heads = pictures::heads(job, &followed, &how.pictures, networks)?;
-    let seen = pictures::draw(staging.path(), job, &results, &how.pictures, heads.as_ref(), &also, watch)?;
+    let mut part = Part::new(observer, measuring, 1.0);
+    let seen =
+        pictures::draw(staging.path(), &analysis, &results, &how.pictures, &also, analyser, &mut part)?;
     if let Some(review) = &how.review {
         review.write(staging.path(), &results, &charts, &seen)?;
     }
-    followed.save(&staging.path().join(MOTION), &settings)?;
+    analysis.keep(&staging.path().join(MOTION))?;
     for (name, text) in &job.beside {
         let path = staging.path().join(name);
         fs::write(&path, text).map_err(|source| table::TableError::Write { path, source })?;
     }
     interrupt::check()?;
     staging.finish()?;
-    tell(&results)
+    Ok(analysis)
 }
 
 /// The file of the kept motion.
@@ -227,107 +168,6 @@ fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<Vec<draw:
     Ok(charts)
 }
 
-/// Everything that a kept motion depends on: measuring again uses it only where all of this is the same.
-fn motion_settings(sha256: &str, info: &ClipInfo, networks: &Networks) -> String {
-    format!("clip {sha256} capture {} networks {}", info.capture_rate, networks.fingerprint())
-}
-
-/// What was kept of the clip, if it was measured before with all that matters the same. A file that can't be used is no
-/// reason to stop: the clip is looked at again.
-fn kept(job: &Job, settings: &str) -> Option<Followed> {
-    let own = job.folder.join(MOTION);
-    [&own].into_iter().chain(&job.motions).find_map(|file| Followed::load(file, settings).ok())
-}
-
-fn follow(clip: Clip, networks: &mut Networks, name: &str, watch: &mut Watch<'_>) -> Result<Followed> {
-    let info = clip.info().clone();
-    let models = networks.models()?;
-    let mut frames = clip.frames()?;
-    let followed =
-        follow_clip(&mut Stoppable(&mut frames), models, Settings::default(), |done| watch(done, &info));
-    interrupt::check()?;
-    let people = followed.with_context(|| format!("{name}: the player could not be followed"))?;
-    let tracks: Vec<Track> = people.candidates.into_iter().map(|candidate| candidate.track).collect();
-    let lifter = networks.lifter()?;
-    let depths = tracks.iter().map(|track| lifter.depths(track)).collect::<Result<_, _>>()?;
-    let (rackets, balls) = (BTreeMap::new(), BTreeMap::new());
-    Ok(Followed { tracks, depths, rackets, report: frames.report(), runtime: runtime_build(), balls })
-}
-
-/// What another look at the clip's pictures has brought.
-enum Look {
-    /// Nothing: what there is to see was seen before.
-    Known,
-    /// Nothing: it could not be had, as the warning says.
-    LeftOut(String),
-    /// More of racket and ball.
-    New,
-}
-
-/// Looks for racket and ball in the strokes in which nobody has looked for them yet: the clip is read again for that, because
-/// before its strokes are known most of it would be looked at in vain.
-fn look_again(
-    job: &Job,
-    person: usize,
-    motion: &Motion,
-    strokes: &Unmeasured,
-    followed: &mut Followed,
-    networks: &mut Networks,
-) -> Result<Look> {
-    let seen = followed.rackets.entry(person).or_default();
-    let balls = followed.balls.entry(person).or_default();
-    let wanted = strokes.to_look_at(motion, seen);
-    let mut looker = Looker::new(motion, &strokes.to_watch(balls));
-    if wanted.is_empty() && !looker.is_waiting() {
-        return Ok(Look::Known);
-    }
-    let from_kept = !networks.is_loaded();
-    let finder = match networks.finder() {
-        Ok(finder) => finder,
-        // What was kept can be measured again without any network, then without the racket in strokes that are new.
-        Err(error) if from_kept => {
-            let left_out = "the racket was not looked for in some strokes";
-            return Ok(Look::LeftOut(format!("Warning: {}: {left_out}: {error}", job.name)));
-        }
-        Err(error) => return Err(error.into()),
-    };
-    let mut frames = Clip::open(&job.clip, job.said.capture_rate)?.frames()?;
-    let mut frames = Stoppable(&mut frames);
-    let found = finder.look_through(looker.beside(&mut frames), motion, &wanted);
-    let found = found.and_then(|found| Ok((found, looker.look_on(&mut frames)?)));
-    interrupt::check()?;
-    let (rackets, watches) =
-        found.with_context(|| format!("{}: racket and ball could not be looked for", job.name))?;
-    seen.join(rackets);
-    balls.join(watches);
-    Ok(Look::New)
-}
-
-/// What there is to hear in the clip, or why nothing is listened to.
-fn listen(info: &ClipInfo, report: &ClipReport, shadow: bool) -> std::result::Result<Heard, String> {
-    if shadow {
-        return Err("shadow swings have no hits".to_owned());
-    }
-    let sound = Sound::read(info, report).map_err(|reason| reason.to_string())?;
-    Heard::listen(&sound).ok_or_else(|| "the sound track is silent".to_owned())
-}
-
-/// The player among those who were followed, and their motion; without any picture where nobody was seen.
-fn subject_of(
-    followed: &Followed,
-    info: &ClipInfo,
-    choice: Choice,
-) -> Result<(Option<usize>, Motion), NoSubject> {
-    let subject = match followed.people().subject(choice) {
-        Ok(index) => Some(index),
-        Err(NoSubject::Nobody) => None,
-        Err(error) => return Err(error),
-    };
-    let nobody = || Track { size: (info.width, info.height), frames: Vec::new() };
-    let motion = subject.and_then(|index| followed.motion(index));
-    Ok((subject, motion.unwrap_or_else(|| Motion::from_track(&nobody()))))
-}
-
 /// Prints a clip's results, or keeps them for the one document at the end.
 fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
     let findings = plan.targets.findings(&results.observed());
@@ -339,13 +179,4 @@ fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
         output::note(&format!("Warning: {}: {}", results.clip, output::one_line(warning)));
     }
     Ok(Done { strokes: results.measures.strokes.len(), document })
-}
-
-/// How many pictures a clip should have, by what it says of itself.
-pub fn expected_frames(info: &ClipInfo) -> Option<u64> {
-    let by_duration = || {
-        let duration = info.stated_duration?.0;
-        Some((duration * info.stored_rate).round() as u64).filter(|frames| *frames > 0)
-    };
-    info.stated_frames.or_else(by_duration)
 }

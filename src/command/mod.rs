@@ -6,7 +6,6 @@ mod exit;
 mod explain;
 mod interrupt;
 mod measure;
-mod networks;
 mod output;
 mod pictures;
 mod plan;
@@ -43,7 +42,7 @@ pub fn main() -> ExitCode {
         Ok(exit) => exit.into(),
         Err(error) => {
             output::error(&error);
-            exit::Exit::of(&error).into()
+            error.exit().into()
         }
     }
 }

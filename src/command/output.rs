@@ -4,7 +4,8 @@ use std::fmt::Write as _;
 use std::io::{self, ErrorKind, Write};
 use std::panic;
 
-use super::exit::PrintError;
+use super::exit::{Failure, PrintError};
+use crate::error::in_full;
 
 /// Prints to standard output.
 ///
@@ -24,9 +25,9 @@ pub fn note(text: &str) {
     let _ = writeln!(io::stderr().lock(), "{text}");
 }
 
-/// Prints an error as one line.
-pub fn error(error: &anyhow::Error) {
-    note(&format!("toeline: {}", one_line(&error.to_string())));
+/// Prints an error with its causes as one line.
+pub fn error(error: &Failure) {
+    note(&format!("toeline: {}", one_line(&in_full(error))));
 }
 
 /// A text without line breaks and control characters, so that no file name or library breaks out of its line.

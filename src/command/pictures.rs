@@ -3,60 +3,41 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use anyhow::Result;
-
-use super::interrupt::{self, Stoppable};
-use super::measure::Watch;
-use super::networks::Networks;
-use super::plan::{Job, Pictures};
+use super::exit::Result;
+use super::plan::Pictures;
+use crate::analyse::{Analyser, Analysis, Observer, Part, Watched};
 use crate::draw::annotated;
 use crate::draw::blur::Heads;
 use crate::draw::still::{self, Stills};
-use crate::kept::Followed;
 use crate::table::{Drill, Grip, Results};
 use crate::video::{Clip, Frame, Frames, Picture, Sound, VideoError};
 
-/// Where everybody's head is, where faces are to be covered.
+/// How much of drawing looking for other people's heads is.
+const COVERING: f64 = 0.4;
+
+/// Draws what is wanted into a clip's folder and answers with the pictures that stills were made from and those whose numbers
+/// (from 0) are in `also`.
 ///
 /// # Errors
-/// Those of the clip and of the object detector.
-pub fn heads(
-    job: &Job,
-    followed: &Followed,
-    wanted: &Pictures,
-    networks: &mut Networks,
-) -> Result<Option<Heads>> {
-    if !(wanted.blur_faces && (wanted.stills || wanted.annotated)) {
-        return Ok(None);
-    }
-    let mut heads = Heads::of(&followed.tracks);
-    if let Some(detector) = &mut networks.models()?.objects {
-        heads.look_for_others(Stoppable(&mut frames_of(job)?), detector)?;
-    }
-    Ok(Some(heads))
-}
-
-fn frames_of(job: &Job) -> Result<Frames> {
-    Ok(Clip::open(&job.clip, job.said.capture_rate)?.frames()?)
-}
-
-/// Draws what is wanted into a clip's folder, with covered `heads`, and answers with the pictures that stills were made
-/// from and those whose numbers (from 0) are in `also`.
-///
-/// # Errors
-/// Those of the clip, of drawing and of writing.
+/// Those of the clip, of the object detector, of drawing and of writing.
 pub fn draw(
     folder: &Path,
-    job: &Job,
+    analysis: &Analysis,
     results: &Results<'_>,
     wanted: &Pictures,
-    heads: Option<&Heads>,
     also: &BTreeSet<usize>,
-    watch: &mut Watch<'_>,
+    analyser: &mut Analyser,
+    observer: &mut dyn Observer,
 ) -> Result<BTreeMap<usize, Picture>> {
-    if !(wanted.stills || wanted.annotated) || results.measures.strokes.is_empty() {
+    if !wanted.are_wanted() || results.measures.strokes.is_empty() {
         return Ok(BTreeMap::new());
     }
+    let drawing = if wanted.blur_faces { COVERING } else { 0.0 };
+    let heads = if wanted.blur_faces {
+        Some(heads(analysis, analyser, &mut Part::new(observer, 0.0, drawing))?)
+    } else {
+        None
+    };
     let (motion, measures) = (results.motion, results.measures);
     let labels = results.labels;
     let chosen =
@@ -65,19 +46,17 @@ pub fn draw(
     if wanted.stills {
         needed.extend(still::pictures_of(motion, measures, &chosen));
     }
-    let mut frames = frames_of(job)?;
     let mut kept: BTreeMap<usize, Picture> = BTreeMap::new();
-    let mut done = 0;
-    let frames = Stoppable(&mut frames).map(|frame: Result<Frame, VideoError>| {
+    let mut part = Part::new(observer, drawing, 1.0);
+    let frames = Watched::new(frames_of(analysis)?, results.info, &mut part);
+    let frames = frames.map(|frame: std::result::Result<Frame, VideoError>| {
         let mut frame = frame?;
-        if let Some(heads) = heads {
+        if let Some(heads) = &heads {
             heads.cover(frame.index.0, &mut frame.picture);
         }
         if needed.contains(&frame.index.0) {
             kept.insert(frame.index.0, frame.picture.clone());
         }
-        done += 1;
-        watch(done, results.info);
         Ok(frame)
     });
     if wanted.annotated {
@@ -90,9 +69,22 @@ pub fn draw(
             let _: Frame = frame?;
         }
     }
-    interrupt::check()?;
     if wanted.stills {
         Stills::new(motion, measures, &kept).write(&folder.join(still::FOLDER), &chosen)?;
     }
     Ok(kept)
+}
+
+/// Where everybody's head is, for covering faces.
+fn heads(analysis: &Analysis, analyser: &mut Analyser, observer: &mut dyn Observer) -> Result<Heads> {
+    let mut heads = Heads::of(&analysis.followed.tracks);
+    if let Some(detector) = &mut analyser.networks().models()?.objects {
+        let frames = Watched::new(frames_of(analysis)?, &analysis.info, observer);
+        heads.look_for_others(frames, detector)?;
+    }
+    Ok(heads)
+}
+
+fn frames_of(analysis: &Analysis) -> Result<Frames> {
+    Ok(Clip::open(&analysis.info.path, analysis.stated.capture_rate)?.frames()?)
 }

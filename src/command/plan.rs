@@ -3,15 +3,12 @@
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
-use anyhow::Result;
-
 use super::args::{DrillArg, ExportArg, GripArg, Hand, InputArgs, MeasureArgs, Net, OutputArgs, ViewArg};
-use super::exit::UsageError;
+use super::exit::{Result, UsageError};
 use super::review;
-use crate::geometry::Point2;
-use crate::measure::clip::Given;
+use crate::measure::clip::Stated;
 use crate::pose::Side;
-use crate::scene::direction::Stated;
+use crate::scene::direction;
 use crate::scene::{NetSide, View};
 use crate::table::exchange::Exchange;
 use crate::table::marks::Marks;
@@ -38,17 +35,28 @@ pub struct Job {
     pub beside: Vec<(&'static str, String)>,
 }
 
+impl Job {
+    /// A clip of which nothing is said.
+    pub fn of(clip: &Path, folder: PathBuf) -> Self {
+        Self {
+            clip: clip.to_owned(),
+            name: name_of(clip),
+            folder,
+            said: Said::default(),
+            sha256: None,
+            motions: Vec::new(),
+            beside: Vec::new(),
+        }
+    }
+}
+
 /// What the user says of a clip.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Said {
     /// What the numbers depend on.
-    pub given: Given,
+    pub stated: Stated,
     /// What changes no number.
     pub labels: Labels,
-    /// The camera's rate.
-    pub capture_rate: Option<f64>,
-    /// A pixel on the player.
-    pub subject: Option<Point2>,
 }
 
 /// How results are written.
@@ -79,6 +87,13 @@ pub struct Pictures {
     pub blur_faces: bool,
     /// The coach's targets, by which strokes are chosen.
     pub targets: targets::Set,
+}
+
+impl Pictures {
+    /// Whether any are.
+    pub fn are_wanted(&self) -> bool {
+        self.stills || self.annotated
+    }
 }
 
 /// Everything that `measure` is to do.
@@ -122,18 +137,13 @@ impl Plan {
         } = args;
         let mut said = said(&input, method.planar);
         said.labels.date = date;
-        said.subject = subject;
+        said.stated.subject = subject;
         let several = clips.len() > 1;
         let jobs: Vec<Job> = clips
             .into_iter()
             .map(|clip| Job {
-                folder: folder_of(&clip, out.as_deref(), several),
-                name: name_of(&clip),
-                clip,
                 said: said.clone(),
-                sha256: None,
-                motions: Vec::new(),
-                beside: Vec::new(),
+                ..Job::of(&clip, folder_of(&clip, out.as_deref(), several))
             })
             .collect();
         for (i, job) in jobs.iter().enumerate() {
@@ -220,18 +230,17 @@ pub fn said(input: &InputArgs, planar: bool) -> Said {
         drill: input.drill.map(drill),
         grip: input.grip.map(grip),
     };
-    let given = Given { planar, ..given(input) };
-    Said { given, labels, capture_rate: input.capture_fps, subject: None }
+    Said { stated: Stated { planar, ..stated(input) }, labels }
 }
 
-fn given(input: &InputArgs) -> Given {
-    Given {
+fn stated(input: &InputArgs) -> Stated {
+    Stated {
         hand: input.hand.map(|hand| match hand {
             Hand::Left => Side::Left,
             Hand::Right => Side::Right,
         }),
         height: input.height.map(|height| Metres(height / 100.0)),
-        stated: Stated {
+        direction: direction::Stated {
             view: input.view.map(|view| match view {
                 ViewArg::Side => View::Side,
                 ViewArg::Back => View::Back,
@@ -247,7 +256,8 @@ fn given(input: &InputArgs) -> Given {
         camera_distance: input.camera_distance.map(Metres),
         racket_length: input.racket_length.map(|length| Metres(length / 100.0)),
         shadow: matches!(input.drill, Some(DrillArg::Shadow)),
-        ..Given::default()
+        capture_rate: input.capture_fps,
+        ..Stated::default()
     }
 }
 

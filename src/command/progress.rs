@@ -6,16 +6,19 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::output;
+use super::{interrupt, output};
+use crate::analyse::Observer;
 
 /// Plain lines come this often.
 const EVERY: Duration = Duration::from_secs(3);
+
+/// Steps of a bar.
+const STEPS: u64 = 1000;
 
 /// Progress through one clip.
 pub struct Progress {
     kind: Kind,
     name: String,
-    total: Option<u64>,
     started: Instant,
 }
 
@@ -26,31 +29,17 @@ enum Kind {
 }
 
 impl Progress {
-    /// Progress through a clip of about so many pictures.
-    pub fn new(name: &str, total: Option<u64>, quiet: bool) -> Self {
+    /// Progress through a clip.
+    pub fn new(name: &str, quiet: bool) -> Self {
         let started = Instant::now();
         let kind = if quiet {
             Kind::Silent
         } else if std::io::stderr().is_terminal() {
-            Kind::Bar(bar(name, total))
+            Kind::Bar(bar(name))
         } else {
             Kind::Lines { last: started }
         };
-        Self { kind, name: name.to_owned(), total, started }
-    }
-
-    /// So many pictures are done.
-    pub fn at(&mut self, done: usize) {
-        match &mut self.kind {
-            Kind::Bar(bar) => bar.set_position(done as u64),
-            Kind::Lines { last } if last.elapsed() >= EVERY => {
-                *last = Instant::now();
-                let of = self.total.map_or_else(String::new, |total| format!(" of about {total}"));
-                let rate = done as f64 / self.started.elapsed().as_secs_f64();
-                output::note(&format!("{}: {done}{of} pictures, {rate:.0} a second", self.name));
-            }
-            Kind::Lines { .. } | Kind::Silent => {}
-        }
+        Self { kind, name: name.to_owned(), started }
     }
 
     /// All is done.
@@ -61,23 +50,46 @@ impl Progress {
     }
 }
 
+impl Observer for Progress {
+    fn progress(&mut self, share: f64) {
+        match &mut self.kind {
+            Kind::Bar(bar) => bar.set_position((share * STEPS as f64) as u64),
+            Kind::Lines { last } if last.elapsed() >= EVERY => {
+                *last = Instant::now();
+                let left = left(self.started, share);
+                output::note(&format!("{}: {:.0} %{left}", self.name, 100.0 * share));
+            }
+            Kind::Lines { .. } | Kind::Silent => {}
+        }
+    }
+
+    fn is_cancelled(&self) -> bool {
+        interrupt::is_wanted()
+    }
+}
+
 impl Drop for Progress {
     fn drop(&mut self) {
         self.end();
     }
 }
 
-fn bar(name: &str, total: Option<u64>) -> ProgressBar {
-    let (length, template) = match total {
-        Some(total) => (total, "{msg} {wide_bar} {pos}/{len} pictures, {eta} left"),
-        None => (0, "{msg} {spinner} {pos} pictures"),
-    };
-    let bar = ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::stderr());
-    if let Ok(style) = ProgressStyle::with_template(template) {
+fn bar(name: &str) -> ProgressBar {
+    let bar = ProgressBar::with_draw_target(Some(STEPS), ProgressDrawTarget::stderr());
+    if let Ok(style) = ProgressStyle::with_template("{msg} {wide_bar} {percent} %, {eta} left") {
         bar.set_style(style);
     }
     bar.set_message(output::one_line(name));
     bar
+}
+
+/// How long it takes on, when a share is done since then.
+fn left(started: Instant, share: f64) -> String {
+    if share <= 0.0 {
+        return String::new();
+    }
+    let left = started.elapsed().mul_f64(((1.0 - share) / share.max(1e-6)).clamp(0.0, 1e4));
+    format!(", about {} left", in_words(left))
 }
 
 /// Progress through many clips, several at a time; by their sizes, because the work is not known better.
@@ -108,7 +120,7 @@ impl Season {
     /// Progress through so many clips of so many bytes together.
     pub fn new(clips: usize, bytes: u64, quiet: bool) -> Self {
         let bar = (!quiet && std::io::stderr().is_terminal()).then(|| {
-            let bar = ProgressBar::with_draw_target(Some(1000), ProgressDrawTarget::stderr());
+            let bar = ProgressBar::with_draw_target(Some(STEPS), ProgressDrawTarget::stderr());
             if let Ok(style) = ProgressStyle::with_template("{wide_bar} {msg}") {
                 bar.set_style(style);
             }
@@ -139,32 +151,34 @@ impl Season {
     }
 
     fn words(&self, done: Done) -> String {
-        let share = done.bytes / self.bytes;
-        let left = self.started.elapsed().mul_f64(((1.0 - share) / share.max(1e-6)).clamp(0.0, 1e4));
-        let left = if share > 0.0 { format!(", about {} left", in_words(left)) } else { String::new() };
+        let left = left(self.started, done.bytes / self.bytes);
         format!("{} of {} clips{left}", done.clips, self.clips)
     }
 }
 
-impl Share<'_> {
-    /// So many of about so many pictures are done.
-    pub fn at(&mut self, done: usize, of: Option<u64>) {
-        let Some(of) = of.filter(|of| *of > 0) else { return };
-        let now = self.bytes * (done as f64 / of as f64).min(1.0);
+impl Observer for Share<'_> {
+    fn progress(&mut self, share: f64) {
+        let now = self.bytes * share;
         let all = self.season.add(now - self.told, 0);
         self.told = now;
         if let Some(bar) = &self.season.bar {
-            bar.set_position((1000.0 * all.bytes / self.season.bytes) as u64);
+            bar.set_position((STEPS as f64 * all.bytes / self.season.bytes) as u64);
             bar.set_message(self.season.words(all));
         }
     }
 
+    fn is_cancelled(&self) -> bool {
+        interrupt::is_wanted()
+    }
+}
+
+impl Share<'_> {
     /// The clip is done; `line` says what has become of it.
     pub fn end(self, line: &str) {
         let all = self.season.add(self.bytes - self.told, 1);
         match &self.season.bar {
             Some(bar) => {
-                bar.set_position((1000.0 * all.bytes / self.season.bytes) as u64);
+                bar.set_position((STEPS as f64 * all.bytes / self.season.bytes) as u64);
                 bar.set_message(self.season.words(all));
                 bar.suspend(|| output::note(line));
             }

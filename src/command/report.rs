@@ -4,8 +4,9 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::exit::Exit;
+use super::exit::Failure;
 use super::output;
+use crate::error::in_full;
 use crate::stroke::Boundary;
 use crate::table::measures::Row;
 use crate::table::{Notes, Results, rounded, strokes};
@@ -91,12 +92,12 @@ impl ClipReportJson {
     }
 
     /// A clip that was not.
-    pub fn failed(clip: &Path, error: &anyhow::Error) -> Self {
+    pub fn failed(clip: &Path, error: &Failure) -> Self {
         Self {
             clip: clip.display().to_string(),
             folder: None,
-            error: Some(output::one_line(&error.to_string())),
-            exit_code: Some(Exit::of(error) as u8),
+            error: Some(output::one_line(&in_full(error))),
+            exit_code: Some(error.exit() as u8),
             about: None,
             strokes: Vec::new(),
             findings: Vec::new(),

@@ -5,8 +5,7 @@ use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-use anyhow::Result;
-
+use super::exit::Result;
 use super::output;
 use crate::compare::{self, Session};
 use crate::draw::still::{self, Instant, Lines, MOMENTS, Role, Stills, index};

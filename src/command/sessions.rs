@@ -2,13 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use anyhow::Result;
-use clap::Parser;
-
-use super::args::{Args, Command};
-use super::exit::UsageError;
-use super::plan::{Plan, folder_of};
-use super::{measure, output};
+use super::exit::{Exit, Failure, Result, UsageError};
+use super::measure::measure;
+use super::plan::{Job, Output, folder_of};
+use super::progress::Progress;
+use super::{interrupt, output};
+use crate::analyse::{Analyser, Method};
 use crate::compare::Session;
 use crate::table::read::{is_result, results_in};
 use crate::table::{ReadError, Recorded, sha256};
@@ -26,13 +25,22 @@ enum Place {
     Day(Option<String>, String),
 }
 
+/// The sessions that are to be compared.
+#[derive(Debug)]
+pub struct Sessions {
+    /// The earlier and the later one.
+    pub both: [Session; 2],
+    /// Clips of theirs that had to be measured and could not be, with the reason.
+    pub failed: Vec<(PathBuf, Failure)>,
+}
+
 /// Reads the sessions of these names; `season` holds all results of the season.
 ///
 /// # Errors
-/// [`UsageError`] for a name that stands for nothing, [`ReadError`], and what goes wrong in measuring a clip.
-pub fn read(names: [&Path; 2], season: Option<&Recorded>) -> Result<[Session; 2]> {
+/// [`UsageError`] for a name that stands for nothing, [`ReadError`], and what stops all measuring.
+pub fn read(names: [&Path; 2], season: Option<&Recorded>, quiet: bool) -> Result<Sessions> {
     let places = [place(names[0], season.is_some())?, place(names[1], season.is_some())?];
-    let mut missing: Vec<PathBuf> = Vec::new();
+    let mut missing: Vec<&Path> = Vec::new();
     for place in &places {
         let clips = match place {
             Place::Clip(clip) => std::slice::from_ref(clip),
@@ -40,16 +48,43 @@ pub fn read(names: [&Path; 2], season: Option<&Recorded>) -> Result<[Session; 2]
             Place::Results(_) | Place::Day(..) => &[],
         };
         for clip in clips {
-            if !missing.contains(clip) && !is_measured(clip)? {
-                missing.push(clip.clone());
+            if !missing.contains(&clip.as_path()) && !is_measured(clip)? {
+                missing.push(clip);
             }
         }
     }
-    if !missing.is_empty() {
-        measure_first(&missing)?;
+    let mut failed = measure_first(&missing, quiet)?;
+    // A session that is no more than a clip that failed can't be compared at all.
+    let alone = |(clip, _): &(PathBuf, Failure)| {
+        places.iter().any(|place| matches!(place, Place::Clip(only) if only == clip))
+    };
+    if let Some(at) = failed.iter().position(alone) {
+        return Err(failed.swap_remove(at).1);
     }
+    failed.iter().for_each(|(_, error)| output::error(error));
     let [before, after] = places;
-    Ok([session(names[0], before, season)?, session(names[1], after, season)?])
+    Ok(Sessions { both: [session(names[0], before, season)?, session(names[1], after, season)?], failed })
+}
+
+/// Measures clips with everything estimated, as `toeline measure` does; those that fail are in the answer.
+fn measure_first(clips: &[&Path], quiet: bool) -> Result<Vec<(PathBuf, Failure)>> {
+    let mut failed = Vec::new();
+    if clips.is_empty() {
+        return Ok(failed);
+    }
+    interrupt::listen();
+    let mut analyser = Analyser::new(&Method::default())?;
+    for clip in clips {
+        let job = Job::of(clip, folder_of(clip, None, false));
+        let mut progress = Progress::new(&job.name, quiet);
+        match measure(&job, None, &Output::default(), &mut analyser, &mut progress) {
+            Ok(_) => {}
+            // Without networks, or when the user wants to stop, the other clips won't do any better.
+            Err(error) if matches!(error.exit(), Exit::Interrupted | Exit::Model) => return Err(error),
+            Err(error) => failed.push(((*clip).to_owned(), error)),
+        }
+    }
+    Ok(failed)
 }
 
 fn session(name: &Path, place: Place, season: Option<&Recorded>) -> Result<Session> {
@@ -92,7 +127,7 @@ fn place(name: &Path, has_season: bool) -> Result<Place> {
     Ok(if clips.is_empty() { Place::Results(name.to_owned()) } else { Place::Clips(name.to_owned(), clips) })
 }
 
-fn nothing(name: &Path) -> anyhow::Error {
+fn nothing(name: &Path) -> Failure {
     UsageError(format!(
         "{}: no such file or folder, and not a day of the season (2025-06-14 or PLAYER:2025-06-14)",
         name.display()
@@ -135,13 +170,4 @@ fn is_measured(clip: &Path) -> Result<bool> {
         output::note(&format!("{}: the clip is another than its results are of", clip.display()));
     }
     Ok(same)
-}
-
-/// Measures clips with everything estimated, as `toeline measure` does.
-fn measure_first(clips: &[PathBuf]) -> Result<()> {
-    let words = ["toeline", "measure", "--"].into_iter().map(Into::into);
-    let typed = words.chain(clips.iter().map(|clip| clip.clone().into_os_string()));
-    let Command::Measure(args) = Args::try_parse_from(typed)?.command else { return Ok(()) };
-    measure::run(&Plan::resolve(*args)?)?;
-    Ok(())
 }

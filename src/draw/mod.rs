@@ -33,6 +33,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use crate::error::ErrorKind;
 use crate::measure::clip::ClipMeasures;
 use crate::measure::{Grade, Measure};
 use crate::pose::Motion;
@@ -71,6 +72,16 @@ pub enum DrawError {
         /// What went wrong.
         source: io::Error,
     },
+}
+
+impl DrawError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Folder { .. } | Self::File { .. } | Self::Chart { .. } => ErrorKind::Output,
+            Self::Table(error) => error.kind(),
+        }
+    }
 }
 
 /// A chart in memory.

@@ -5,9 +5,10 @@ use serde::Serialize;
 
 use super::uncertainty::{self, Measured, Sources};
 use crate::ball::{self, Around, Balls, Flight};
+use crate::geometry::Point2;
 use crate::pose::{Motion, Side};
 use crate::racket::{self, RacketMotion, Sightings};
-use crate::scene::direction::{Stated, Swing};
+use crate::scene::direction::{self, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{BallError, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Lens, Space, lens};
 use crate::sound::Heard;
@@ -42,37 +43,53 @@ const USUAL_FINISH: Seconds = Seconds(0.5);
 /// Contacts closer than this are of one stroke.
 pub const SAME_STROKE: Seconds = Seconds(0.5);
 
-/// What is known about clip and player beforehand; everything unset is estimated.
-#[derive(Debug, Clone, Default)]
-pub struct Given {
+/// What a person has stated about clip and player; everything unset is estimated.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Stated {
     /// The hitting hand.
     pub hand: Option<Side>,
     /// The player's stature.
     pub height: Option<Metres>,
     /// View and side of the net.
-    pub stated: Stated,
+    pub direction: direction::Stated,
     /// Horizontal field of view.
     pub field_of_view: Option<Degrees>,
-    /// The lens's 35 mm equivalent from the file.
-    pub equivalent_mm: Option<f64>,
     /// The flat method instead of the perspective one.
     pub planar: bool,
-    /// What is known about the pose model's body.
-    pub body: BodyPrior,
-    /// What a person has corrected after seeing the numbers.
-    pub corrections: Corrections,
     /// From the camera to the player.
     pub camera_distance: Option<Metres>,
-    /// What there is to hear; `None` where the clip has no sound that can be used.
-    pub sound: Option<Heard>,
     /// Whether no ball is hit in the clip, as in shadow swings.
     pub shadow: bool,
-    /// What was seen of the racket; `None` where nobody has looked for it.
-    pub racket: Option<Sightings>,
-    /// What was seen of balls near contact; `None` where nobody has looked for them.
-    pub balls: Option<Balls>,
     /// The racket's true length.
     pub racket_length: Option<Metres>,
+    /// Pictures a second that the camera took, where the file tells another rate.
+    pub capture_rate: Option<f64>,
+    /// A pixel on the player.
+    pub subject: Option<Point2>,
+    /// What was corrected after a look at the numbers.
+    pub corrections: Corrections,
+}
+
+/// What file, networks and pictures have shown besides the player's motion.
+#[derive(Debug, Clone, Default)]
+pub struct Seen {
+    /// The lens's 35 mm equivalent from the file.
+    pub equivalent_mm: Option<f64>,
+    /// What is known about the pose model's body.
+    pub body: BodyPrior,
+    /// What there is to hear; `None` where the clip has no sound that can be used.
+    pub sound: Option<Heard>,
+    /// The racket; `None` where nobody has looked for it.
+    pub racket: Option<Sightings>,
+    /// Balls near contact; `None` where nobody has looked for them.
+    pub balls: Option<Balls>,
+}
+
+/// What the numbers depend on besides the motion.
+#[derive(Debug, Clone, Copy)]
+struct Given<'a> {
+    stated: &'a Stated,
+    seen: &'a Seen,
 }
 
 /// A stroke with its numbers.
@@ -133,19 +150,25 @@ pub struct Corrected {
 const MODEL_SCALE_SPREAD: f64 = 0.02;
 
 /// The lens, and the motion lifted through it.
-fn lifted(motion: &Motion, given: &Given, stature: Metres, stature_spread: f64, lift: Lift) -> (Lens, Space) {
-    let lens = Lens::new(motion.size, given.field_of_view, given.equivalent_mm);
-    let space = Space::lift(motion, &lens, stature, &given.body, lift);
-    let told = given.camera_distance.zip(space.camera_distance());
+fn lifted(
+    motion: &Motion,
+    given: Given<'_>,
+    stature: Metres,
+    stature_spread: f64,
+    lift: Lift,
+) -> (Lens, Space) {
+    let lens = Lens::new(motion.size, given.stated.field_of_view, given.seen.equivalent_mm);
+    let space = Space::lift(motion, &lens, stature, &given.seen.body, lift);
+    let told = given.stated.camera_distance.zip(space.camera_distance());
     match told.and_then(|(stated, seen)| lens.at_distance(stated, seen, stature_spread)) {
-        Some(lens) => (lens, Space::lift(motion, &lens, stature, &given.body, lift)),
+        Some(lens) => (lens, Space::lift(motion, &lens, stature, &given.seen.body, lift)),
         None => (lens, space),
     }
 }
 
 /// Finds and measures every stroke of a motion.
-pub fn measure(motion: &Motion, given: &Given) -> ClipMeasures {
-    Unmeasured::of(motion, given).measure(motion, given)
+pub fn measure(motion: &Motion, stated: &Stated, seen: &Seen) -> ClipMeasures {
+    Unmeasured::of(motion, stated, seen).measure()
 }
 
 /// Where the racket is to be looked for: around which hand, from when to when, and when the ball is met.
@@ -199,17 +222,20 @@ impl Draft {
 /// A clip whose strokes are found and split, before their rackets and numbers: which pictures show the racket isn't known
 /// earlier.
 #[derive(Debug)]
-pub struct Unmeasured {
+pub struct Unmeasured<'a> {
+    motion: &'a Motion,
+    given: Given<'a>,
     clip: ClipMeasures,
     sources: Sources,
     hitting_and_direction: Option<(Hitting, Direction)>,
     strokes: Vec<Draft>,
 }
 
-impl Unmeasured {
+impl<'a> Unmeasured<'a> {
     /// Pictures in which the racket is still to be looked for, and around which hand: those of strokes in which nobody has
     /// looked. Corrections move strokes a little; what was seen then is enough.
-    pub fn to_look_at(&self, motion: &Motion, seen: &Sightings) -> Vec<(FrameIndex, Side)> {
+    pub fn to_look_at(&self, seen: &Sightings) -> Vec<(FrameIndex, Side)> {
+        let motion = self.motion;
         let is_known =
             |span: &Span| span.at_contact(motion).iter().all(|frame| seen.at(span.hand, *frame).is_some());
         self.strokes
@@ -230,10 +256,9 @@ impl Unmeasured {
         self.strokes.iter().map(around).filter(unknown).collect()
     }
 
-    /// Puts the rackets that `given` knows of into the strokes and measures them; `motion` and the rest of `given` are those
-    /// in which the strokes were found.
-    pub fn measure(self, motion: &Motion, given: &Given) -> ClipMeasures {
-        let Self { mut clip, sources, hitting_and_direction, strokes } = self;
+    /// Puts the rackets that were seen into the strokes and measures them.
+    pub fn measure(self) -> ClipMeasures {
+        let Self { motion, given, mut clip, sources, hitting_and_direction, strokes } = self;
         // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
         let strokes: Vec<MeasuredStroke> = strokes
             .into_par_iter()
@@ -246,7 +271,7 @@ impl Unmeasured {
                     &clip.space,
                     &stroke.motion,
                     &clip.lens,
-                    given.racket_length.unwrap_or(racket::USUAL_LENGTH),
+                    given.stated.racket_length.unwrap_or(racket::USUAL_LENGTH),
                     stroke.phases.contact.time,
                 );
                 stroke.flight = flight.as_ref().and_then(|flight| {
@@ -269,13 +294,14 @@ impl Unmeasured {
     }
 
     /// Finds every stroke of a motion and splits it.
-    pub fn of(picture: &Motion, given: &Given) -> Self {
-        let said = &given.corrections;
-        let height = said.height.or(given.height);
+    pub fn of(picture: &'a Motion, stated: &'a Stated, seen: &'a Seen) -> Self {
+        let given = Given { stated, seen };
+        let said = &given.stated.corrections;
+        let height = said.height.or(given.stated.height);
         let stature = height.unwrap_or(lens::ASSUMED_STATURE);
         let stature_spread =
             if height.is_some() { lens::STATED_STATURE_SPREAD } else { lens::ASSUMED_STATURE_SPREAD };
-        let lift = if given.planar { Lift::Planar } else { Lift::Perspective };
+        let lift = if given.stated.planar { Lift::Planar } else { Lift::Perspective };
         let (lens, space) = lifted(picture, given, stature, stature_spread, lift);
         let mut clip = ClipMeasures {
             hitting: None,
@@ -288,16 +314,28 @@ impl Unmeasured {
             found: 0,
             corrected: of_the_whole_clip(said, given),
         };
-        let found = stroke::find(&clip.space, &given.body, said.hand.or(given.hand), given.stated);
+        let found = stroke::find(
+            &clip.space,
+            &given.seen.body,
+            said.hand.or(given.stated.hand),
+            given.stated.direction,
+        );
         let sources = Sources {
             scale: stature_spread.hypot(MODEL_SCALE_SPREAD),
             focal: lens.focal_spread,
             jitter: clip.space.jitter.max(0.003),
-            landmarks: given.body.landmark_spread(),
+            landmarks: given.seen.body.landmark_spread(),
             rate: clip.space.rate,
         };
         let Some(stroke::Found { hitting, direction, swings }) = found else {
-            return Self { clip, sources, hitting_and_direction: None, strokes: Vec::new() };
+            return Self {
+                motion: picture,
+                given,
+                clip,
+                sources,
+                hitting_and_direction: None,
+                strokes: Vec::new(),
+            };
         };
         let peaks = peaks(&swings, said);
         let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
@@ -340,7 +378,7 @@ impl Unmeasured {
             swung.push(Swung { number, seed: seed as u64, peak: peak.time, window, hand, movement, said });
         }
         let distance =
-            Distance { stated: given.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
+            Distance { stated: given.stated.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
         clip.hits = listen(&swung, given, &clip.space, distance);
         let expected = settle(&swung, clip.hits.as_ref(), &[], sources.rate);
         let expected = swung.iter().zip(&expected);
@@ -350,7 +388,7 @@ impl Unmeasured {
         let impacts: Vec<Seconds> =
             contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
         if !impacts.is_empty() {
-            clip.space = Space::lift(&picture.split_at(&impacts), &lens, stature, &given.body, lift);
+            clip.space = Space::lift(&picture.split_at(&impacts), &lens, stature, &given.seen.body, lift);
         }
         let mut strokes = Vec::new();
         for (i, ((swung, contact), flight)) in swung.into_iter().zip(contacts).zip(flights).enumerate() {
@@ -358,7 +396,7 @@ impl Unmeasured {
             let phases = swung.phases(&motion, &contact, &mut clip.corrected);
             let stance = kind::stance(&motion, contact.mark.time);
             let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
-            let ball = match (given.shadow, &flight) {
+            let ball = match (given.stated.shadow, &flight) {
                 (true, _) => Some(false),
                 (false, Some(_)) => Some(true),
                 (false, None) => heard,
@@ -378,14 +416,21 @@ impl Unmeasured {
             };
             strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, flight });
         }
-        Self { clip, sources, hitting_and_direction: Some((hitting, direction)), strokes }
+        Self {
+            motion: picture,
+            given,
+            clip,
+            sources,
+            hitting_and_direction: Some((hitting, direction)),
+            strokes,
+        }
     }
 }
 
 /// The racket's path through a stroke among what was seen of it.
-fn trace_racket(motion: &Motion, given: &Given, span: &Span) -> RacketMotion {
-    let tips = &given.corrections.racket_tips;
-    match &given.racket {
+fn trace_racket(motion: &Motion, given: Given<'_>, span: &Span) -> RacketMotion {
+    let tips = &given.stated.corrections.racket_tips;
+    match &given.seen.racket {
         Some(seen) => racket::trace(motion, seen, span.hand, (span.from, span.to), span.contact, tips),
         None => RacketMotion::default(),
     }
@@ -430,15 +475,19 @@ impl Corrected {
 }
 
 /// What is corrected for all strokes at once.
-fn of_the_whole_clip(said: &Corrections, given: &Given) -> Vec<Corrected> {
+fn of_the_whole_clip(said: &Corrections, given: Given<'_>) -> Vec<Corrected> {
     let centimetres = |height: Metres| format!("{:.0} cm", 100.0 * height.0);
     let whole = |event, before, after| Corrected { stroke: None, event, before, after, shift: None };
     let mut lines = Vec::new();
     if let Some(hand) = said.hand {
-        lines.push(whole("hand", given.hand.map(|hand| hand.name().to_owned()), hand.name().to_owned()));
+        lines.push(whole(
+            "hand",
+            given.stated.hand.map(|hand| hand.name().to_owned()),
+            hand.name().to_owned(),
+        ));
     }
     if let Some(height) = said.height {
-        lines.push(whole("scale", given.height.map(centimetres), centimetres(height)));
+        lines.push(whole("scale", given.stated.height.map(centimetres), centimetres(height)));
     }
     for tip in &said.racket_tips {
         lines.push(whole("racket_tip", None, format!("{:.0},{:.0} in {}", tip.at.x, tip.at.y, tip.frame)));
@@ -536,8 +585,8 @@ impl Swung {
 }
 
 /// Looks for the hits of the swings in the clip's sound; `None` without sound, or where the user says there is no ball.
-fn listen(swung: &[Swung], given: &Given, space: &Space, distance: Distance) -> Option<Hits> {
-    let heard = given.sound.as_ref().filter(|_| !given.shadow)?;
+fn listen(swung: &[Swung], given: Given<'_>, space: &Space, distance: Distance) -> Option<Hits> {
+    let heard = given.seen.sound.as_ref().filter(|_| !given.stated.shadow)?;
     let expected: Option<Vec<hits::Swung>> = swung
         .iter()
         .map(|swung| {
@@ -553,11 +602,11 @@ fn listen(swung: &[Swung], given: &Given, space: &Space, distance: Distance) -> 
 const PICTURES_AND_SOUND: Seconds = Seconds(0.010);
 
 /// The ball's ways around a swing's contact.
-fn see_ball(swung: &Swung, contact: &Contact, motion: &Motion, given: &Given) -> Option<Flight> {
-    let seen = given.balls.as_ref().filter(|_| !given.shadow)?;
+fn see_ball(swung: &Swung, contact: &Contact, motion: &Motion, given: Given<'_>) -> Option<Flight> {
+    let seen = given.seen.balls.as_ref().filter(|_| !given.stated.shadow)?;
     let spread = Seconds(contact.spread.0.hypot(PICTURES_AND_SOUND.0));
     let expected = Reading { time: contact.mark.time, spread };
-    ball::trace(seen, motion, swung.hand, expected, given.racket.as_ref())
+    ball::trace(seen, motion, swung.hand, expected, given.seen.racket.as_ref())
 }
 
 /// A reading farther from a surer one than this many of its standard deviations was misled and witnesses nothing.

@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use crate::error::ErrorKind;
+
 /// A model, its card or the inference library can't be used. Commands end with exit code 4 on it.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -100,4 +102,21 @@ pub enum ModelError {
         /// Bytes that came.
         found: usize,
     },
+}
+
+impl ModelError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::RuntimeSettingWrong(_)
+            | Self::RuntimeMissing { .. }
+            | Self::RuntimeUnusable { .. }
+            | Self::CardMissing { .. }
+            | Self::Unreadable { .. }
+            | Self::Card { .. }
+            | Self::Checksum { .. }
+            | Self::Session { .. }
+            | Self::Picture { .. } => ErrorKind::Model,
+        }
+    }
 }

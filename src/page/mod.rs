@@ -3,6 +3,8 @@
 //! A page is a pure function of its content. It needs no script and no network, all text in it is escaped by its template, and
 //! what the review shows is in its one file.
 
+use crate::error::ErrorKind;
+
 mod advice;
 mod change;
 mod finding;
@@ -36,6 +38,16 @@ pub enum PageError {
     /// The template can't be filled.
     #[error("the page can't be written: {0}")]
     Template(#[from] askama::Error),
+}
+
+impl PageError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Image { .. } | Self::Template(_) => ErrorKind::Output,
+            Self::Chart(error) => error.kind(),
+        }
+    }
 }
 
 /// What goes with all numbers, in the program's own words; the README says the same.

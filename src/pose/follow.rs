@@ -11,6 +11,7 @@ use super::person::Person;
 use super::region::{Circle, overlap};
 use super::subject::People;
 use super::track::{Pose, TrackFrame};
+use crate::error::ErrorKind;
 use crate::model::card::Refinement;
 use crate::model::{Image, ModelError};
 use crate::units::{FrameIndex, Seconds};
@@ -65,6 +66,16 @@ pub enum FollowError {
     /// The clip can't be read.
     #[error(transparent)]
     Video(#[from] VideoError),
+}
+
+impl FollowError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Model(error) => error.kind(),
+            Self::Video(error) => error.kind(),
+        }
+    }
 }
 
 /// A picture that is to be followed.
@@ -403,15 +414,15 @@ impl Sight {
 
 /// Follows everybody through a clip. Pictures are decoded in a thread of their own, a few ahead.
 ///
-/// `progress` is told how many pictures are done.
+/// `progress` is told how many pictures are done; where it fails, following ends with its error.
 ///
 /// # Errors
-/// [`FollowError`] where a model fails or the clip can't be read.
+/// [`FollowError`] where a model fails, the clip can't be read, or `progress` fails.
 pub fn follow_clip<I>(
     frames: &mut I,
     models: &mut Models,
     settings: Settings,
-    mut progress: impl FnMut(usize),
+    mut progress: impl FnMut(usize) -> Result<(), VideoError>,
 ) -> Result<People, FollowError>
 where
     I: Iterator<Item = Result<Frame, VideoError>> + Send,
@@ -437,7 +448,7 @@ where
                 image,
                 duplicate: frame.duplicate,
             })?;
-            progress(done + 1);
+            progress(done + 1)?;
         }
         Ok(follower.finish())
     })

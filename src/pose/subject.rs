@@ -3,6 +3,7 @@
 use super::landmark::{Joint, Side};
 use super::region::bounds;
 use super::track::{Pose, Track, TrackFrame};
+use crate::error::ErrorKind;
 use crate::geometry::Point2;
 use crate::units::FrameIndex;
 
@@ -61,6 +62,15 @@ pub enum NoSubject {
         /// Where each person was first seen, as pixels.
         seen: String,
     },
+}
+
+impl NoSubject {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Nobody | Self::NotThere { .. } => ErrorKind::Usage,
+        }
+    }
 }
 
 impl People {

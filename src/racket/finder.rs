@@ -7,6 +7,7 @@ use ndarray::{Array3, ArrayView3, Axis, s};
 use super::decode;
 use super::motion::racket_length;
 use super::sight::{Sight, Sightings};
+use crate::error::ErrorKind;
 use crate::geometry::Point2;
 use crate::model::card::{Head, Role};
 use crate::model::session::Outputs;
@@ -40,6 +41,16 @@ pub enum LookError {
     /// The clip can't be read on.
     #[error(transparent)]
     Video(#[from] VideoError),
+}
+
+impl LookError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Model(error) => error.kind(),
+            Self::Video(error) => error.kind(),
+        }
+    }
 }
 
 /// The racket network.

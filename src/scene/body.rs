@@ -1,6 +1,7 @@
 //! What is known about bodies before a clip is seen: segment lengths by stature, and where a pose model's landmarks sit
 //! against the joints they stand for.
 
+use crate::error::ErrorKind;
 use crate::geometry::Camera;
 use crate::model::Card;
 use crate::pose::landmark::COUNT;
@@ -133,6 +134,13 @@ fn foot(points: &[Option<Camera>; COUNT], side: Side) -> Option<Axes> {
 pub struct OffsetsError {
     model: String,
     problem: String,
+}
+
+impl OffsetsError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        ErrorKind::Model
+    }
 }
 
 impl BodyPrior {

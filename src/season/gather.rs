@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 use serde::Deserialize;
 
+use crate::error::ErrorKind;
 use crate::measure::{CATALOGUE, Grade};
 use crate::stroke::Sort;
 use crate::table::sheet::{Kind, Sheet};
@@ -129,6 +130,13 @@ pub struct Gathered {
 pub struct GatherError {
     path: PathBuf,
     why: String,
+}
+
+impl GatherError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        ErrorKind::Input
+    }
 }
 
 impl Gathered {

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::known::{Known, Table};
 use super::names;
+use crate::error::ErrorKind;
 use crate::table::by_hand::ByHandError;
 use crate::video::is_clip;
 
@@ -52,6 +53,16 @@ pub enum ListError {
     /// The table beside the clips can't be used.
     #[error(transparent)]
     Table(#[from] ByHandError),
+}
+
+impl ListError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Folder { .. } => ErrorKind::Input,
+            Self::Table(error) => error.kind(),
+        }
+    }
 }
 
 impl Season {

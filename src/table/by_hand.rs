@@ -6,6 +6,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use crate::error::ErrorKind;
+
 /// A table that a person has filled in can't be used.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -36,6 +38,15 @@ pub enum ByHandError {
         /// What is wrong and what to do.
         problem: String,
     },
+}
+
+impl ByHandError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Read { .. } | Self::Table { .. } | Self::Line { .. } => ErrorKind::Input,
+        }
+    }
 }
 
 /// A table as it was filled in.

@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use crate::error::ErrorKind;
+
 /// Results can't be written. Commands end with exit code 5 on it.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -36,4 +38,14 @@ pub enum TableError {
         /// The system's answer.
         source: std::io::Error,
     },
+}
+
+impl TableError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Read { .. } => ErrorKind::Input,
+            Self::Write { .. } | Self::NotAFolder(_) | Self::NotOurs(_) => ErrorKind::Output,
+        }
+    }
 }

@@ -143,7 +143,7 @@ struct SoundNote {
 
 impl SoundNote {
     fn of(results: &Results<'_>) -> Self {
-        let (heard, hits) = (results.given.sound.as_ref(), results.measures.hits.as_ref());
+        let (heard, hits) = (results.seen.sound.as_ref(), results.measures.hits.as_ref());
         let apart = hits.is_some_and(|hits| hits.apart);
         let reason =
             results.no_sound.or(apart
@@ -270,10 +270,10 @@ impl Notes {
 
 impl Settings {
     fn of(results: &Results<'_>) -> Self {
-        let (measures, given) = (results.measures, results.given);
+        let (measures, stated) = (results.measures, results.stated);
         let (stature, stature_given) = measures.stature;
         let stature_spread = if stature_given { STATED_STATURE_SPREAD } else { ASSUMED_STATURE_SPREAD };
-        let stature_source = match (given.corrections.height, stature_given) {
+        let stature_source = match (stated.corrections.height, stature_given) {
             (Some(_), _) => Source::Marked,
             (None, true) => Source::Given,
             (None, false) => Source::Assumed,
@@ -284,13 +284,13 @@ impl Settings {
             across if across < -BESIDE => Some("left"),
             _ => None,
         });
-        let stated_net = given.stated.net.map(|net| match net {
+        let stated_net = stated.direction.net.map(|net| match net {
             NetSide::Left => "left",
             NetSide::Right => "right",
         });
-        let hand: Option<Side> = measures.hitting.map(|hitting| hitting.hand).or(given.hand);
+        let hand: Option<Side> = measures.hitting.map(|hitting| hitting.hand).or(stated.hand);
         let hand_source = match measures.hitting {
-            _ if given.corrections.hand.is_some() => Source::Marked,
+            _ if stated.corrections.hand.is_some() => Source::Marked,
             Some(hitting) if hitting.assumed => Source::Assumed,
             _ => Source::Estimated,
         };
@@ -310,7 +310,7 @@ impl Settings {
         Self {
             hand: Setting::given_or(
                 hand.map(Side::name),
-                given.hand.is_some() && hand_source != Source::Marked,
+                stated.hand.is_some() && hand_source != Source::Marked,
                 hand_source,
             ),
             height_cm: Setting::new(Some(rounded(100.0 * stature.0, 1)), stature_source)
@@ -319,42 +319,42 @@ impl Settings {
                 measures
                     .direction
                     .map(|direction| direction.view)
-                    .or(given.stated.view)
+                    .or(stated.direction.view)
                     .map(|view| view.name()),
-                given.stated.view.is_some(),
+                stated.direction.view.is_some(),
                 Source::Estimated,
             ),
             net: Setting::given_or(stated_net.or(net), stated_net.is_some(), Source::Estimated),
             net_direction_deg: Setting::new(angle.map(|angle| rounded(angle.0, 1)), Source::Estimated)
                 .within(measures.direction.map(|d| rounded(TWO_SIDED_95 * d.spread.0, 1))),
             camera_distance_m: Setting::given_or(
-                given
+                stated
                     .camera_distance
                     .map(|distance| distance.0)
                     .or(distance)
                     .map(|metres| rounded(metres, 2)),
-                given.camera_distance.is_some(),
+                stated.camera_distance.is_some(),
                 Source::Estimated,
             )
             .within(
                 distance
-                    .filter(|_| given.camera_distance.is_none())
+                    .filter(|_| stated.camera_distance.is_none())
                     .map(|distance| rounded(TWO_SIDED_95 * distance_spread * distance, 2)),
             ),
             racket_length_cm: Setting::given_or(
-                Some(rounded(100.0 * given.racket_length.unwrap_or(USUAL_LENGTH).0, 1)),
-                given.racket_length.is_some(),
+                Some(rounded(100.0 * stated.racket_length.unwrap_or(USUAL_LENGTH).0, 1)),
+                stated.racket_length.is_some(),
                 Source::Assumed,
             ),
             field_of_view_deg: Setting::new(Some(rounded(field_of_view, 1)), lens_source)
                 .within(Some(rounded(TWO_SIDED_95 * field_spread, 1))),
             capture_rate: Setting::given_or(
                 Some(rounded(results.info.capture_rate, 3)),
-                results.capture_rate_given,
+                stated.capture_rate.is_some(),
                 Source::File,
             ),
-            subject: Setting::new(results.subject.map(|point| [point.x, point.y]), Source::Given),
-            method: match (given.planar, measures.space.has_depth || measures.strokes.is_empty()) {
+            subject: Setting::new(stated.subject.map(|point| [point.x, point.y]), Source::Given),
+            method: match (stated.planar, measures.space.has_depth || measures.strokes.is_empty()) {
                 (false, true) => method(Lift::Perspective),
                 _ => method(Lift::Planar),
             },

@@ -2,8 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::geometry::Point2;
-use crate::measure::clip::{ClipMeasures, Given};
+use crate::measure::clip::{ClipMeasures, Seen, Stated};
 use crate::pose::Motion;
 use crate::targets::Observed;
 use crate::video::{ClipInfo, ClipReport};
@@ -108,11 +107,9 @@ pub struct Results<'a> {
     /// What the user said about the clip.
     pub labels: &'a Labels,
     /// What the user said that the numbers depend on.
-    pub given: &'a Given,
-    /// Whether the user named the camera's rate.
-    pub capture_rate_given: bool,
-    /// Where the user said the player stands.
-    pub subject: Option<Point2>,
+    pub stated: &'a Stated,
+    /// What was seen besides the motion.
+    pub seen: &'a Seen,
     /// How many people were seen.
     pub people: usize,
     /// The pose network.

@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use crate::error::ErrorKind;
+
 /// A set of targets can't be used.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -32,4 +34,13 @@ pub enum TargetError {
         /// What is wrong and what would be right.
         why: String,
     },
+}
+
+impl TargetError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Read { .. } | Self::Form { .. } | Self::Entry { .. } => ErrorKind::Input,
+        }
+    }
 }

@@ -98,6 +98,20 @@ impl ClipInfo {
     pub fn is_slow_motion(&self) -> bool {
         (self.capture_rate / self.stored_rate - 1.0).abs() > SAME_RATE
     }
+
+    /// How many pictures the clip should have, by what it says of itself.
+    pub fn expected_frames(&self) -> Option<u64> {
+        let by_duration = || {
+            let duration = self.stated_duration?.0;
+            Some((duration * self.stored_rate).round() as u64)
+        };
+        self.stated_frames.or_else(by_duration).filter(|frames| *frames > 0)
+    }
+
+    /// The file as messages name it.
+    pub fn name(&self) -> String {
+        shown(&self.path)
+    }
 }
 
 /// An opened file whose first picture could be decoded.

@@ -4,6 +4,8 @@ use std::path::Path;
 
 use thiserror::Error;
 
+use crate::error::ErrorKind;
+
 /// Why a clip cannot be used. Every message names the file, the fault and what to do, on one line.
 #[derive(Debug, Error)]
 #[non_exhaustive]
@@ -96,6 +98,12 @@ pub enum VideoError {
         /// The rate that was given.
         rate: f64,
     },
+    /// Whoever watches the reading has cancelled it.
+    #[error("{file}: reading the clip was cancelled")]
+    Cancelled {
+        /// The file as named, control characters escaped.
+        file: String,
+    },
     /// A decoded picture could not be turned into RGB.
     #[error(
         "{file}: frame {frame} cannot be converted to RGB ({reason}); export the clip again as H.264 in MP4"
@@ -108,6 +116,31 @@ pub enum VideoError {
         /// What FFmpeg said.
         reason: String,
     },
+}
+
+impl VideoError {
+    /// Reading this file was cancelled.
+    pub fn cancelled(path: &Path) -> Self {
+        Self::Cancelled { file: shown(path) }
+    }
+
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::CaptureRate { .. } => ErrorKind::Usage,
+            Self::Cancelled { .. } => ErrorKind::Cancelled,
+            Self::Missing { .. }
+            | Self::NotAFile { .. }
+            | Self::Unreadable { .. }
+            | Self::Empty { .. }
+            | Self::NotAVideo { .. }
+            | Self::NoVideoTrack { .. }
+            | Self::UnsupportedCodec { .. }
+            | Self::NoPicture { .. }
+            | Self::TooLarge { .. }
+            | Self::Convert { .. } => ErrorKind::Input,
+        }
+    }
 }
 
 /// A path for messages: control characters are escaped, so that no file name breaks the line or the terminal.

@@ -18,6 +18,8 @@ use super::picture::Picture;
 use super::raw::Scaler;
 use super::sound::SOUND_RATE;
 
+use crate::error::ErrorKind;
+
 /// FFmpeg's encoders that are tried, in this order: what plays everywhere and is small first, what every FFmpeg has last.
 pub const ENCODERS: [&str; 3] = ["libx264", "libopenh264", "mpeg4"];
 
@@ -63,6 +65,15 @@ pub enum WriteError {
         /// FFmpeg's answer.
         reason: String,
     },
+}
+
+impl WriteError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::NoEncoder { .. } | Self::File { .. } | Self::Encode { .. } => ErrorKind::Output,
+        }
+    }
 }
 
 /// An MP4 file that is being written: pictures at an even rate, one channel of sound.

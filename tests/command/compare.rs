@@ -255,6 +255,18 @@ fn clips_without_results_are_measured_first() {
     // The same clip twice.
     assert!(table.iter().all(|row| row["difference"].parse::<f64>().unwrap() == 0.0));
 
+    // A clip that fails is named; the others are compared.
+    fs::write(folder.join("broken.mp4"), "no clip").unwrap();
+    let output = compare(place.path(), &clip, &folder, &["--out", "compared", "--json"]);
+    assert_eq!(output.status.code(), Some(6), "{}", String::from_utf8_lossy(&output.stderr));
+    let err = String::from_utf8_lossy(&output.stderr);
+    assert!(err.contains("broken.mp4") && err.contains("1 of the clips could not be measured"), "{err}");
+    let document: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert!(document["failed"][0]["clip"].as_str().unwrap().ends_with("broken.mp4"));
+    assert_eq!(document["failed"][0]["exit_code"], 3);
+    assert_eq!(document["measures"].as_array().unwrap().len(), table.len());
+    fs::remove_file(folder.join("broken.mp4")).unwrap();
+
     // Now they are measured: without the library nothing could be measured again.
     let output = toeline()
         .arg("compare")

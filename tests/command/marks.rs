@@ -115,7 +115,7 @@ fn a_stroke_is_taken_out_and_one_that_is_there_is_not_added() {
         &clip,
         &["--marks", &marks(place.path(), &format!("one.mp4,,contact,{:.3},,,,\n", time + 0.1))],
     );
-    assert_eq!(output.status.code(), Some(2));
+    assert_eq!(output.status.code(), Some(3));
     assert!(one_line(&output).contains("line 2: stroke 1 is there already"));
 }
 
@@ -144,7 +144,7 @@ fn wrong_marks_are_named_by_file_and_line_and_change_nothing() {
         ("one.mp4,1,contact,1,,,,\none.mp4,1,contact,1,,,,", "line 3: was said in an earlier line"),
     ] {
         let output = again(&clip, &["--marks", &marks(place.path(), line)]);
-        assert_eq!(output.status.code(), Some(2), "{line}: {output:?}");
+        assert_eq!(output.status.code(), Some(3), "{line}: {output:?}");
         let text = one_line(&output);
         assert!(text.contains("own marks.csv, line ") && text.contains(wanted), "{text}");
     }

@@ -142,7 +142,7 @@ fn wrong_folders_and_tables_are_told_of() {
     fs::write(place.path().join("a.mp4"), "no clip").unwrap();
     fs::write(place.path().join("season.csv"), "file,date\na.mp4,14.6.2025\n").unwrap();
     let output = season(place.path()).output().unwrap();
-    assert_eq!(output.status.code(), Some(2));
+    assert_eq!(output.status.code(), Some(3));
     assert!(
         String::from_utf8_lossy(&output.stderr).contains("season.csv, line 2: date is `14.6.2025`"),
         "{output:?}"

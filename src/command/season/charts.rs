@@ -4,7 +4,6 @@ use std::collections::HashSet;
 use std::fs;
 use std::path::Path;
 
-use anyhow::Result;
 use rayon::prelude::*;
 
 use crate::draw::DrawError;

@@ -4,12 +4,12 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
-use anyhow::Result;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use super::super::networks::Networks;
+use super::super::exit::Result;
 use super::super::plan::{Job, Said};
+use crate::analyse::Networks;
 use crate::season::Known;
 use crate::season::Listed;
 use crate::table::marks::Marks;
@@ -145,16 +145,16 @@ impl Entry {
 
 /// Everything that is said of a clip.
 fn said(clip: &Listed, options: &Said) -> Said {
-    let given = &options.given;
+    let stated = &options.stated;
     let by_options = Known {
         player: options.labels.player.clone(),
         drill: options.labels.drill,
         grip: options.labels.grip,
-        hand: given.hand,
-        view: given.stated.view,
+        hand: stated.hand,
+        view: stated.direction.view,
         height_cm: None,
         date: None,
-        capture_fps: options.capture_rate,
+        capture_fps: stated.capture_rate,
     };
     let known = clip.by_table.clone().or(by_options).or(clip.by_names.clone());
     let mut said = options.clone();
@@ -162,9 +162,9 @@ fn said(clip: &Listed, options: &Said) -> Said {
     said.labels.date = known.date;
     said.labels.drill = known.drill;
     said.labels.grip = known.grip;
-    said.given.hand = known.hand;
-    said.given.stated.view = known.view;
-    said.given.height = clip.by_table.height_cm.map(|height| Metres(height / 100.0)).or(given.height);
-    said.capture_rate = known.capture_fps;
+    said.stated.hand = known.hand;
+    said.stated.direction.view = known.view;
+    said.stated.height = clip.by_table.height_cm.map(|height| Metres(height / 100.0)).or(stated.height);
+    said.stated.capture_rate = known.capture_fps;
     said
 }

@@ -5,11 +5,10 @@ use std::fs;
 use std::io;
 use std::path::Path;
 
-use anyhow::Result;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::super::exit::Exit;
+use super::super::exit::{Exit, Result};
 use super::super::output;
 use super::work::Left;
 use super::{Entry, Look, Plan, charts};

@@ -9,13 +9,12 @@ use std::collections::HashMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use anyhow::Result;
-
 use super::args::{Part, SeasonArgs};
-use super::exit::{Exit, Interrupted};
-use super::networks::{MOST_THREADS, Networks};
+use super::exit::{Exit, Failure, Result};
 use super::plan::{self, Output};
 use super::{interrupt, output};
+use crate::analyse::{Analyser, MOST_THREADS, Method};
+use crate::error::ErrorKind;
 use crate::season::{Season, State};
 use crate::table::TableError;
 use crate::table::marks::Marks;
@@ -40,6 +39,14 @@ pub struct Plan {
     targets: targets::Set,
     quiet: bool,
     json: bool,
+}
+
+impl Plan {
+    /// How clips are measured, so many at a time.
+    fn method(&self, jobs: usize) -> Method {
+        let cores = std::thread::available_parallelism().map_or(1, usize::from);
+        Method { model: self.model.clone(), threads: Some(cores / jobs.max(1)), ..Method::default() }
+    }
 }
 
 /// Measures what is to be measured of a folder and joins the results.
@@ -68,13 +75,13 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
         return Ok(Exit::NothingFound);
     }
     begin(&plan.results)?;
-    let networks = Networks::describe(&plan.model, 1)?;
+    let mut analyser = Analyser::new(&plan.method(1))?;
     let said = plan::said(&args.input, args.method.planar);
     let marks = plan.marks.as_ref();
     let entries = season
         .clips
         .into_iter()
-        .map(|clip| Entry::new(clip, &said, &plan.results, &networks, marks))
+        .map(|clip| Entry::new(clip, &said, &plan.results, analyser.networks(), marks))
         .collect::<Result<Vec<_>>>()?;
     match args.part {
         Some(part) => measure_part(&share(entries, part), part, &plan),
@@ -129,12 +136,6 @@ fn begin(results: &Path) -> Result<(), TableError> {
 }
 
 /// An interrupted run is no loss: say so.
-fn with_remedy(error: anyhow::Error) -> anyhow::Error {
-    if error.is::<Interrupted>() {
-        error.context(
-            "interrupted; the clips that are done stay, and the same command goes on with the others",
-        )
-    } else {
-        error
-    }
+fn with_remedy(error: Failure) -> Failure {
+    if error.kind() == ErrorKind::Cancelled { Failure::SeasonInterrupted } else { error }
 }

@@ -6,16 +6,16 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 use std::thread;
 
-use anyhow::Result;
 use rayon::prelude::*;
 
-use super::super::exit::Exit;
+use super::super::exit::{Exit, Failure, Result};
 use super::super::measure;
-use super::super::networks::Networks;
 use super::super::plan::{Job, Output};
 use super::super::progress::Season as Progress;
 use super::super::{interrupt, output};
 use super::{Entry, Look, Plan};
+use crate::analyse::Analyser;
+use crate::error::in_full;
 use crate::season::State;
 use crate::table::{Staging, TableError};
 
@@ -44,7 +44,7 @@ pub fn measure(entries: &[Entry], plan: &Plan) -> Result<Left> {
     let progress = Progress::new(todo.len(), todo.iter().map(|todo| todo.size).sum(), plan.quiet);
     let jobs = plan.jobs.min(todo.len());
     let next = AtomicUsize::new(0);
-    let fatal: Mutex<Option<anyhow::Error>> = Mutex::new(None);
+    let fatal: Mutex<Option<Failure>> = Mutex::new(None);
     let failed = Mutex::new(&mut left);
     thread::scope(|scope| {
         for _ in 0..jobs {
@@ -72,26 +72,21 @@ fn one_after_another(
     progress: &Progress,
     failed: &Mutex<&mut Left>,
 ) -> Result<()> {
-    let mut networks = Networks::describe(&plan.model, jobs)?;
+    let mut analyser = Analyser::new(&plan.method(jobs))?;
     loop {
         interrupt::check()?;
         let Some(ToDo { job, size }) = todo.get(next.fetch_add(1, Ordering::SeqCst)) else { return Ok(()) };
         let mut share = progress.share(*size);
-        let mut watch = |done: usize, info: &crate::video::ClipInfo| {
-            share.at(done, measure::expected_frames(info));
-        };
         let marks = plan.marks.as_ref();
         // A clip's own tables stay as other programs read them; the season's are written as they are wanted.
         let plain = Output::default();
-        let outcome = measure::measure(job, marks, &plain, &mut networks, &mut watch, |results| {
-            Ok(results.measures.strokes.len())
-        });
-        match outcome {
-            Ok(strokes) => {
+        match measure::measure(job, marks, &plain, &mut analyser, &mut share) {
+            Ok(analysis) => {
+                let strokes = analysis.strokes().len();
                 let word = if strokes == 1 { "stroke" } else { "strokes" };
                 share.end(&format!("{}: {strokes} {word}", job.name));
             }
-            Err(error) if matches!(Exit::of(&error), Exit::Interrupted | Exit::Model | Exit::Output) => {
+            Err(error) if matches!(error.exit(), Exit::Interrupted | Exit::Model | Exit::Output) => {
                 return Err(error);
             }
             Err(error) => {
@@ -105,8 +100,8 @@ fn one_after_another(
 }
 
 /// Why a clip failed, without its name.
-fn why(error: &anyhow::Error, job: &Job) -> String {
-    let text = output::one_line(&error.to_string());
+fn why(error: &Failure, job: &Job) -> String {
+    let text = output::one_line(&in_full(error));
     let path = job.clip.display().to_string();
     let file = job.clip.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let without =

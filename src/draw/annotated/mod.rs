@@ -10,6 +10,7 @@ use std::path::Path;
 use rayon::prelude::*;
 
 use super::raster;
+use crate::error::ErrorKind;
 use crate::measure::clip::ClipMeasures;
 use crate::pose::Motion;
 use crate::units::Seconds;
@@ -43,6 +44,17 @@ pub enum AnnotateError {
         /// What went wrong.
         source: io::Error,
     },
+}
+
+impl AnnotateError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Video(error) => error.kind(),
+            Self::Write(error) => error.kind(),
+            Self::Draw { .. } => ErrorKind::Output,
+        }
+    }
 }
 
 /// One look of a picture, for so many ticks of the annotated clip.

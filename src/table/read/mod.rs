@@ -6,6 +6,8 @@ mod stroke;
 
 use std::path::{Path, PathBuf};
 
+use crate::error::ErrorKind;
+
 pub use clip::ReadClip;
 pub use find::{is_result, results_in};
 pub use stroke::ReadStroke;
@@ -33,6 +35,15 @@ pub enum ReadError {
         /// What is wrong, with its line.
         why: String,
     },
+}
+
+impl ReadError {
+    /// What sort of fault it is.
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::Open { .. } | Self::NoResults(_) | Self::Form { .. } => ErrorKind::Input,
+        }
+    }
 }
 
 /// Strokes of one clip or of several, as the tables hold them.

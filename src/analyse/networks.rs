@@ -2,8 +2,7 @@
 
 use std::thread;
 
-use anyhow::Result;
-
+use super::{AnalyseError, Method};
 use crate::model::{Card, ModelError, Places, SeriesCard, runtime};
 use crate::pose::finder::DETECTORS;
 use crate::pose::{self, Lifter, Models};
@@ -34,13 +33,12 @@ pub struct Networks {
 }
 
 impl Networks {
-    /// Reads the cards of the pose network of this name, or of this card or ONNX file, and of the detectors; the networks
-    /// themselves will have a share of the machine's cores, 1 of `among`.
+    /// Reads the cards of the pose network and of the others; the networks themselves are loaded later.
     ///
     /// # Errors
-    /// [`ModelError`], and [`crate::scene::body::OffsetsError`] for a card whose offsets can't be used.
-    pub fn describe(name: &str, among: usize) -> Result<Self> {
-        let places = Places::usual();
+    /// [`AnalyseError::Model`], and [`AnalyseError::Offsets`] for a card whose offsets can't be used.
+    pub(super) fn describe(method: &Method) -> Result<Self, AnalyseError> {
+        let (name, places) = (method.model.as_str(), method.places.clone());
         let full_name = match name {
             "full" | "lite" | "heavy" => format!("pose_landmark_{name}"),
             other => other.to_owned(),
@@ -53,7 +51,7 @@ impl Networks {
         Ok(Self {
             name: name.to_owned(),
             full_name,
-            threads: (cores / among.max(1)).clamp(1, MOST_THREADS),
+            threads: method.threads.unwrap_or(cores).clamp(1, MOST_THREADS),
             models: None,
             model: note(&card),
             detectors: detectors.collect::<Result<_, ModelError>>()?,
@@ -69,7 +67,7 @@ impl Networks {
     ///
     /// # Errors
     /// [`ModelError`].
-    pub fn models(&mut self) -> Result<&mut Models> {
+    pub fn models(&mut self) -> Result<&mut Models, AnalyseError> {
         let models = match self.models.take() {
             Some(models) => models,
             None => Models::load(&self.places, &self.full_name, self.threads)
@@ -115,16 +113,14 @@ impl Networks {
 }
 
 /// What the inference library says of its making, once the networks are loaded.
-pub fn runtime_build() -> String {
+pub(super) fn runtime_build() -> String {
     runtime::build().unwrap_or_default().to_owned()
 }
 
 /// The heavy network isn't part of the project's files, so it is often missing.
-fn with_remedy(name: &str, error: ModelError) -> anyhow::Error {
+fn with_remedy(name: &str, error: ModelError) -> AnalyseError {
     match error {
-        ModelError::Unreadable { .. } if name == "heavy" => anyhow::Error::new(error).context(
-            "the heavy network is not there; scripts/make-models.sh --heavy makes it, or use --model full",
-        ),
+        ModelError::Unreadable { .. } if name == "heavy" => AnalyseError::NoHeavyModel { source: error },
         other => other.into(),
     }
 }

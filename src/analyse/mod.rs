@@ -1,0 +1,18 @@
+//! From a clip's file to the numbers of its strokes: everything that the commands, the examples and other programs share.
+//!
+//! An [`Analyser`] holds the networks and measures one clip after the other. An [`Observer`] hears how far it is and may
+//! cancel. What comes out, an [`Analysis`], owns all that is known of the clip; the tables, charts and pages are made from
+//! it.
+
+mod analyser;
+mod analysis;
+mod error;
+mod look;
+mod networks;
+mod observer;
+
+pub use analyser::{Analyser, Known, Method};
+pub use analysis::Analysis;
+pub use error::AnalyseError;
+pub use networks::{MOST_THREADS, Networks};
+pub use observer::{Observer, Part, Unobserved, Watched};
