@@ -7,7 +7,7 @@
 //! holds the truth, the strain (root mean square of the errors over the standard deviations that their ± stand for: 1 where
 //! these are right, more where they are too narrow), and the largest |error| of a value that is to be trusted, graded better
 //! than low; the same for the phases; and for contact, by method and rate, what its error moves the hand by and how far the
-//! hand's peak speed is off. The main columns use the true height, one nothing given. With recorded motion in `../mocap`
+//! hand's peak speed is off; and how far the camera is off. The main columns use the true height, one nothing given. With recorded motion in `../mocap`
 //! beside CLIPS, strokes are also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line
 //! per clip (median error, median ±, grades). `--held-out DIR` takes card and depth network for a player P from DIR/P/models,
 //! where they were made without that player. `--look-again` looks for rackets again in spite of what `--keep` kept, as after
@@ -20,6 +20,7 @@
 mod ball;
 #[path = "../../tests/support/bvh.rs"]
 mod bvh;
+mod camera;
 mod contact;
 mod mocap;
 mod racket;
@@ -37,6 +38,7 @@ use toeline::measure::clip::{self, ClipMeasures, Stated};
 use toeline::model::Places;
 use toeline::units::Metres;
 
+use camera::Cameras;
 use report::Report;
 use truth::Truth;
 
@@ -112,6 +114,7 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     let (keep, again) = (arguments.keep.as_deref(), arguments.look_again);
     let mut report = Report::new(arguments.each);
     let mut balls = ball::Found::default();
+    let mut cameras = [Cameras::new("height given"), Cameras::new("nothing given")];
     let mut names: Vec<PathBuf> = std::fs::read_dir(&arguments.clips)?
         .filter_map(|entry| Some(entry.ok()?.path()))
         .filter(|path| path.extension().is_some_and(|e| e == "mp4"))
@@ -139,6 +142,9 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         let ungiven = analysis.measures;
         let name = path.file_stem().unwrap_or_default().to_string_lossy();
         report.add(&name, &truth, &measured, &ungiven);
+        for (cameras, measured) in cameras.iter_mut().zip([&measured, &ungiven]) {
+            cameras.add(&name, &truth.json, truth.height, measured);
+        }
         racket::print(&name, &truth.rackets, &measured, arguments.each);
         balls.add(&name, &truth, &measured);
         if arguments.each {
@@ -147,6 +153,7 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         }
     }
     report.print();
+    cameras.iter().for_each(Cameras::print);
     balls.print();
     let real = arguments.clips.join("../real-forehand-front");
     if arguments.only.as_ref().is_none_or(|only| "real-forehand-front".contains(only.as_str()))

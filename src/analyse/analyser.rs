@@ -129,6 +129,7 @@ impl Analyser {
             sound: sound.as_ref().ok().cloned(),
             racket: person.and_then(|person| followed.rackets.get(&person).cloned()),
             balls: person.and_then(|person| followed.balls.get(&person).cloned()),
+            lines: None,
         };
         let mut warnings = Vec::new();
         let strokes = Unmeasured::of(&motion, &stated, &seen);

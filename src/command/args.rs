@@ -207,12 +207,15 @@ pub struct InputArgs {
     /// Pictures a second that the camera took, for slow motion that is stored at a lower rate [default: the file's]
     #[arg(long, value_name = "N", value_parser = |s: &str| number_in(s, 1.0, 10_000.0, "pictures a second"))]
     pub capture_fps: Option<f64>,
-    /// The lens's horizontal field of view in degrees [default: the file's, or a phone's main lens]
+    /// The lens's horizontal field of view in degrees [default: from the court's lines, the file, or as phones have it]
     #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
     pub fov: Option<f64>,
-    /// From the camera to the player in metres, for the lens and for how long sound is under way [default: from the player's size]
+    /// From the camera to the player in metres, for the lens and for how long sound is under way [default: from the court's lines and the player's size]
     #[arg(long, value_name = "M", value_parser = |s: &str| number_in(s, 1.0, 200.0, "metres"))]
     pub camera_distance: Option<f64>,
+    /// The lens over the ground in cm, which says how far the camera looks down [default: from the court's lines and the player]
+    #[arg(long, value_name = "CM", value_parser = |s: &str| number_in(s, 5.0, 2000.0, "cm"))]
+    pub camera_height: Option<f64>,
     /// A code for the player, for the tables (better not a name)
     #[arg(long, value_name = "CODE", value_parser = code)]
     pub player: Option<String>,

@@ -254,6 +254,7 @@ fn stated(input: &InputArgs) -> Stated {
         },
         field_of_view: input.fov.map(Degrees),
         camera_distance: input.camera_distance.map(Metres),
+        camera_height: input.camera_height.map(|height| Metres(height / 100.0)),
         racket_length: input.racket_length.map(|length| Metres(length / 100.0)),
         shadow: matches!(input.drill, Some(DrillArg::Shadow)),
         capture_rate: input.capture_fps,

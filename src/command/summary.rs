@@ -85,6 +85,8 @@ fn settings(settings: &Settings) -> String {
         (Source::Marked, "Corrected", None),
         (Source::File, "From file", None),
         (Source::Estimated, "Estimated", Some("if wrong: ")),
+        (Source::Lines, "Court", Some("if wrong: ")),
+        (Source::Player, "Player", Some("if wrong: ")),
         (Source::Assumed, "Assumed", Some("better: ")),
     ] {
         let of_source = || values.iter().filter(|(from, _, _)| *from == source);

@@ -5,12 +5,16 @@ use serde::Serialize;
 
 use super::uncertainty::{self, Measured, Sources};
 use crate::ball::{self, Around, Balls, Flight};
+use crate::court::Reading as Lines;
 use crate::geometry::Point2;
 use crate::pose::{Motion, Side};
 use crate::racket::{self, RacketMotion, Sightings};
 use crate::scene::direction::{self, Swing};
 use crate::scene::space::Lift;
-use crate::scene::{BallError, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Lens, Space, lens};
+use crate::scene::{
+    ASSUMED_STATURE, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Filmed, Ground, Known, Lens,
+    LensEvidence, Space, Stand,
+};
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
 use crate::stroke::offset;
@@ -56,8 +60,10 @@ pub struct Stated {
     pub field_of_view: Option<Degrees>,
     /// The flat method instead of the perspective one.
     pub planar: bool,
-    /// From the camera to the player.
+    /// From the camera to the player over the ground.
     pub camera_distance: Option<Metres>,
+    /// The lens over the ground.
+    pub camera_height: Option<Metres>,
     /// Whether no ball is hit in the clip, as in shadow swings.
     pub shadow: bool,
     /// The racket's true length.
@@ -83,6 +89,8 @@ pub struct Seen {
     pub racket: Option<Sightings>,
     /// Balls near contact; `None` where nobody has looked for them.
     pub balls: Option<Balls>,
+    /// What the court's lines say of the camera; `None` where nobody has looked for them.
+    pub lines: Option<Lines>,
 }
 
 /// What the numbers depend on besides the motion.
@@ -114,10 +122,8 @@ pub struct ClipMeasures {
     pub hitting: Option<Hitting>,
     /// Where the net is; `None` when no stroke was found.
     pub direction: Option<Direction>,
-    /// The lens.
-    pub lens: Lens,
-    /// The stature used and whether it was given.
-    pub stature: (Metres, bool),
+    /// The camera as it stood, and the player's stature.
+    pub filmed: Filmed,
     /// The player's motion in the camera's frame.
     pub space: Space,
     /// What the sound says of the strokes, in their order; `None` where it was not listened to.
@@ -146,24 +152,25 @@ pub struct Corrected {
     pub shift: Option<Seconds>,
 }
 
-/// The model's body is of the stated stature to this share (1 standard deviation). From rendered players.
-const MODEL_SCALE_SPREAD: f64 = 0.02;
-
-/// The lens, and the motion lifted through it.
-fn lifted(
-    motion: &Motion,
-    given: Given<'_>,
-    stature: Metres,
-    stature_spread: f64,
-    lift: Lift,
-) -> (Lens, Space) {
-    let lens = Lens::new(motion.size, given.stated.field_of_view, given.seen.equivalent_mm);
-    let space = Space::lift(motion, &lens, stature, &given.seen.body, lift);
-    let told = given.stated.camera_distance.zip(space.camera_distance());
-    match told.and_then(|(stated, seen)| lens.at_distance(stated, seen, stature_spread)) {
-        Some(lens) => (lens, Space::lift(motion, &lens, stature, &given.seen.body, lift)),
-        None => (lens, space),
+impl<'a> Given<'a> {
+    /// What is known of the camera of pictures of `size` pixels.
+    fn camera(&self, size: (u32, u32)) -> Known<'a> {
+        let Self { stated, seen } = *self;
+        Known {
+            lens: LensEvidence { size, view: stated.field_of_view, equivalent_mm: seen.equivalent_mm },
+            distance: stated.camera_distance,
+            height: stated.camera_height,
+            stature: stated.corrections.height.or(stated.height),
+            lines: seen.lines.as_ref(),
+        }
     }
+}
+
+/// The camera, as far as it can be told before the strokes are found.
+fn camera_of(motion: &Motion, given: &Given<'_>, lift: Lift) -> Filmed {
+    let usual = Stand::level(Lens::usual(motion.size));
+    let seen = Space::lift(motion, &usual, ASSUMED_STATURE, &given.seen.body, lift);
+    Filmed::of(&given.camera(motion.size), Ground::of(&seen))
 }
 
 /// Finds and measures every stroke of a motion.
@@ -270,18 +277,17 @@ impl<'a> Unmeasured<'a> {
                     motion,
                     &clip.space,
                     &stroke.motion,
-                    &clip.lens,
                     given.stated.racket_length.unwrap_or(racket::USUAL_LENGTH),
                     stroke.phases.contact.time,
                 );
-                stroke.flight = flight.as_ref().and_then(|flight| {
-                    CourtBall::new(flight, &clip.space, &clip.lens, &stroke.motion, stroke.kind)
-                });
+                stroke.flight = flight
+                    .as_ref()
+                    .and_then(|flight| CourtBall::new(flight, &clip.space, &stroke.motion, stroke.kind));
                 stroke.struck = stroke.flight.as_ref().and_then(|ball| {
-                    let (motion, racket) = (&stroke.motion, stroke.racket.as_ref());
-                    ball.from_hand(motion, motion, racket, stroke.phases.contact.time, BallError::default())
+                    ball.from_hand(&stroke.motion, stroke.racket.as_ref(), stroke.phases.contact.time)
                 });
-                let measured = uncertainty::measure(&stroke, &contact, &sources, seed);
+                let measured =
+                    uncertainty::measure(&stroke, &contact, (&clip.space, &clip.filmed), &sources, seed);
                 MeasuredStroke { number, stroke, racket, flight, measured }
             })
             .collect();
@@ -297,37 +303,40 @@ impl<'a> Unmeasured<'a> {
     pub fn of(picture: &'a Motion, stated: &'a Stated, seen: &'a Seen) -> Self {
         let given = Given { stated, seen };
         let said = &given.stated.corrections;
-        let height = said.height.or(given.stated.height);
-        let stature = height.unwrap_or(lens::ASSUMED_STATURE);
-        let stature_spread =
-            if height.is_some() { lens::STATED_STATURE_SPREAD } else { lens::ASSUMED_STATURE_SPREAD };
         let lift = if given.stated.planar { Lift::Planar } else { Lift::Perspective };
-        let (lens, space) = lifted(picture, given, stature, stature_spread, lift);
+        let known = given.camera(picture.size);
+        let mut filmed = camera_of(picture, &given, lift);
+        let lifted = |filmed: &Filmed, motion: &Motion| {
+            Space::lift(motion, &filmed.stand, filmed.stature.metres, &given.seen.body, lift)
+        };
+        let mut space = lifted(&filmed, picture);
+        let lines = filmed.bearings(known.lines);
+        let hand = said.hand.or(given.stated.hand);
+        let found = stroke::find(&space, &given.seen.body, hand, given.stated.direction, lines.as_ref());
+        let found = found.map(|mut found| {
+            let before = filmed.stand;
+            found.direction = filmed.face(found.direction, &found.player, &known);
+            if filmed.stand != before {
+                space = lifted(&filmed, picture);
+            }
+            found
+        });
         let mut clip = ClipMeasures {
             hitting: None,
             direction: None,
-            lens,
-            stature: (stature, height.is_some()),
+            filmed,
             space,
             hits: None,
             strokes: Vec::new(),
             found: 0,
             corrected: of_the_whole_clip(said, given),
         };
-        let found = stroke::find(
-            &clip.space,
-            &given.seen.body,
-            said.hand.or(given.stated.hand),
-            given.stated.direction,
-        );
         let sources = Sources {
-            scale: stature_spread.hypot(MODEL_SCALE_SPREAD),
-            focal: lens.focal_spread,
             jitter: clip.space.jitter.max(0.003),
             landmarks: given.seen.body.landmark_spread(),
             rate: clip.space.rate,
         };
-        let Some(stroke::Found { hitting, direction, swings }) = found else {
+        let Some(stroke::Found { hitting, direction, swings, .. }) = found else {
             return Self {
                 motion: picture,
                 given,
@@ -378,7 +387,7 @@ impl<'a> Unmeasured<'a> {
             swung.push(Swung { number, seed: seed as u64, peak: peak.time, window, hand, movement, said });
         }
         let distance =
-            Distance { stated: given.stated.camera_distance, spread: lens.focal_spread.hypot(sources.scale) };
+            Distance { stated: given.stated.camera_distance, spread: clip.filmed.distance_spread() };
         clip.hits = listen(&swung, given, &clip.space, distance);
         let expected = settle(&swung, clip.hits.as_ref(), &[], sources.rate);
         let expected = swung.iter().zip(&expected);
@@ -388,7 +397,7 @@ impl<'a> Unmeasured<'a> {
         let impacts: Vec<Seconds> =
             contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
         if !impacts.is_empty() {
-            clip.space = Space::lift(&picture.split_at(&impacts), &lens, stature, &given.seen.body, lift);
+            clip.space = lifted(&clip.filmed, &picture.split_at(&impacts));
         }
         let mut strokes = Vec::new();
         for (i, ((swung, contact), flight)) in swung.into_iter().zip(contacts).zip(flights).enumerate() {

@@ -10,15 +10,15 @@ use rand_pcg::Pcg64Mcg;
 
 use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome, lag};
 use crate::geometry::{Camera, Court};
-use crate::order::quantile;
+use crate::order::{median, quantile};
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
-use crate::scene::court::Axes;
+use crate::scene::court::{Axes, soles};
 use crate::scene::depth::ALONG_ARM;
-use crate::scene::{BallError, CourtMotion, Direction, View};
+use crate::scene::{BallError, CourtMotion, Direction, Filmed, Recast, Space, View};
 use crate::stats::TWO_SIDED_95;
 use crate::stroke::{Boundary, Contact, Method, Stroke, correction};
-use crate::units::{Degrees, Seconds};
+use crate::units::Seconds;
 
 /// Draws per stroke: the standard deviation they give is good to about a tenth.
 const DRAWS: usize = 64;
@@ -31,9 +31,6 @@ const MEASURABLE_SHARE: f64 = 0.6;
 
 /// A ± this many times the limit of a fair grade says nothing any more.
 const USELESS: f64 = 3.0;
-
-/// Spread of a hand-held or tripod camera's roll, degrees (1 standard deviation).
-const ROLL: f64 = 1.0;
 
 /// Relative spread of the player's distance from the lens, which wavers over a stroke (1 standard deviation). From players
 /// rendered from behind and in front.
@@ -55,10 +52,6 @@ const FULL_RATE: f64 = 55.0;
 /// What is uncertain about a whole clip.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sources {
-    /// Relative spread of the scale (stature).
-    pub scale: f64,
-    /// Relative spread of the focal length.
-    pub focal: f64,
     /// Spread of the landmarks' jitter that smoothing left, metres per axis.
     pub jitter: f64,
     /// Spread of each landmark about its joint that stays the same over a stroke, in the picture's plane, metres.
@@ -94,10 +87,9 @@ const OTHER_PAUSE: Seconds = Seconds(0.35);
 
 /// One drawn set of errors.
 struct Draw {
-    scale: f64,
-    focal: f64,
-    turn: Degrees,
-    roll: f64,
+    recast: Recast,
+    axes: Axes,
+    direction: Direction,
     /// Relative error of the distance at the motion's start and end.
     distance: [f64; 2],
     /// Offsets of the landmarks at the motion's start and end: what a landmark is off by depends on the pose.
@@ -107,14 +99,21 @@ struct Draw {
 }
 
 impl Draw {
-    fn new(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> Self {
+    /// The `place`-th draw: the camera is the `place`-th of the likely ones.
+    fn new(
+        motion: &CourtMotion,
+        camera: &Filming<'_>,
+        place: usize,
+        sources: &Sources,
+        rng: &mut Pcg64Mcg,
+    ) -> Self {
         let offsets = [drawn_offsets(motion, sources, rng), drawn_offsets(motion, sources, rng)];
         let mut normal = || -> f64 { rng.sample(StandardNormal) };
+        let (recast, direction) = camera.drawn(motion, place);
         Self {
-            scale: 1.0 + sources.scale * normal(),
-            focal: sources.focal * normal(),
-            turn: Degrees(motion.direction.spread.0 * normal()),
-            roll: (ROLL * normal()).to_radians(),
+            recast,
+            axes: Axes::new(direction.angle, motion.hand),
+            direction,
             distance: [DISTANCE * normal(), DISTANCE * normal()],
             offsets,
             tipping: TIPPING * normal(),
@@ -131,39 +130,47 @@ impl Draw {
     }
 
     /// The motion as it would be with these errors.
-    fn apply(&self, motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> CourtMotion {
+    fn apply(
+        &self,
+        motion: &CourtMotion,
+        camera: &Filming<'_>,
+        sources: &Sources,
+        rng: &mut Pcg64Mcg,
+    ) -> CourtMotion {
         let from = Axes::new(motion.direction.angle, motion.hand);
-        let to = Axes::new(motion.direction.angle + self.turn, motion.hand);
-        let origin = motion
-            .points
-            .iter()
-            .find_map(|f| Some(f[Landmark::LeftHip as usize]?.middle(f[Landmark::RightHip as usize]?)))
-            .unwrap_or_default();
-        let hips_away = from.to_camera(origin).away;
-        let (sin, cos) = self.roll.sin_cos();
+        let level = |at: Court| {
+            let c = from.to_camera(at);
+            Camera { up: c.up + camera.ground, ..c }
+        };
         let shake = Shake::new(motion, sources, rng);
         let mut drawn = motion.clone();
         let (start, end) = motion.span().unwrap_or_default();
+        let mut lowest = Vec::with_capacity(motion.times.len());
         for ((time, frame), depth) in motion.times.iter().zip(&mut drawn.points).zip(&motion.depth_spread) {
             let share = (*time - start).0 / (end - start).0.max(1e-6);
+            let hips = frame[Landmark::LeftHip as usize].zip(frame[Landmark::RightHip as usize]);
+            let body = hips.and_then(|(l, r)| self.recast.body(level(l.middle(r))));
+            let through = |seen: Camera| body.map_or(seen, |body| body.point(seen));
+            // The ground is where the drawn camera has the feet, not where their landmarks err to.
+            let soles = soles().filter_map(|l| frame[l as usize]).map(|at| through(level(at)).up);
+            lowest.extend(soles.min_by(f64::total_cmp));
             for (k, point) in frame.iter_mut().enumerate() {
                 let Some(at) = point else { continue };
                 let (lasting, farther) = self.at(k, share);
                 let mut error = lasting + shake.at(k, *time);
                 error.away *= depth[k];
-                // Through a longer lens, from farther away, what is nearer than the hips is less enlarged.
-                let seen = from.to_camera(*at);
-                let shrunk = self.focal * (seen.away - hips_away) / hips_away.max(1.0);
-                let mut c = from.to_camera(*at - origin) + error;
+                let seen = level(*at);
+                let mut c = through(seen) + error;
                 c.right += farther * seen.right;
                 c.away += farther * seen.away;
-                c.right -= shrunk * seen.right;
-                c.up -= shrunk * c.up;
-                let rolled = Camera::new(c.right * cos - c.up * sin, c.right * sin + c.up * cos, c.away);
-                *at = to.to_court(rolled) * self.scale + Court { up: origin.up, ..Court::default() };
+                *at = self.axes.to_court(c);
             }
         }
+        let ground = median(lowest.into_iter()).unwrap_or_default();
         for frame in &mut drawn.points {
+            for point in frame.iter_mut().flatten() {
+                point.up -= ground;
+            }
             for side in [Side::Left, Side::Right] {
                 let toe = frame[Joint::Toe.on(side) as usize];
                 if let (Some(toe), Some(heel)) = (toe, frame[Joint::Heel.on(side) as usize].as_mut()) {
@@ -171,8 +178,31 @@ impl Draw {
                 }
             }
         }
-        drawn.direction = Direction { angle: motion.direction.angle + self.turn, ..motion.direction };
+        drawn.direction = self.direction;
         drawn
+    }
+}
+
+/// The camera of a stroke: the likely ones, and where the ground is.
+struct Filming<'a> {
+    filmed: &'a Filmed,
+    space: &'a Space,
+    /// Height of the motion's ground in the camera's frame, metres.
+    ground: f64,
+}
+
+impl Filming<'_> {
+    fn drawn(&self, motion: &CourtMotion, place: usize) -> (Recast, Direction) {
+        let likely = self.space.stand;
+        let Some(camera) = self.filmed.draws.get(place % self.filmed.draws.len().max(1)) else {
+            return (
+                Recast::new(likely, likely, self.space.size, 1.0, self.space.has_depth),
+                motion.direction,
+            );
+        };
+        let scale = camera.stature.0 / self.space.stature.0;
+        let recast = Recast::new(likely, camera.stand, self.space.size, scale, self.space.has_depth);
+        (recast, Direction { angle: camera.net, ..motion.direction })
     }
 }
 
@@ -255,18 +285,25 @@ pub struct Measured {
     pub boundaries: [Option<Seconds>; 7],
 }
 
-/// Evaluates every measure of a stroke and its uncertainty. `contact` is how contact was settled; the result is the same
-/// for the same input (`seed`).
-pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64) -> Measured {
+/// Evaluates every measure of a stroke and its uncertainty. `space` is what the stroke's motion was taken from, `filmed` the
+/// camera, `contact` how contact was settled; the result is the same for the same input (`seed`).
+pub fn measure(
+    stroke: &Stroke,
+    contact: &Contact,
+    (space, filmed): (&Space, &Filmed),
+    sources: &Sources,
+    seed: u64,
+) -> Measured {
+    let camera = Filming { filmed, space, ground: stroke.motion.ground_in(space).unwrap_or_default() };
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
     // By itself, so that what is seen of the racket moves no digit of what is read from the body.
     let mut rackets = Pcg64Mcg::seed_from_u64(!seed);
     let values: Vec<_> = CATALOGUE.iter().map(|m| (m.compute)(stroke)).collect();
     let mut off: Vec<Vec<f64>> = vec![Vec::with_capacity(DRAWS); CATALOGUE.len()];
     let mut boundaries_off: [Vec<f64>; 7] = Default::default();
-    for _ in 0..DRAWS {
-        let draw = Draw::new(&stroke.motion, sources, &mut rng);
-        let motion = draw.apply(&stroke.motion, sources, &mut rng);
+    for place in 0..DRAWS {
+        let draw = Draw::new(&stroke.motion, &camera, place, sources, &mut rng);
+        let motion = draw.apply(&stroke.motion, &camera, sources, &mut rng);
         let Some(mark) = contact.again(&motion, stroke.kind, draw.contact) else { continue };
         let mut phases = stroke.phases.again(&motion, mark);
         for boundary in Boundary::ALL {
@@ -283,15 +320,13 @@ pub fn measure(stroke: &Stroke, contact: &Contact, sources: &Sources, seed: u64)
                 mark.time = mark.time + spread * normal;
             }
         }
-        let axes = Axes::new(motion.direction.angle, motion.hand);
         let racket = stroke.racket.as_ref();
-        let racket = racket.map(|r| r.drawn(draw.scale, axes, phases.contact.time, &mut rackets));
+        let racket = racket.map(|r| r.drawn(&draw.recast, draw.axes, phases.contact.time, &mut rackets));
         let contact_time = phases.contact.time;
         let struck = stroke.flight.as_ref().and_then(|ball| {
             let error = BallError::drawn(&mut rackets);
-            ball.from_hand(&stroke.motion, &motion, racket.as_ref(), contact_time, error)
+            ball.drawn((&stroke.motion, &motion), &draw.recast, racket.as_ref(), contact_time, error)
         });
-        let struck = struck.map(|from_hand| from_hand * draw.scale);
         let drawn = Stroke { phases, motion, racket, struck, ..stroke.clone() };
         for ((measure, value), off) in CATALOGUE.iter().zip(&values).zip(&mut off) {
             if let (Ok(value), Ok(again)) = (value, (measure.compute)(&drawn)) {

@@ -4,9 +4,10 @@ use rand::Rng;
 use rand_distr::StandardNormal;
 
 use super::court::{Axes, CourtMotion};
-use super::{CourtRacket, Lens, Space};
+use super::{CourtRacket, Recast, Space, Stand};
 use crate::ball::Flight;
-use crate::geometry::{Camera, Court};
+use crate::geometry::{Camera, Court, Point2};
+use crate::pose::Joint;
 use crate::racket::MIDDLE;
 use crate::stroke::Kind;
 use crate::units::Seconds;
@@ -19,7 +20,7 @@ const OUTSIDE_SPREAD: f64 = 0.2;
 #[derive(Debug, Clone, PartialEq)]
 pub struct CourtBall {
     flight: Flight,
-    lens: Lens,
+    stand: Stand,
     axes: Axes,
     /// Height of the motion's ground in the camera's frame, metres.
     ground: f64,
@@ -42,52 +43,74 @@ impl BallError {
 impl CourtBall {
     /// The ball that was seen to fly around the contact of a stroke, whose `motion` was taken from `space`; `None` where they
     /// have no joint in common.
-    pub fn new(
-        flight: &Flight,
-        space: &Space,
-        lens: &Lens,
-        motion: &CourtMotion,
-        kind: Kind,
-    ) -> Option<Self> {
+    pub fn new(flight: &Flight, space: &Space, motion: &CourtMotion, kind: Kind) -> Option<Self> {
         let side = match kind {
             Kind::Forehand => 1.0,
             Kind::Backhand => -1.0,
             Kind::Overhead | Kind::Unknown => 0.0,
         };
         let axes = Axes::new(motion.direction.angle, motion.hand);
-        Some(Self { flight: flight.clone(), lens: *lens, axes, ground: motion.ground_in(space)?, side })
+        Some(Self {
+            flight: flight.clone(),
+            stand: space.stand,
+            axes,
+            ground: motion.ground_in(space)?,
+            side,
+        })
     }
 
-    /// The ball from the hitting hand at contact, metres, in the court's frame of `drawn`: as far from the lens as the middle
-    /// of the strings of `racket` (seen with `drawn`), or as a usual one. `motion` is the motion as it was seen.
+    /// The ball from the hitting hand at contact, metres, in the court's frame: as far from the lens as the middle of the strings
+    /// of `racket`, or as a usual one. `motion` is the motion as it was seen.
     pub fn from_hand(
         &self,
         motion: &CourtMotion,
-        drawn: &CourtMotion,
+        racket: Option<&CourtRacket>,
+        time: Seconds,
+    ) -> Option<Court> {
+        let hand = self.in_camera(motion.hand_at(time)?);
+        self.met(motion, racket, time, BallError::default(), self.axes, &self.stand, hand)
+    }
+
+    /// The same as it would be with errors: `recast` has the camera as it was drawn, `drawn` the player's motion with it, with which
+    /// `racket` was seen.
+    pub fn drawn(
+        &self,
+        (motion, drawn): (&CourtMotion, &CourtMotion),
+        recast: &Recast,
         racket: Option<&CourtRacket>,
         time: Seconds,
         error: BallError,
     ) -> Option<Court> {
-        let (pixel, spread) = self.flight.at(time)?;
-        let BallError([right, up, depth]) = error;
+        let hips = self.in_camera(motion.middle(Joint::Hip, time)?);
+        let hand = recast.body(hips)?.point(self.in_camera(motion.hand_at(time)?));
         let axes = Axes::new(drawn.direction.angle, drawn.hand);
-        let told = racket.and_then(|racket| {
-            let strings = racket.point(drawn, MIDDLE, time)? - drawn.hand_at(time)?;
-            Some((strings, racket.raised(MIDDLE, time)?))
-        });
+        self.met(drawn, racket, time, error, axes, recast.to(), hand)
+    }
+
+    fn in_camera(&self, point: Court) -> Camera {
+        let level = self.axes.to_camera(point);
+        Camera { up: level.up + self.ground, ..level }
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "a camera, a player and what they are off by")]
+    fn met(
+        &self,
+        motion: &CourtMotion,
+        racket: Option<&CourtRacket>,
+        time: Seconds,
+        BallError([right, down, depth]): BallError,
+        axes: Axes,
+        stand: &Stand,
+        hand: Camera,
+    ) -> Option<Court> {
+        let (pixel, spread) = self.flight.at(time)?;
+        let told =
+            racket.and_then(|racket| Some(racket.point(motion, MIDDLE, time)? - motion.hand_at(time)?));
         let usual = Court::new(0.0, OUTSIDE * self.side + OUTSIDE_SPREAD * depth, 0.0);
-        let (strings, raised) = told.unwrap_or((usual, 0.0));
-        let hand = self.axes.to_camera(motion.hand_at(time)?);
-        let away = hand.away + axes.to_camera(strings).away;
-        let ray = [
-            (pixel.x + spread * right - self.lens.middle.0) / self.lens.focal,
-            -(pixel.y + spread * up - self.lens.middle.1) / self.lens.focal,
-        ];
-        let off = Camera {
-            right: ray[0] * away - hand.right,
-            up: ray[1] * away - hand.up - self.ground + raised,
-            away: away - hand.away,
-        };
-        Some(axes.to_court(off))
+        let strings = hand + axes.to_camera(told.unwrap_or(usual));
+        let ray = stand.ray(Point2::new(pixel.x + spread * right, pixel.y + spread * down));
+        // The plane through the strings' middle, square to the line of sight to it.
+        let ball = ray * (strings.dot(strings) / strings.dot(ray));
+        Some(axes.to_court(ball - hand))
     }
 }

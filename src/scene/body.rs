@@ -53,7 +53,7 @@ impl Default for BodyPrior {
     /// A model about which nothing is known: landmarks on the joints.
     fn default() -> Self {
         Self {
-            stature: super::lens::ASSUMED_STATURE.0,
+            stature: super::ASSUMED_STATURE.0,
             profile_turn: 0.0,
             offsets: Vec::new(),
             spreads: Vec::new(),

@@ -65,6 +65,12 @@ pub struct CourtMotion {
     pub direction: Direction,
 }
 
+/// The landmarks that touch the ground.
+pub fn soles() -> impl Iterator<Item = Landmark> {
+    let of = |side: Side| [Joint::Heel.on(side), Joint::Toe.on(side)];
+    [Side::Left, Side::Right].into_iter().flat_map(of)
+}
+
 impl CourtMotion {
     /// Turns the pictures `frames` of a motion in the camera's frame so that one axis points to the net.
     pub fn new(space: &Space, direction: &Direction, hand: Side, frames: std::ops::Range<usize>) -> Self {
@@ -87,15 +93,10 @@ impl CourtMotion {
 
     /// Shifts the motion so that the ground, taken as the level of the lower foot most of the time, is at `up` = 0.
     fn set_on_ground(&mut self) {
-        let lowest = self.points.iter().filter_map(|frame| {
-            [Side::Left, Side::Right]
-                .into_iter()
-                .flat_map(|side| [Joint::Heel.on(side), Joint::Toe.on(side)])
-                .filter_map(|l| frame[l as usize])
-                .map(|p| p.up)
-                .min_by(f64::total_cmp)
-        });
-        let Some(ground) = median(lowest) else { return };
+        let lowest = |frame: &[Option<Court>; COUNT]| {
+            soles().filter_map(|l| frame[l as usize]).map(|p| p.up).min_by(f64::total_cmp)
+        };
+        let Some(ground) = median(self.points.iter().filter_map(lowest)) else { return };
         for point in self.points.iter_mut().flatten().flatten() {
             point.up -= ground;
         }

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::body::{BodyPrior, forward_of};
+use super::filmed::Bearings;
 use super::space::Space;
 use crate::geometry::{Camera, wrapped};
 use crate::pose::{Landmark, Side};
@@ -20,6 +21,16 @@ pub enum View {
     Front,
     /// Between those.
     Diagonal,
+}
+
+impl Stated {
+    /// How far the direction is known from what is stated alone (1 standard deviation).
+    pub fn spread(&self) -> Option<Degrees> {
+        match self.view? {
+            View::Side | View::Back | View::Front => Some(Degrees(STATED_SPREAD)),
+            View::Diagonal => None,
+        }
+    }
 }
 
 impl View {
@@ -113,6 +124,15 @@ const OUTLIERS: f64 = 0.15;
 /// the chest by as much. From rendered players, each lifted by a network that had not seen them.
 const LIFTED_PROFILE_TURN: f64 = 2.5;
 
+/// How often a reading of the court's lines is simply wrong.
+const LINES_WRONG: f64 = 0.03;
+
+/// What the steps of the circle add to a spread, degrees.
+const GRID_SPREAD: f64 = 0.8;
+
+/// Who states a view means it to about this, degrees (1 standard deviation).
+const STATED_SPREAD: f64 = 5.0;
+
 /// How closely coaches set up the camera square to the shot or behind it, degrees, and how often each view is chosen.
 const SQUARE_SPREAD: f64 = 8.0;
 const DIAGONAL_SPREAD: f64 = 16.0;
@@ -134,20 +154,36 @@ const STANDING: f64 = 0.25;
 /// Cosine of the largest angle between hips and shoulders, and hips and feet, in a waiting pose.
 const UNWOUND: f64 = 0.86;
 
-/// Weighs how coaches stand, the way the player faces while waiting and the way the hand travels through the ball, on a
-/// circle of one-degree steps; answers with the posterior's mean around its mode within `REFINE` of `near`, and with the
-/// logarithm of the posterior there (up to a constant that depends on the number of swings alone). `None` without any
-/// evidence.
-pub fn estimate(
-    space: &Space,
-    waiting: &[Degrees],
-    swings: &[Swing],
-    stated: Stated,
-    near: Degrees,
-) -> Option<(Direction, f64)> {
-    let mut weighed = false;
+/// What a clip says of the direction to the net besides its strokes.
+#[derive(Debug, Clone)]
+pub struct Signs<'a> {
+    /// The way the player faces in each quarter second of waiting.
+    pub waiting: Vec<Degrees>,
+    /// What the user says.
+    pub stated: Stated,
+    /// The directions that the court's lines allow, where lines were read.
+    pub lines: Option<&'a Bearings>,
+}
+
+/// A direction with what speaks for it.
+#[derive(Debug, Clone)]
+pub struct Weighed {
+    /// The posterior's mean around its mode.
+    pub direction: Direction,
+    /// Logarithm of the posterior there, up to a constant that depends on the number of swings alone.
+    pub evidence: f64,
+    /// Logarithm of what everything but the lines says of each whole degree from −180.
+    pub player: Vec<f64>,
+}
+
+/// Weighs how coaches stand, the way the player faces while waiting, the way the hand travels through the ball and what the
+/// court's lines allow, on a circle of one-degree steps; answers with the posterior around its mode within `REFINE` of `near`.
+/// `None` without any evidence.
+pub fn estimate(space: &Space, signs: &Signs<'_>, swings: &[Swing], near: Degrees) -> Option<Weighed> {
+    let Signs { waiting, stated, lines } = signs;
+    let mut weighed = lines.is_some();
     let mut log_posterior: Vec<f64> =
-        (0..360).map(|a| prior(Degrees(f64::from(a) - 180.0), stated).max(1e-12).ln()).collect();
+        (0..360).map(|a| prior(Degrees(f64::from(a) - 180.0), *stated).max(1e-12).ln()).collect();
     let mut weigh = |angle: Degrees, spread: f64, weight: f64| {
         for (a, value) in log_posterior.iter_mut().enumerate() {
             let off = wrapped(a as f64 - 180.0 - angle.0) / spread;
@@ -173,6 +209,12 @@ pub fn estimate(
     if !weighed {
         return None;
     }
+    let player = log_posterior.clone();
+    if let Some(lines) = lines {
+        for (a, value) in log_posterior.iter_mut().enumerate() {
+            *value += allowed(lines, Degrees(a as f64 - 180.0)).ln();
+        }
+    }
     let mode = (0..360)
         .filter(|&a| wrapped(f64::from(a) - 180.0 - near.0).abs() <= REFINE)
         .map(|a| a as usize)
@@ -193,7 +235,18 @@ pub fn estimate(
     let spread = (square / mass - mean * mean).max(4.0).sqrt();
     let angle = Degrees(wrapped(mode as f64 - 180.0 + mean));
     let view = stated.view.unwrap_or(View::from_angle(angle));
-    Some((Direction { angle, spread: Degrees(spread), view }, top))
+    Some(Weighed { direction: Direction { angle, spread: Degrees(spread), view }, evidence: top, player })
+}
+
+/// How likely lines make a direction, up to a factor; readings that are simply wrong leave every direction possible.
+fn allowed(lines: &Bearings, angle: Degrees) -> f64 {
+    let near = lines.iter().map(|(weight, middle, spread)| {
+        // No finer than the steps of the circle.
+        let spread = spread.0.hypot(GRID_SPREAD);
+        let off = wrapped(angle.0 - middle.0) / spread;
+        weight * (-0.5 * off * off).exp() / (2.507 * spread)
+    });
+    (1.0 - LINES_WRONG) * near.sum::<f64>() + LINES_WRONG / 360.0
 }
 
 /// How likely a direction is before anything was seen, up to a factor.
@@ -202,10 +255,11 @@ fn prior(angle: Degrees, stated: Stated) -> f64 {
         let off = wrapped(angle.0 - middle) / spread;
         (-0.5 * off * off).exp() / spread
     };
-    let side = bell(0.0, SQUARE_SPREAD) + bell(180.0, SQUARE_SPREAD);
+    let square = if stated.view.is_some() { STATED_SPREAD } else { SQUARE_SPREAD };
+    let side = bell(0.0, square) + bell(180.0, square);
     let diagonal: f64 =
         [-135.0, -45.0, 45.0, 135.0].into_iter().map(|middle| bell(middle, DIAGONAL_SPREAD)).sum();
-    let square = match stated.view {
+    let likely = match stated.view {
         None => {
             let along = bell(90.0, SQUARE_SPREAD) + bell(-90.0, SQUARE_SPREAD);
             0.5 * SIDE_SHARE * side
@@ -213,15 +267,15 @@ fn prior(angle: Degrees, stated: Stated) -> f64 {
                 + 0.25 * DIAGONAL_SHARE * diagonal
         }
         Some(View::Side) => 0.5 * side,
-        Some(View::Back) => bell(90.0, SQUARE_SPREAD),
-        Some(View::Front) => bell(-90.0, SQUARE_SPREAD),
+        Some(View::Back) => bell(90.0, square),
+        Some(View::Front) => bell(-90.0, square),
         Some(View::Diagonal) => 0.25 * diagonal,
     };
     let right = angle.radians().cos();
     match stated.net {
         Some(NetSide::Right) if right < 0.0 => 0.0,
         Some(NetSide::Left) if right > 0.0 => 0.0,
-        _ => square,
+        _ => likely,
     }
 }
 

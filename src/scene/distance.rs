@@ -1,7 +1,9 @@
 //! How far the player is from the lens, picture by picture.
 
 use super::body::share;
-use super::lens::Lens;
+use super::depth::Axis;
+use super::stand::Stand;
+use crate::geometry::{Camera, Point2};
 use crate::order::median;
 use crate::pose::{Joint, Landmark, Motion, Side};
 use crate::units::{Metres, Seconds};
@@ -23,27 +25,37 @@ const ANCHORS: [Landmark; 9] = [
 /// model's wavering is faster.
 const DISTANCE_WINDOW: Seconds = Seconds(0.35);
 
-/// Distance to the middle of the hips along the lens, per picture, metres; `None` where it can't be told.
+/// Distance to the middle of the hips along the axis of told depths ([`Axis`]), per picture, metres; `None` where it can't be told.
 ///
 /// It is the one at which the model's body, scaled to `stature`, projects onto the landmarks (least squares in each picture,
 /// smoothed over time). Models without a body in space take the lengths of the legs in the picture instead.
-pub fn of(motion: &Motion, lens: &Lens, stature: Metres, body_scale: f64) -> Vec<Option<f64>> {
-    let raw: Vec<Option<f64>> = (0..motion.len()).map(|i| by_body(motion, i, lens, body_scale)).collect();
-    let raw = if raw.iter().any(Option::is_some) { raw } else { by_lengths(motion, lens, stature) };
+pub fn of(motion: &Motion, stand: &Stand, stature: Metres, body_scale: f64) -> Vec<Option<f64>> {
+    let raw: Vec<Option<f64>> = (0..motion.len()).map(|i| by_body(motion, i, stand, body_scale)).collect();
+    let raw =
+        if raw.iter().any(Option::is_some) { raw } else { by_lengths(motion, stand.lens.focal, stature) };
     smoothed(&raw, &motion.times)
+}
+
+/// The middle of the hips in a picture, pixels.
+pub(super) fn hips(motion: &Motion, frame: usize) -> Option<Point2> {
+    Some(motion.point(frame, Landmark::LeftHip)?.at.lerp(motion.point(frame, Landmark::RightHip)?.at, 0.5))
 }
 
 /// Distance from the lens to the hips at which the model's body projects onto the landmarks of one picture, metres:
 /// linear least squares over x·(Z + w_z) = f·(X + w_x) and the same for y.
-fn by_body(motion: &Motion, frame: usize, lens: &Lens, body_scale: f64) -> Option<f64> {
+fn by_body(motion: &Motion, frame: usize, stand: &Stand, body_scale: f64) -> Option<f64> {
     let world = motion.world.get(frame)?.as_ref()?;
+    // The model's body stands in axes of its own.
+    let axis = Axis::told(stand, hips(motion, frame)?, motion.size);
+    let [right, down] = axis.across(stand)?;
     // Normal equations for (X, Y, Z), unrolled: the matrix has the form [[n,0,-Sx],[0,n,-Sy],[-Sx,-Sy,Sxx+Syy]].
     let (mut n, mut sx, mut sy, mut sq) = (0.0, 0.0, 0.0, 0.0);
     let mut rhs = [0.0; 3];
     for landmark in ANCHORS {
         let Some(point) = motion.point(frame, landmark) else { continue };
-        let u = (point.at.x - lens.middle.0) / lens.focal;
-        let v = (point.at.y - lens.middle.1) / lens.focal;
+        let ray: Camera = stand.ray(point.at);
+        let along = axis.along(ray);
+        let (u, v) = (ray.dot(right) / along, ray.dot(down) / along);
         let [wx, wy, wz] = world[landmark as usize].map(|c| c * body_scale);
         let (ex, ey) = (u * wz - wx, v * wz - wy);
         n += 1.0;
@@ -65,7 +77,7 @@ fn by_body(motion: &Motion, frame: usize, lens: &Lens, body_scale: f64) -> Optio
 
 /// Distance from the lengths of the legs in the picture, for models without a body in space. A segment is never
 /// longer in the picture than in truth, so the long readings within a second are believed.
-fn by_lengths(motion: &Motion, lens: &Lens, stature: Metres) -> Vec<Option<f64>> {
+fn by_lengths(motion: &Motion, focal: f64, stature: Metres) -> Vec<Option<f64>> {
     let length = |i: usize, a: Landmark, b: Landmark| -> Option<f64> {
         Some(motion.point(i, a)?.at.distance(motion.point(i, b)?.at))
     };
@@ -87,7 +99,7 @@ fn by_lengths(motion: &Motion, lens: &Lens, stature: Metres) -> Vec<Option<f64>>
                 .filter_map(|j| readings[j])
                 .collect();
             near.sort_by(f64::total_cmp);
-            near.get(near.len() * 9 / 10).map(|pixels_per_metre| lens.focal / pixels_per_metre)
+            near.get(near.len() * 9 / 10).map(|pixels_per_metre| focal / pixels_per_metre)
         })
         .collect()
 }

@@ -1,67 +1,81 @@
-//! The camera's focal length and the player's stature: the two numbers that turn pixels into metres.
+//! The camera's lens: how directions become pixels.
 
-use crate::units::{Degrees, Metres};
+use crate::geometry::Point2;
+use crate::units::Degrees;
 
 /// Focal length of a phone's main lens while filming, as a share of the picture's longer side: 24–28 mm equivalents
 /// cropped a little for stabilisation.
-const TYPICAL_FOCAL_SHARE: f64 = 0.80;
-
-/// Spread of that share over phones and zoom settings (1 standard deviation, relative).
-const TYPICAL_FOCAL_SPREAD: f64 = 0.15;
+pub(super) const MAIN_LENS: f64 = 0.80;
 
 /// Width of the film frame to which "35 mm equivalent" focal lengths refer, millimetres.
 const FILM_WIDTH_MM: f64 = 36.0;
 
-/// Stature assumed where none is given.
-pub const ASSUMED_STATURE: Metres = Metres(1.75);
+/// Steps after which a distorted direction has settled.
+const UNDISTORTING: usize = 12;
 
-/// Spread of an assumed stature over club players, relative (1 standard deviation).
-pub const ASSUMED_STATURE_SPREAD: f64 = 0.055;
-
-/// Spread of a stated stature, shoes and slouching, relative (1 standard deviation).
-pub const STATED_STATURE_SPREAD: f64 = 0.012;
-
-/// A camera's distance is paced out to this share (1 standard deviation).
-pub const STATED_DISTANCE_SPREAD: f64 = 0.05;
-
-/// Pinhole camera without distortion whose axis passes through the picture's middle.
+/// A lens with one term of radial distortion: pixel = focal · s · (1 + k1 |s|²) + middle, with s = (right, down) per
+/// length along the axis.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lens {
     /// Focal length, pixels.
     pub focal: f64,
-    /// Relative uncertainty of the focal length (1 standard deviation).
-    pub focal_spread: f64,
-    /// The picture's middle, pixels.
+    /// Where the axis meets the picture, pixels.
     pub middle: (f64, f64),
-    /// Where the focal length comes from, for `clip.json`.
-    pub source: &'static str,
+    /// Radial distortion; negative where straight lines bulge outward (barrel).
+    pub k1: f64,
 }
 
 impl Lens {
-    /// A lens from the best thing known: the stated horizontal field of view, the file's 35 mm equivalent, or what
-    /// phones usually have. `size` is the upright picture's, pixels.
-    pub fn new(size: (u32, u32), field_of_view: Option<Degrees>, equivalent_mm: Option<f64>) -> Self {
+    /// A lens without distortion whose axis meets the middle of a picture of `size` pixels.
+    pub fn centred(size: (u32, u32), focal: f64) -> Self {
         let (width, height) = (f64::from(size.0), f64::from(size.1));
-        let longer = width.max(height);
-        let (focal, focal_spread, source) = match (field_of_view, equivalent_mm) {
-            (Some(fov), _) => (0.5 * width / (0.5 * fov.radians()).tan(), 0.02, "given"),
-            (None, Some(mm)) if mm > 0.0 => (longer * mm / FILM_WIDTH_MM, 0.08, "file"),
-            _ => (longer * TYPICAL_FOCAL_SHARE, TYPICAL_FOCAL_SPREAD, "assumed"),
-        };
-        Self { focal, focal_spread, middle: (0.5 * (width - 1.0), 0.5 * (height - 1.0)), source }
+        Self { focal, middle: (0.5 * (width - 1.0), 0.5 * (height - 1.0)), k1: 0.0 }
     }
 
-    /// The lens through which the player, seen by this one at `seen`, stands at the `stated` distance: at a given size in the
-    /// picture both go together. `None` where this lens is known better than a stature (relative spread
-    /// `stature_spread`) and a distance tell it.
-    pub fn at_distance(&self, stated: Metres, seen: Metres, stature_spread: f64) -> Option<Self> {
-        let focal_spread = STATED_DISTANCE_SPREAD.hypot(stature_spread);
-        (focal_spread < self.focal_spread && seen.0 > 0.0 && stated.0 > 0.0).then(|| Self {
-            focal: self.focal * stated.0 / seen.0,
-            focal_spread,
-            source: "camera distance",
-            ..*self
-        })
+    /// The lens of most clips: a phone's main one.
+    pub fn usual(size: (u32, u32)) -> Self {
+        Self::centred(size, MAIN_LENS * f64::from(size.0.max(size.1)))
+    }
+
+    /// The lens that shows `view` from the left to the right edge.
+    pub fn showing(size: (u32, u32), view: Degrees) -> Self {
+        Self::centred(size, 0.5 * f64::from(size.0) / (0.5 * view.radians()).tan())
+    }
+
+    /// Focal length in pixels of a lens of `millimetres` on 35 mm film whose picture is `size` pixels.
+    pub fn focal_of_film(size: (u32, u32), millimetres: f64) -> f64 {
+        f64::from(size.0.max(size.1)) * millimetres / FILM_WIDTH_MM
+    }
+
+    /// How much a picture `width` pixels wide shows from the left to the right edge.
+    pub fn view(&self, width: u32) -> Degrees {
+        let half = 0.5 * f64::from(width);
+        let side = |x: f64| self.sight(Point2::new(x, self.middle.1)).0.atan();
+        let middle = 0.5 * (f64::from(width) - 1.0);
+        Degrees((side(middle + half) - side(middle - half)).to_degrees())
+    }
+
+    /// The direction in which a pixel looks: right and down per length along the axis, without distortion.
+    pub fn sight(&self, pixel: Point2) -> (f64, f64) {
+        let (x, y) = ((pixel.x - self.middle.0) / self.focal, (pixel.y - self.middle.1) / self.focal);
+        let (mut u, mut v) = (x, y);
+        if self.k1 != 0.0 {
+            for _ in 0..UNDISTORTING {
+                let stretch = (1.0 + self.k1 * (u * u + v * v)).max(0.3);
+                (u, v) = (x / stretch, y / stretch);
+            }
+        }
+        (u, v)
+    }
+
+    /// The pixel that looks in a direction (right and down per length along the axis); `None` so far off the axis that the
+    /// distortion has no meaning.
+    pub fn pixel(&self, (u, v): (f64, f64)) -> Option<Point2> {
+        let square = u * u + v * v;
+        let stretch = self.focal * (1.0 + self.k1 * square);
+        // Past its turning point the formula folds what lies outside back into the picture.
+        (1.0 + 3.0 * self.k1 * square > 0.0)
+            .then(|| Point2::new(self.middle.0 + stretch * u, self.middle.1 + stretch * v))
     }
 }
 
@@ -70,12 +84,20 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_stated_distance_tells_an_assumed_lens_but_no_given_one() {
-        let assumed = Lens::new((1920, 1080), None, None);
-        let told = assumed.at_distance(Metres(6.0), Metres(5.0), STATED_STATURE_SPREAD).unwrap();
-        assert!((told.focal - 1.2 * assumed.focal).abs() < 1e-9);
-        assert!(told.focal_spread < 0.06, "{told:?}");
-        let given = Lens::new((1920, 1080), Some(Degrees(60.0)), None);
-        assert_eq!(given.at_distance(Metres(6.0), Metres(5.0), STATED_STATURE_SPREAD), None);
+    fn pixels_and_directions_undo_each_other() {
+        let lens = Lens { focal: 640.0, middle: (700.0, 300.0), k1: -0.12 };
+        let pixel = Point2::new(120.0, 650.0);
+        let back = lens.pixel(lens.sight(pixel)).unwrap();
+        assert!(back.distance(pixel) < 0.01, "{back:?}");
+        assert_eq!(lens.pixel((3.0, 0.0)), None);
+    }
+
+    #[test]
+    fn a_view_is_that_from_edge_to_edge() {
+        let lens = Lens::showing((1920, 1080), Degrees(60.0));
+        assert!((lens.view(1920).0 - 60.0).abs() < 1e-9, "{lens:?}");
+        // Barrel distortion shows more.
+        assert!(Lens { k1: -0.1, ..lens }.view(1920).0 > 61.0);
+        assert!((Lens::focal_of_film((1080, 1920), 36.0) - 1920.0).abs() < 1e-9);
     }
 }

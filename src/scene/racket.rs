@@ -13,14 +13,14 @@ use rand_distr::StandardNormal;
 
 use super::court::{Axes, CourtMotion};
 use super::depth::difference_spread;
-use super::lens::Lens;
+use super::recast::Recast;
 use super::space::Space;
 use crate::geometry::{Camera, Court, angle_between};
 use crate::pose::{Joint, Motion};
 use crate::racket::RacketMotion;
 use crate::units::{Metres, Seconds};
 use place::{Ends, Errors, Placed, place, polynomial};
-use player::{FOREARM_PLACE, FOREARM_SPREAD, forearm_length, lowered};
+use player::{FOREARM_PLACE, FOREARM_SPREAD, forearm_length};
 
 /// Error of a confident racket's ends in the picture, racket lengths (1 standard deviation per axis), and how it grows with
 /// doubt; from rendered players.
@@ -54,8 +54,6 @@ pub struct CourtRacket {
     axes: Axes,
     /// Length of the player's forearm, metres.
     forearm: f64,
-    /// By how much what is a metre nearer to the lens than the hips looks lower than it is, metres; and the spread of that.
-    lowered: (f64, f64),
     ends: Vec<Ends>,
     /// What speaks against the tip being nearer to the lens and farther, in each picture (logarithms of chance).
     against: Vec<[f64; 2]>,
@@ -72,29 +70,27 @@ impl CourtRacket {
         picture: &Motion,
         space: &Space,
         court: &CourtMotion,
-        lens: &Lens,
         length: Metres,
         contact: Seconds,
     ) -> Option<Self> {
         let axes = Axes::new(court.direction.angle, court.hand);
-        let ray = |p: crate::geometry::Point2| {
-            [(p.x - lens.middle.0) / lens.focal, -(p.y - lens.middle.1) / lens.focal]
-        };
         let mut ends = Vec::new();
         for (frame, racket) in seen.indices.iter().zip(&seen.rackets) {
             let Some(racket) = racket else { continue };
             let Ok(place) = picture.indices.binary_search(frame) else { continue };
             let Some(wrist) = space.at(place, Joint::Wrist.on(court.hand)) else { continue };
             let confidence = racket.tip.confidence;
-            ends.push(Ends {
+            let end = Ends {
                 time: picture.times[place],
-                butt: ray(racket.butt.at),
-                tip: ray(racket.tip.at),
+                pixels: [racket.butt.at, racket.tip.at],
+                butt: Camera::default(),
+                tip: Camera::default(),
                 wrist,
-                nearer: space.hips(place).map_or(0.0, |hips| hips.away - wrist.away),
+                hips: space.hips(place).unwrap_or(wrist),
                 spread: PLACE_SPREAD + DOUBT_SPREAD * (1.0 - confidence),
                 confidence,
-            });
+            };
+            ends.push(end.seen_by(&space.stand));
         }
         if ends.len() < 2 {
             return None;
@@ -105,7 +101,6 @@ impl CourtRacket {
             interval: Seconds(1.0 / space.rate),
             axes,
             forearm: forearm_length(space, court),
-            lowered: lowered(space, court),
             against: Vec::new(),
             sides: Vec::new(),
             placed: Vec::new(),
@@ -123,7 +118,7 @@ impl CourtRacket {
         let Some(forearm) = self.forearm(court, ends.time) else { return [0.0; 2] };
         let outward = forearm.unit().map_or(0.0, |f| f.side);
         let step = (self.interval.0 / EVIDENCE_STEP.0).min(1.0);
-        place(ends, self.length, [0.0; 4], 1.0).map(|placed| {
+        place(ends, self.length, [0.0; 4]).map(|placed| {
             let axis = self.axes.to_court(placed.axis);
             let bend = angle_between(forearm, axis).unwrap_or(0.0);
             let over = (bend - BEND_MOST).max(0.0) / BEND_SPREAD;
@@ -134,7 +129,7 @@ impl CourtRacket {
 
     /// Both places of the racket in each picture, with errors added.
     fn both(&self, errors: &Errors) -> Vec<[Placed; 2]> {
-        let with = |(ends, errors): (&Ends, &[f64; 4])| place(ends, self.length, *errors, 1.0);
+        let with = |(ends, errors): (&Ends, &[f64; 4])| place(ends, self.length, *errors);
         self.ends.iter().zip(&errors.ends).map(with).collect()
     }
 
@@ -183,15 +178,14 @@ impl CourtRacket {
         sides
     }
 
-    /// The racket as it would be with errors: places in the picture drawn anew, sides drawn by their chances, `scale` and
-    /// camera as the player's motion was drawn, `contact` as it was drawn.
-    pub fn drawn(&self, scale: f64, axes: Axes, contact: Seconds, rng: &mut impl Rng) -> Self {
+    /// The racket as it would be with errors: places in the picture drawn anew, sides drawn by their chances, the camera as it
+    /// was drawn (`recast`, and the net's direction in `axes`), `contact` as it was drawn.
+    pub fn drawn(&self, recast: &Recast, axes: Axes, contact: Seconds, rng: &mut impl Rng) -> Self {
         let mut drawn = Self { contact, axes, ..self.clone() };
         drawn.forearm *= 1.0 + FOREARM_SPREAD * rng.sample::<f64, _>(StandardNormal);
-        drawn.lowered.0 += self.lowered.1 * rng.sample::<f64, _>(StandardNormal);
         let errors = Errors::drawn(&self.ends, self.interval, rng);
         for ends in &mut drawn.ends {
-            ends.wrist = ends.wrist * scale;
+            *ends = ends.recast(recast);
         }
         let both = drawn.both(&errors);
         let sum = |a: f64, b: f64| a.min(b) - (-(a - b).abs()).exp().ln_1p();
@@ -297,22 +291,7 @@ impl CourtRacket {
     /// What lies on the racket a share of the way from butt to tip, in the court's frame of the player's motion.
     pub fn point(&self, court: &CourtMotion, share: f64, time: Seconds) -> Option<Court> {
         let (butt, axis) = self.at(time)?;
-        let raised = Court { up: self.raised(share, time)?, ..Court::default() };
-        Some(court.hand_at(time)? + butt + axis * share + raised)
-    }
-
-    /// How much higher than it looks is what lies on the racket a share of the way from butt to tip, metres.
-    pub fn raised(&self, share: f64, time: Seconds) -> Option<f64> {
-        let (fit, _) = self.fit(time)?;
-        let axis_away = fit.axis.away * self.length.0 / fit.axis.norm().max(1e-9);
-        let nearer = self.nearer(time)? - fit.butt.away - share * axis_away;
-        Some(self.lowered.0 * nearer)
-    }
-
-    /// How much nearer than the hips the hand is around a time.
-    fn nearer(&self, time: Seconds) -> Option<f64> {
-        let next = self.ends.partition_point(|ends| ends.time < time);
-        self.ends.get(next).or(self.ends.last()).map(|ends| ends.nearer)
+        Some(court.hand_at(time)? + butt + axis * share)
     }
 
     /// From elbow to wrist at a time, court's frame: its depth is what the player's motion says and what its length leaves,

@@ -1,7 +1,8 @@
-//! The player's landmarks in metres in the camera's frame.
+//! The player's landmarks in metres in the camera's frame held level.
 
 use super::body::BodyPrior;
-use super::lens::Lens;
+use super::depth::Axis;
+use super::stand::Stand;
 use super::{depth, distance};
 use crate::geometry::Camera;
 use crate::order::median;
@@ -19,7 +20,7 @@ pub enum Lift {
     Planar,
 }
 
-/// The player's motion in the camera's frame.
+/// The player's motion in the camera's frame held level: `up` is against gravity, from the lens.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Space {
     /// Times of the pictures.
@@ -32,6 +33,10 @@ pub struct Space {
     pub visibility: Vec<[f64; COUNT]>,
     /// Standard deviation of each landmark's depth relative to the hips, metres.
     pub depth_spread: Vec<[f64; COUNT]>,
+    /// The camera through which it was lifted.
+    pub stand: Stand,
+    /// Size of its pictures, pixels.
+    pub size: (u32, u32),
     /// Metres per pixel at the hips, per picture.
     pub scale: Vec<Option<f64>>,
     /// The player's stature used for the scale.
@@ -49,28 +54,26 @@ impl Space {
     ///
     /// The distance to the player comes from [`distance::of`], depths from [`depth::of`]; where no depth is told, every
     /// landmark lies in one plane.
-    pub fn lift(motion: &Motion, lens: &Lens, stature: Metres, body: &BodyPrior, lift: Lift) -> Self {
+    pub fn lift(motion: &Motion, stand: &Stand, stature: Metres, body: &BodyPrior, lift: Lift) -> Self {
         let body_scale = stature.0 / body.stature;
         let with_depth = lift == Lift::Perspective && depth::is_told(motion);
-        let distance = distance::of(motion, lens, stature, body_scale);
+        let distance = distance::of(motion, stand, stature, body_scale);
         let mut points = vec![[None; COUNT]; motion.len()];
         let mut visibility = vec![[0.0; COUNT]; motion.len()];
         let mut depth_spread = vec![[depth::UNKNOWN; COUNT]; motion.len()];
         let mut scale = vec![None; motion.len()];
+        let [_, _, along] = stand.axes();
         for i in 0..motion.len() {
-            let Some(hips_away) = distance[i] else { continue };
-            let metres = hips_away / lens.focal;
+            let (Some(away), Some(hips)) = (distance[i], distance::hips(motion, i)) else { continue };
+            let axis = if with_depth { Axis::told(stand, hips, motion.size) } else { Axis::level() };
+            let hips = axis.meet(stand.ray(hips), Camera::default(), away);
+            let metres = hips.dot(along) / stand.lens.focal;
             scale[i] = Some(metres);
             let depths = if with_depth { depth::of(motion, i, metres, body_scale) } else { [None; COUNT] };
             for (k, point) in motion.points[i].iter().enumerate() {
                 let Some(point) = point else { continue };
                 let depth = depths[k].unwrap_or(Depth { away: 0.0, spread: depth::UNKNOWN });
-                let away = hips_away + depth.away;
-                points[i][k] = Some(Camera::new(
-                    (point.at.x - lens.middle.0) * away / lens.focal,
-                    -(point.at.y - lens.middle.1) * away / lens.focal,
-                    away,
-                ));
+                points[i][k] = Some(axis.meet(stand.ray(point.at), hips, depth.away));
                 visibility[i][k] = point.visibility;
                 depth_spread[i][k] = depth.spread;
             }
@@ -86,6 +89,8 @@ impl Space {
             points,
             visibility,
             depth_spread,
+            stand: *stand,
+            size: motion.size,
             scale,
             stature,
             has_depth: with_depth,
@@ -104,9 +109,10 @@ impl Space {
         Some(self.at(frame, Landmark::LeftHip)?.middle(self.at(frame, Landmark::RightHip)?))
     }
 
-    /// Median distance from the camera to the player's hips, metres.
+    /// Median distance over the ground from the camera to the player's hips, metres.
     pub fn camera_distance(&self) -> Option<Metres> {
-        median((0..self.points.len()).filter_map(|i| self.hips(i)).map(|p| p.away)).map(Metres)
+        let away = (0..self.points.len()).filter_map(|i| self.hips(i)).map(|p| p.horizontal().norm());
+        median(away).map(Metres)
     }
 
     /// Hand (wrist) relative to the hips in a picture.

@@ -3,7 +3,7 @@
 use crate::geometry::Camera;
 use crate::pose::{Joint, Side};
 use crate::scene::Space;
-use crate::scene::lens::STATED_DISTANCE_SPREAD;
+use crate::scene::filmed::STATED_DISTANCE;
 use crate::units::{Metres, Reading, Seconds};
 
 /// Speed of sound in air of 20 °C, metres per second; 0 to 35 °C and wind change it by this share (1 standard deviation).
@@ -37,7 +37,7 @@ impl Distance {
             wrist + out.unit().unwrap_or_default() * BEYOND_HAND
         });
         let (factor, spread) = match self.stated {
-            Some(stated) => (stated.0 / hips.norm().max(0.1), STATED_DISTANCE_SPREAD),
+            Some(stated) => (stated.0 / hips.norm().max(0.1), STATED_DISTANCE),
             None => (1.0, self.spread),
         };
         // A stated distance moves the whole player, it does not stretch the arm.
@@ -53,6 +53,7 @@ mod tests {
     use super::*;
     use crate::pose::Landmark;
     use crate::pose::landmark::COUNT;
+    use crate::scene::{Lens, Stand};
 
     fn space(away: f64) -> Space {
         let mut points = [None; COUNT];
@@ -65,6 +66,8 @@ mod tests {
             points: vec![points],
             visibility: vec![[1.0; COUNT]],
             depth_spread: vec![[0.1; COUNT]],
+            stand: Stand::level(Lens::usual((1280, 720))),
+            size: (1280, 720),
             scale: vec![None],
             stature: Metres(1.75),
             has_depth: true,

@@ -4,8 +4,8 @@
 use crate::geometry::{Camera, wrapped};
 use crate::order::median;
 use crate::pose::{Joint, Side};
-use crate::scene::direction::{self, Stated, Swing};
-use crate::scene::{BodyPrior, Direction, Space};
+use crate::scene::direction::{self, Signs, Stated, Swing};
+use crate::scene::{Bearings, BodyPrior, Direction, Space};
 use crate::units::{Degrees, Seconds};
 
 /// Slowest peak of the hitting hand's speed toward the net that counts as a swing, metres per second relative to the
@@ -63,22 +63,31 @@ pub struct Found {
     pub direction: Direction,
     /// The swings in order of time.
     pub swings: Vec<Swing>,
+    /// Logarithm of what everything but the court's lines says of each whole degree from −180 as the direction to the net.
+    pub player: Vec<f64>,
 }
 
 /// Finds the swings of a clip; `None` where there are none.
 ///
 /// Each hand (or the given one) is tried with the net in each of eight directions at first; the reading whose swings carry
 /// the hand farthest toward the net, as well as that can be seen, is the true one.
-pub fn find(space: &Space, body: &BodyPrior, hand: Option<Side>, stated: Stated) -> Option<Found> {
+/// `lines` are the directions to the net that the court's lines allow.
+pub fn find(
+    space: &Space,
+    body: &BodyPrior,
+    hand: Option<Side>,
+    stated: Stated,
+    lines: Option<&Bearings>,
+) -> Option<Found> {
     let hands = hand.map_or(vec![Side::Right, Side::Left], |hand| vec![hand]);
-    let waiting = direction::facing_while_waiting(space, body);
+    let signs = Signs { waiting: direction::facing_while_waiting(space, body), stated, lines };
     let tried: Vec<Vec<Reading>> = hands
         .into_iter()
         .map(|hand| {
             let velocity = velocities(space, hand);
             (0..8)
                 .map(|eighth| Degrees(45.0 * f64::from(eighth) - 135.0))
-                .filter_map(|start| Reading::new(space, &waiting, hand, &velocity, stated, start))
+                .filter_map(|start| Reading::new(space, &signs, hand, &velocity, start))
                 .collect()
         })
         .collect();
@@ -101,11 +110,12 @@ pub fn find(space: &Space, body: &BodyPrior, hand: Option<Side>, stated: Stated)
         }
     }
     let chosen = readings.into_iter().next()?;
-    let unanchored = if waiting.is_empty() { TRAVEL_ALONE } else { 0.0 };
+    let unanchored = if signs.waiting.is_empty() && lines.is_none() { TRAVEL_ALONE } else { 0.0 };
     let spread = chosen.direction.spread.0.hypot(unanchored).hypot(doubt(&chosen, tried.iter().flatten()));
-    let Reading { hand, mut direction, swings, .. } = chosen;
-    direction.spread = Degrees(spread);
-    Some(Found { hitting: Hitting { hand, assumed: together }, direction, swings })
+    let stated = stated.spread().map_or(f64::INFINITY, |spread| spread.0);
+    let Reading { hand, mut direction, swings, player, .. } = chosen;
+    direction.spread = Degrees(spread.min(stated));
+    Some(Found { hitting: Hitting { hand, assumed: together }, direction, swings, player })
 }
 
 /// What the likeliest other reading, which sees the net elsewhere, adds to the direction's spread, degrees.
@@ -124,6 +134,7 @@ struct Reading {
     hand: Side,
     direction: Direction,
     swings: Vec<Swing>,
+    player: Vec<f64>,
     score: f64,
 }
 
@@ -131,15 +142,15 @@ impl Reading {
     /// Works out direction and swings from each other, beginning with the net at `start`.
     fn new(
         space: &Space,
-        waiting: &[Degrees],
+        signs: &Signs<'_>,
         hand: Side,
         velocity: &[Option<Camera>],
-        stated: Stated,
         start: Degrees,
     ) -> Option<Self> {
         let mut direction = Direction::at(start);
         let mut swings = Vec::new();
         let mut evidence = 0.0;
+        let mut player = Vec::new();
         for _ in 0..ROUNDS {
             let net = toward_net(&direction);
             let forward: Vec<Option<f64>> = velocity.iter().map(|v| v.map(|v| v.dot(net))).collect();
@@ -150,13 +161,14 @@ impl Reading {
             }
             let settled = found == swings;
             swings = found;
-            (direction, evidence) = direction::estimate(space, waiting, &swings, stated, start)?;
+            let weighed = direction::estimate(space, signs, &swings, start)?;
+            (direction, evidence, player) = (weighed.direction, weighed.evidence, weighed.player);
             if settled {
                 break;
             }
         }
         let score = WORTH * swings.iter().map(|s| worth(space, &direction, s)).sum::<f64>() + evidence;
-        Some(Self { hand, direction, swings, score })
+        Some(Self { hand, direction, swings, player, score })
     }
 }
 

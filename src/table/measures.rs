@@ -37,7 +37,7 @@ impl<'a> Row<'a> {
     /// A length as a share of the player's stature.
     pub fn body_heights(&self) -> Option<f64> {
         let found = self.outcome.ok().filter(|_| self.measure.is_length())?;
-        Some(found.value / (100.0 * self.stroke.results.measures.stature.0.0))
+        Some(found.value / (100.0 * self.stroke.results.measures.filmed.stature.metres.0))
     }
 
     /// How the value was read: how the picture was turned into metres, and the boundary's method where the value hangs on

@@ -8,9 +8,8 @@ use super::warnings;
 use crate::measure::clip::Corrected;
 use crate::pose::Side;
 use crate::racket::USUAL_LENGTH;
-use crate::scene::NetSide;
-use crate::scene::lens::{ASSUMED_STATURE_SPREAD, STATED_STATURE_SPREAD};
 use crate::scene::space::Lift;
+use crate::scene::{Estimate, NetSide, StatureSource, Witness};
 
 /// Name of the program, by which its results are known.
 pub const PROGRAM: &str = "toeline";
@@ -36,6 +35,11 @@ pub enum Source {
     File,
     /// It was read from the pictures.
     Estimated,
+    /// It was read from the court's painted lines.
+    #[serde(rename = "court lines")]
+    Lines,
+    /// It follows from the player: feet, stature, facing and strokes.
+    Player,
     /// Nothing better was known.
     Assumed,
 }
@@ -50,6 +54,30 @@ pub struct Setting<T> {
     pub plus_minus: Option<f64>,
     /// Where it comes from; none without a value.
     pub source: Option<Source>,
+}
+
+impl From<Witness> for Source {
+    fn from(witness: Witness) -> Self {
+        match witness {
+            Witness::Stated => Self::Given,
+            Witness::File => Self::File,
+            Witness::Lines => Self::Lines,
+            Witness::Player => Self::Player,
+            Witness::Assumed => Self::Assumed,
+        }
+    }
+}
+
+impl Setting<f64> {
+    /// A quantity of the camera; none where its ± is not known.
+    fn of_camera(told: Option<(Estimate, Witness)>, digits: u32) -> Self {
+        let told = told.filter(|(found, _)| found.value.is_finite() && found.plus_minus.is_finite());
+        match told {
+            Some((found, witness)) => Self::new(Some(rounded(found.value, digits)), witness.into())
+                .within(Some(rounded(found.plus_minus, digits))),
+            None => Self::new(None, Source::Assumed),
+        }
+    }
 }
 
 impl<T> Setting<T> {
@@ -174,8 +202,16 @@ pub struct Settings {
     pub net: Setting<&'static str>,
     /// Direction to the net: 0 = right in the picture, 90 = away from the camera.
     pub net_direction_deg: Setting<f64>,
-    /// Distance from the camera to the player's hips.
+    /// Distance over the ground from the camera to the player.
     pub camera_distance_m: Setting<f64>,
+    /// Height of the lens over the ground.
+    pub camera_height_m: Setting<f64>,
+    /// The lens's axis against the horizontal: negative looks down.
+    pub camera_pitch_deg: Setting<f64>,
+    /// Turn of the picture's content: positive is clockwise.
+    pub camera_roll_deg: Setting<f64>,
+    /// Focal length in pixels.
+    pub focal_length_px: Setting<f64>,
     /// Horizontal field of view.
     pub field_of_view_deg: Setting<f64>,
     /// Pictures a second that the camera took.
@@ -271,12 +307,12 @@ impl Notes {
 impl Settings {
     fn of(results: &Results<'_>) -> Self {
         let (measures, stated) = (results.measures, results.stated);
-        let (stature, stature_given) = measures.stature;
-        let stature_spread = if stature_given { STATED_STATURE_SPREAD } else { ASSUMED_STATURE_SPREAD };
-        let stature_source = match (stated.corrections.height, stature_given) {
+        let (filmed, stature) = (&measures.filmed, measures.filmed.stature);
+        let stature_source = match (stated.corrections.height, stature.source) {
             (Some(_), _) => Source::Marked,
-            (None, true) => Source::Given,
-            (None, false) => Source::Assumed,
+            (None, StatureSource::Given) => Source::Given,
+            (None, StatureSource::Lines) => Source::Lines,
+            (None, StatureSource::Assumed) => Source::Assumed,
         };
         let angle = measures.direction.map(|direction| direction.angle);
         let net = angle.and_then(|angle| match angle.radians().cos() {
@@ -294,27 +330,15 @@ impl Settings {
             Some(hitting) if hitting.assumed => Source::Assumed,
             _ => Source::Estimated,
         };
-        let half = 0.5 * f64::from(results.info.width) / measures.lens.focal;
-        let field_of_view = 2.0 * half.atan().to_degrees();
-        // d(2·atan h) = 2·dh / (1 + h²), and h is inverse to the focal length.
-        let field_spread = (2.0 * half / (1.0 + half * half)).to_degrees() * measures.lens.focal_spread;
-        let lens_source = match measures.lens.source {
-            "given" => Source::Given,
-            "file" => Source::File,
-            "camera distance" => Source::Estimated,
-            _ => Source::Assumed,
-        };
-        // Distance follows from size in the picture, focal length and stature.
-        let distance_spread = measures.lens.focal_spread.hypot(stature_spread);
-        let distance = measures.space.camera_distance().map(|distance| distance.0);
+        let net_source = if filmed.net_by_lines { Source::Lines } else { Source::Player };
         Self {
             hand: Setting::given_or(
                 hand.map(Side::name),
                 stated.hand.is_some() && hand_source != Source::Marked,
                 hand_source,
             ),
-            height_cm: Setting::new(Some(rounded(100.0 * stature.0, 1)), stature_source)
-                .within(Some(rounded(TWO_SIDED_95 * stature_spread * 100.0 * stature.0, 1))),
+            height_cm: Setting::new(Some(rounded(100.0 * stature.metres.0, 1)), stature_source)
+                .within(Some(rounded(TWO_SIDED_95 * stature.spread * 100.0 * stature.metres.0, 1))),
             view: Setting::given_or(
                 measures
                     .direction
@@ -325,29 +349,19 @@ impl Settings {
                 Source::Estimated,
             ),
             net: Setting::given_or(stated_net.or(net), stated_net.is_some(), Source::Estimated),
-            net_direction_deg: Setting::new(angle.map(|angle| rounded(angle.0, 1)), Source::Estimated)
+            net_direction_deg: Setting::new(angle.map(|angle| rounded(angle.0, 1)), net_source)
                 .within(measures.direction.map(|d| rounded(TWO_SIDED_95 * d.spread.0, 1))),
-            camera_distance_m: Setting::given_or(
-                stated
-                    .camera_distance
-                    .map(|distance| distance.0)
-                    .or(distance)
-                    .map(|metres| rounded(metres, 2)),
-                stated.camera_distance.is_some(),
-                Source::Estimated,
-            )
-            .within(
-                distance
-                    .filter(|_| stated.camera_distance.is_none())
-                    .map(|distance| rounded(TWO_SIDED_95 * distance_spread * distance, 2)),
-            ),
+            camera_distance_m: Setting::of_camera(filmed.distance(), 2),
+            camera_height_m: Setting::of_camera(filmed.height(), 2),
+            camera_pitch_deg: Setting::of_camera(Some(filmed.pitch()), 1),
+            camera_roll_deg: Setting::of_camera(Some(filmed.roll()), 1),
+            focal_length_px: Setting::of_camera(Some(filmed.focal()), 0),
             racket_length_cm: Setting::given_or(
                 Some(rounded(100.0 * stated.racket_length.unwrap_or(USUAL_LENGTH).0, 1)),
                 stated.racket_length.is_some(),
                 Source::Assumed,
             ),
-            field_of_view_deg: Setting::new(Some(rounded(field_of_view, 1)), lens_source)
-                .within(Some(rounded(TWO_SIDED_95 * field_spread, 1))),
+            field_of_view_deg: Setting::of_camera(Some(filmed.view(results.info.width)), 1),
             capture_rate: Setting::given_or(
                 Some(rounded(results.info.capture_rate, 3)),
                 stated.capture_rate.is_some(),

@@ -56,7 +56,7 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     columns.extend(times());
     columns.push(
         Column::new("height_cm", Kind::Number, "The player's stature that sets the scale.", |row: &Row| {
-            Cell::number(100.0 * row.results.measures.stature.0.0, 0)
+            Cell::number(100.0 * row.results.measures.filmed.stature.metres.0, 0)
         })
         .in_unit("cm")
         .required(),
@@ -65,8 +65,8 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
         Column::new(
             "scale_source",
             Kind::String,
-            "Whether that stature was given or assumed.",
-            |row: &Row| Cell::text(if row.results.measures.stature.1 { "given" } else { "assumed" }),
+            "Whether that stature was given, measured with the court's lines, or assumed.",
+            |row: &Row| Cell::text(row.results.measures.filmed.stature.source.name()),
         )
         .one_of(["given", "assumed"])
         .required(),

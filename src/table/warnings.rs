@@ -44,7 +44,7 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
         ));
     }
     if let Some(scale) = crate::order::median(measures.space.scale.iter().flatten().copied()) {
-        let pixels = measures.stature.0.0 / scale;
+        let pixels = measures.filmed.stature.metres.0 / scale;
         if pixels < SMALL_PLAYER {
             warnings.push(format!(
                 "the player is small, about {pixels:.0} pixels high; film from nearer or with a higher resolution"

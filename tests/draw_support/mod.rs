@@ -8,7 +8,7 @@ use toeline::pose::landmark::COUNT;
 use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Seen, Side};
 use toeline::racket::RacketMotion;
 use toeline::scene::space::Lift;
-use toeline::scene::{BodyPrior, CourtMotion, Direction, Lens, Space, View};
+use toeline::scene::{BodyPrior, CourtMotion, Direction, Filmed, Lens, Space, Stand, View};
 use toeline::stroke::{Hands, Hitting, Kind, Mark, Method, Phases, Stroke};
 use toeline::units::{Degrees, FrameIndex, Metres, Seconds};
 
@@ -67,15 +67,14 @@ impl Setup {
     /// The clip's numbers: what the catalogue's formulas give, with a ± of 4.
     pub fn clip(&self) -> ClipMeasures {
         let picture = self.picture();
-        let lens = Lens::new(picture.size, None, None);
-        let space = Space::lift(&picture, &lens, Metres(1.75), &BodyPrior::default(), Lift::Planar);
+        let stand = Stand::level(Lens::usual(picture.size));
+        let space = Space::lift(&picture, &stand, Metres(1.75), &BodyPrior::default(), Lift::Planar);
         let strokes: Vec<MeasuredStroke> = (0..self.strokes).map(|i| self.stroke(i)).collect();
         let found = !strokes.is_empty();
         ClipMeasures {
             hitting: found.then_some(Hitting { hand: Side::Right, assumed: false }),
             direction: found.then(|| self.direction()),
-            lens,
-            stature: (Metres(1.75), false),
+            filmed: Filmed::at(stand, Metres(1.75), self.direction().angle, picture.size),
             space,
             found: strokes.len(),
             hits: None,

@@ -27,7 +27,7 @@ pub(in crate::draw) fn with_racket(confidence: f64) -> (Motion, ClipMeasures) {
     let (motion, mut clip) = filmed();
     let met = clip.strokes[1].stroke.phases.contact.time;
     let mut shown = RacketMotion::default();
-    let (space, lens) = (clip.space.clone(), clip.lens);
+    let (space, lens) = (clip.space.clone(), clip.space.stand.lens);
     let stroke = &mut clip.strokes[1];
     for (index, time) in motion.indices.iter().zip(&motion.times) {
         let Some(hand) = stroke.stroke.motion.hand_at(*time).filter(|_| (*time - met).abs().0 < 0.6) else {
@@ -44,7 +44,7 @@ pub(in crate::draw) fn with_racket(confidence: f64) -> (Motion, ClipMeasures) {
         shown.rackets.push(Some(Racket { butt, throat, middle, tip, bridged: false, marked: false }));
     }
     let court = &stroke.stroke.motion;
-    stroke.stroke.racket = CourtRacket::new(&shown, &motion, &space, court, &lens, USUAL_LENGTH, met);
+    stroke.stroke.racket = CourtRacket::new(&shown, &motion, &space, court, USUAL_LENGTH, met);
     stroke.racket = shown;
     let outcome = |value| Measurement { value, plus_minus: 4.0, grade: Grade::Good };
     stroke.measured.outcomes = CATALOGUE.iter().map(|m| (m.compute)(&stroke.stroke).map(outcome)).collect();
@@ -137,7 +137,7 @@ fn the_point_of_contact_takes_the_hands_place_against_the_toe() {
     assert!(point.distance(middle) < 6.0, "{point:?} {middle:?}");
     let distance = &element.lines.last().unwrap().0;
     let side = clip.strokes[1].stroke.motion.hand_at(contact.time).unwrap().side + DISTANCE;
-    let metres = (distance[1].x - distance[0].x) * (DISTANCE - side) / clip.lens.focal;
+    let metres = (distance[1].x - distance[0].x) * (DISTANCE - side) / clip.space.stand.lens.focal;
     let value = element.readings[0].outcome.unwrap().value;
     // It is not quite as far from the lens as the hand.
     assert!((100.0 * metres - value).abs() < 2.0, "{metres} {value}");

@@ -36,7 +36,7 @@ pub(super) fn filmed() -> (Motion, ClipMeasures) {
         let first = motion.times.iter().position(|t| *t == court.times[0]).unwrap();
         for (i, frame) in court.points.iter_mut().enumerate() {
             for (k, point) in frame.iter_mut().enumerate() {
-                let at = point.map(|p| seen(clip.lens, p));
+                let at = point.map(|p| seen(clip.space.stand.lens, p));
                 motion.points[first + i][k] =
                     at.map(|at| MotionPoint { at, visibility: 0.9, bridged: false });
                 clip.space.points[first + i][k] =
@@ -45,7 +45,7 @@ pub(super) fn filmed() -> (Motion, ClipMeasures) {
             }
         }
     }
-    clip.space.scale = vec![Some(DISTANCE / clip.lens.focal); motion.len()];
+    clip.space.scale = vec![Some(DISTANCE / clip.space.stand.lens.focal); motion.len()];
     (motion, clip)
 }
 
@@ -59,7 +59,7 @@ fn joint(clip: &ClipMeasures, boundary: Boundary, landmark: Landmark) -> Point2 
     let motion = &clip.strokes[1].stroke.motion;
     let time = clip.strokes[1].stroke.phases.get(boundary).unwrap().time;
     let at = motion.at(landmark, time).unwrap();
-    seen(clip.lens, Court { side: at.side + DISTANCE, ..at })
+    seen(clip.space.stand.lens, Court { side: at.side + DISTANCE, ..at })
 }
 
 fn between(a: Point2, b: Point2) -> Point2 {
@@ -110,7 +110,7 @@ fn the_toe_line_rises_from_the_front_toe_and_the_hand_is_as_far_from_it_as_the_n
     is_at(distance[1], hand);
     let reading = element.readings[0].outcome.unwrap().value;
     let side = clip.strokes[1].stroke.motion.hand_at(contact.time).unwrap().side + DISTANCE;
-    let metres = (distance[1].x - distance[0].x) * (DISTANCE - side) / clip.lens.focal;
+    let metres = (distance[1].x - distance[0].x) * (DISTANCE - side) / clip.space.stand.lens.focal;
     assert!((100.0 * metres - reading).abs() < 0.2, "{metres} {reading}");
 }
 

@@ -3,20 +3,23 @@
 use rand::Rng;
 use rand_distr::StandardNormal;
 
-use crate::geometry::Camera;
+use crate::geometry::{Camera, Point2};
+use crate::scene::{Recast, Stand};
 use crate::units::{Metres, Seconds};
 
 /// The racket's ends in one picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Ends {
     pub(super) time: Seconds,
-    /// Directions of butt and tip: right and up per metre away from the lens.
-    pub(super) butt: [f64; 2],
-    pub(super) tip: [f64; 2],
+    /// Butt and tip in the picture, pixels.
+    pub(super) pixels: [Point2; 2],
+    /// Directions in which they lie, of length 1 along the lens's axis.
+    pub(super) butt: Camera,
+    pub(super) tip: Camera,
     /// The hitting hand (wrist) in the camera's frame.
     pub(super) wrist: Camera,
-    /// How much nearer to the lens than the hips the hand is, metres.
-    pub(super) nearer: f64,
+    /// The middle of the hips there.
+    pub(super) hips: Camera,
     /// Standard deviation of butt and tip per axis, in racket lengths.
     pub(super) spread: f64,
     pub(super) confidence: f64,
@@ -31,21 +34,36 @@ pub(super) struct Placed {
     pub(super) axis: Camera,
 }
 
+impl Ends {
+    /// The same pixels and hand as another camera has them; the hand stays where the lens can't show the hips.
+    pub(super) fn recast(&self, recast: &Recast) -> Self {
+        let wrist = recast.body(self.hips).map_or(self.wrist, |body| body.point(self.wrist));
+        Self { wrist, ..*self }.seen_by(recast.to())
+    }
+
+    /// With the directions in which a camera has the pixels.
+    pub(super) fn seen_by(self, stand: &Stand) -> Self {
+        let [butt, tip] = self.pixels.map(|pixel| stand.ray(pixel));
+        Self { butt, tip, ..self }
+    }
+}
+
 /// Both places of the racket: tip nearer to the lens, and farther. `errors` are added to butt and tip in the picture's plane,
 /// racket lengths.
 ///
-/// The butt is taken to be as far from the lens as the wrist. The tip lies on its ray where it is one length from the butt:
+/// The butt is taken to lie in the plane through the wrist that is square to the line of sight. The tip lies on its ray where it is one length from the butt:
 /// |s·r − b|² = L². A racket that looks longer than it is has its tip where the ray comes nearest.
-pub(super) fn place(ends: &Ends, length: Metres, errors: [f64; 4], scale: f64) -> [Placed; 2] {
-    let away = ends.wrist.away * scale;
-    let to_ray = length.0 / away;
-    let butt = Camera::new(ends.butt[0] + errors[0] * to_ray, ends.butt[1] + errors[1] * to_ray, 1.0) * away;
-    let ray = Camera::new(ends.tip[0] + errors[2] * to_ray, ends.tip[1] + errors[3] * to_ray, 1.0);
+pub(super) fn place(ends: &Ends, length: Metres, errors: [f64; 4]) -> [Placed; 2] {
+    let wrist = ends.wrist;
+    let away = wrist.dot(wrist) / wrist.dot(ends.butt);
+    let off = |right: f64, up: f64| Camera::new(right, up, 0.0) * length.0;
+    let butt = ends.butt * away + off(errors[0], errors[1]);
+    let ray = ends.tip + off(errors[2], errors[3]) / away;
     let (square, along) = (ray.dot(ray), ray.dot(butt));
     let root = (along * along - square * (butt.dot(butt) - length.0 * length.0)).max(0.0).sqrt();
     [-1.0, 1.0].map(|side| {
         let tip = ray * ((along + side * root) / square);
-        Placed { butt: butt - ends.wrist * scale, axis: tip - butt }
+        Placed { butt: butt - wrist, axis: tip - butt }
     })
 }
 

@@ -1,4 +1,4 @@
-//! What a player's motion says about the arm that holds the racket, and about where the camera stands.
+//! What a player's motion says about the arm that holds the racket.
 
 use crate::pose::Joint;
 use crate::scene::body::share;
@@ -9,11 +9,6 @@ use crate::scene::space::Space;
 /// its length in the picture's plane, metres.
 pub(super) const FOREARM_SPREAD: f64 = 0.08;
 pub(super) const FOREARM_PLACE: f64 = 0.02;
-
-/// Height at which cameras stand, metres, and its spread. A camera that stands higher than what its picture's middle shows
-/// looks down, and what is nearer to it then looks lower than it is.
-const CAMERA_HEIGHT: f64 = 1.15;
-const CAMERA_HEIGHT_SPREAD: f64 = 0.3;
 
 /// Length of the forearm: the usual one for the stature, or longer where it looks longer in a tenth of the stroke's pictures.
 pub(super) fn forearm_length(space: &Space, court: &CourtMotion) -> f64 {
@@ -33,12 +28,4 @@ pub(super) fn forearm_length(space: &Space, court: &CourtMotion) -> f64 {
     let long = flat.get((LONG_SHARE * flat.len() as f64) as usize).copied().unwrap_or(usual);
     // Landmarks that are simply wrong don't make an arm grow.
     long.clamp(usual, usual * (1.0 + 2.0 * FOREARM_SPREAD))
-}
-
-/// How much lower what is a metre nearer looks, and its spread, by where cameras stand: the height over the ground at which
-/// the lens's axis meets the player says how far down it looks from there.
-pub(super) fn lowered(space: &Space, court: &CourtMotion) -> (f64, f64) {
-    let away = space.camera_distance().map_or(8.0, |distance| distance.0);
-    let axis_height = court.ground_in(space).map_or(CAMERA_HEIGHT, |ground| -ground);
-    ((CAMERA_HEIGHT - axis_height) / away, CAMERA_HEIGHT_SPREAD / away)
 }

@@ -8,7 +8,7 @@ use crate::geometry::Point2;
 use crate::pose::landmark::COUNT;
 use crate::pose::{MotionPoint, Seen};
 use crate::racket::{MIDDLE, Racket, RacketPoint, USUAL_LENGTH};
-use crate::scene::Direction;
+use crate::scene::{Direction, Lens, Stand};
 use crate::units::{Degrees, FrameIndex};
 
 /// An arm with a racket; the camera looks from the hitting side, the net is on the right. Times are seconds from contact.
@@ -28,7 +28,6 @@ pub struct Shown {
     pub seen: RacketMotion,
     motion: Motion,
     space: Space,
-    lens: Lens,
 }
 
 /// Contact in the clip's time, between two pictures.
@@ -40,7 +39,7 @@ fn wrist(t: f64) -> Camera {
 
 impl Arm {
     pub fn shown(&self) -> Shown {
-        let lens = Lens::new((1280, 720), Some(Degrees(60.0)), None);
+        let lens = Lens::showing((1280, 720), Degrees(60.0));
         let n = ((BEFORE + AFTER) * self.rate) as usize;
         let times: Vec<Seconds> = (0..n).map(|i| Seconds(i as f64 / self.rate)).collect();
         let to_picture = |p: Camera| {
@@ -79,6 +78,8 @@ impl Arm {
             points,
             visibility: vec![[1.0; COUNT]; n],
             depth_spread: vec![[0.05; COUNT]; n],
+            stand: Stand::level(lens),
+            size: (1280, 720),
             scale: vec![Some(5.0 / lens.focal); n],
             stature: Metres(1.8),
             has_depth: true,
@@ -99,14 +100,18 @@ impl Arm {
             seen: Seen::default(),
         };
         let court = CourtMotion::new(&space, &Direction::at(Degrees(0.0)), crate::pose::Side::Right, 0..n);
-        Shown { court, seen: RacketMotion { indices, times, rackets }, motion, space, lens }
+        Shown { court, seen: RacketMotion { indices, times, rackets }, motion, space }
     }
 }
 
 impl Shown {
+    /// The camera that it was.
+    fn as_it_is(&self) -> Recast {
+        Recast::new(self.space.stand, self.space.stand, self.space.size, 1.0, true)
+    }
+
     pub fn racket(&self) -> CourtRacket {
-        let (court, lens) = (&self.court, &self.lens);
-        CourtRacket::new(&self.seen, &self.motion, &self.space, court, lens, USUAL_LENGTH, CONTACT).unwrap()
+        CourtRacket::new(&self.seen, &self.motion, &self.space, &self.court, USUAL_LENGTH, CONTACT).unwrap()
     }
 }
 
@@ -170,7 +175,7 @@ fn without_evidence_both_sides_are_drawn() {
     let mut rng = Pcg64Mcg::seed_from_u64(1);
     let nearer = (0..60)
         .filter(|_| {
-            let drawn = racket.drawn(1.0, racket.axes, CONTACT, &mut rng);
+            let drawn = racket.drawn(&shown.as_it_is(), racket.axes, CONTACT, &mut rng);
             drawn.axes.to_camera(drawn.at(CONTACT).unwrap().1).away < 0.0
         })
         .count();

@@ -25,7 +25,7 @@ pub fn lines<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Line<'a>> {
     let clip = [
         whole("hand", measures.hitting.map_or_else(String::new, |h| h.hand.name().to_owned())),
         whole("subject", String::new()),
-        whole("scale", format!("{:.0} cm", 100.0 * measures.stature.0.0)),
+        whole("scale", format!("{:.0} cm", 100.0 * measures.filmed.stature.metres.0)),
     ];
     clip.into_iter().chain(strokes::rows(results).flat_map(move |row| {
         let stroke = &row.stroke.stroke;

@@ -119,7 +119,7 @@ impl<'a> Moment<'a> {
         time: Seconds,
         shown: Seconds,
     ) -> Option<Self> {
-        let projection = Projection::new(&clip.space, &clip.lens, &stroke.stroke.motion)?;
+        let projection = Projection::new(&clip.space, &stroke.stroke.motion)?;
         Some(Self { stroke, instant, time, shown, projection })
     }
 

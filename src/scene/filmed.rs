@@ -1,0 +1,486 @@
+//! The camera as it stood: everything that is known of it, as cameras that are equally likely.
+//!
+//! Focal length, axis, distortion, pitch and roll are drawn from what is assumed of cameras ([`prior`](super::prior)) or from
+//! what the court's lines say ([`Reading`]); each draw counts by how well it fits all else: the player's stature and feet, what
+//! the user states. Height over the ground and distance follow from a camera and the player's stature, so that they err together.
+
+use rand::{Rng, SeedableRng};
+use rand_distr::StandardNormal;
+use rand_pcg::Pcg64Mcg;
+
+use super::direction::Direction;
+use super::ground::Ground;
+use super::lens::Lens;
+use super::prior::{self, LensEvidence, bell};
+use super::stand::Stand;
+use super::stature::{Stature, StatureSource};
+use crate::court::{self, Reading, UNKNOWNS, Unknown};
+use crate::geometry::{Point2, wrapped};
+use crate::stats::TWO_SIDED_95;
+use crate::units::{Degrees, Metres};
+
+/// Cameras that are drawn, and those that are kept of them.
+const DRAWN: usize = 4000;
+const KEPT: usize = 512;
+
+/// A stated distance is paced out to this share, a stated height is measured to this share and this many metres (1 standard
+/// deviation).
+pub const STATED_DISTANCE: f64 = 0.05;
+const STATED_HEIGHT: (f64, f64) = (0.02, 0.02);
+
+/// The model's body is of the player's stature to this share (1 standard deviation). From rendered players.
+const MODEL_SCALE: f64 = 0.02;
+
+/// Fewer draws than this that fit what is known (effective number) don't tell the posterior.
+const FEWEST: f64 = 24.0;
+
+/// How far the net's direction in a reading of the lines may be from the one that was chosen, degrees, to be of the same reading.
+const SAME_WAY: f64 = 45.0;
+
+/// What is known of a clip's camera.
+#[derive(Debug, Clone, Copy)]
+pub struct Known<'a> {
+    /// Of its lens.
+    pub lens: LensEvidence,
+    /// Stated distance over the ground to the player.
+    pub distance: Option<Metres>,
+    /// Stated height over the ground.
+    pub height: Option<Metres>,
+    /// The player's stature, where it was given.
+    pub stature: Option<Metres>,
+    /// What the court's lines say.
+    pub lines: Option<&'a Reading>,
+}
+
+/// What a quantity of the camera rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Witness {
+    /// The user's word.
+    Stated,
+    /// What the file says of its lens.
+    File,
+    /// The court's lines.
+    Lines,
+    /// The player's feet, stature, facing and hand.
+    Player,
+    /// What cameras usually are.
+    Assumed,
+}
+
+impl Witness {
+    /// The word in `clip.json`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Stated => "stated",
+            Self::File => "file",
+            Self::Lines => "court lines",
+            Self::Player => "player",
+            Self::Assumed => "assumed",
+        }
+    }
+}
+
+/// One camera that may have taken the clip.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Camera {
+    /// Lens and tilt.
+    pub stand: Stand,
+    /// The player's stature as it follows with this camera, the model's error included.
+    pub stature: Metres,
+    /// Where the net is from this camera's axis.
+    pub net: Degrees,
+}
+
+/// A number with its half width of 95 %.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate {
+    /// The value.
+    pub value: f64,
+    /// Half width of the 95 % interval.
+    pub plus_minus: f64,
+}
+
+/// The camera of a clip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Filmed {
+    /// The camera that everything is lifted through: the middle of all.
+    pub stand: Stand,
+    /// The player's stature.
+    pub stature: Stature,
+    /// Equally likely cameras in a random order.
+    pub draws: Vec<Camera>,
+    /// Whether the court's lines carry the camera.
+    pub by_lines: bool,
+    /// Whether they carry the direction to the net.
+    pub net_by_lines: bool,
+    ground: Ground,
+    foot: Point2,
+    known_lens: Witness,
+    known_height: Witness,
+    known_distance: Witness,
+}
+
+/// A camera with its chance.
+struct Weighed {
+    stand: Stand,
+    stature: f64,
+    /// Where the net is against the line of sight to the player's feet, degrees, where lines say so.
+    bearing: Option<f64>,
+    weight: f64,
+}
+
+/// Directions to the net that lines allow, in the frame of the likely camera: weight, angle and spread in degrees.
+pub type Bearings = Vec<(f64, Degrees, Degrees)>;
+
+impl Filmed {
+    /// The camera from everything but the player's facing and strokes; `ground` is what the player's body says.
+    pub fn of(known: &Known<'_>, ground: Ground) -> Self {
+        let lines = known.lines.filter(|reading| !reading.fits.is_empty());
+        let mut rng = Pcg64Mcg::seed_from_u64(0x5eed);
+        let by_lines = lines.map(|reading| weighed_by_lines(known, reading, &ground, &mut rng));
+        // Lines that contradict what is stated were misread.
+        let by_lines = by_lines.filter(|all| effective(all) >= FEWEST);
+        let lines = lines.filter(|_| by_lines.is_some());
+        let all = by_lines.unwrap_or_else(|| weighed_by_player(known, &ground, &mut rng));
+        let is_whole = lines.is_some_and(|reading| reading.evidence == court::Evidence::Camera);
+        let stand = middle_of(&all);
+        let size = known.lens.size;
+        let foot = lines.map(|reading| reading.foot).or(ground.foot()).unwrap_or_else(|| {
+            let Lens { middle, .. } = Lens::usual(size);
+            Point2::new(middle.0, middle.1)
+        });
+        let measured = is_whole.then(|| (weighted_median(&all, |c| c.stature), spread(&all, |c| c.stature)));
+        let stature = Stature::of(known.stature, measured);
+        let draws = resampled(&all, &mut rng).map(|c| {
+            let net = c.bearing.map_or(0.0, |bearing| bearing - c.stand.azimuth(foot).0);
+            Camera { stand: c.stand, stature: Metres(c.stature), net: Degrees(wrapped(net)) }
+        });
+        let lens = match (known.lens.view, is_whole, known.lens.equivalent_mm, known.distance) {
+            (Some(_), ..) => Witness::Stated,
+            (None, true, ..) => Witness::Lines,
+            (None, false, Some(_), _) => Witness::File,
+            (None, false, None, Some(_)) => Witness::Player,
+            (None, false, None, None) => Witness::Assumed,
+        };
+        let place = |stated: bool| match (stated, is_whole) {
+            (true, _) => Witness::Stated,
+            (false, true) => Witness::Lines,
+            (false, false) => Witness::Player,
+        };
+        Self {
+            stand,
+            stature,
+            draws: draws.collect(),
+            by_lines: is_whole,
+            net_by_lines: lines.is_some(),
+            ground,
+            foot,
+            known_lens: lens,
+            known_height: place(known.height.is_some()),
+            known_distance: place(known.distance.is_some()),
+        }
+    }
+
+    /// A camera that is known for sure, for tests and for clips without a player.
+    pub fn at(stand: Stand, stature: Metres, net: Degrees, size: (u32, u32)) -> Self {
+        let camera = Camera { stand, stature, net };
+        Self {
+            stand,
+            stature: Stature { metres: stature, spread: 0.0, source: StatureSource::Given },
+            draws: vec![camera],
+            by_lines: false,
+            net_by_lines: false,
+            ground: Ground::unseen(size),
+            foot: Point2::default(),
+            known_lens: Witness::Stated,
+            known_height: Witness::Stated,
+            known_distance: Witness::Stated,
+        }
+    }
+
+    /// The directions to the net that the lines allow; `None` where they say nothing.
+    pub fn bearings(&self, lines: Option<&Reading>) -> Option<Bearings> {
+        let reading = lines.filter(|_| self.net_by_lines)?;
+        let sight = self.stand.azimuth(reading.foot);
+        let of_fit = |fit: &court::Fit| {
+            let angle = Degrees::from_radians(fit.mean(Unknown::Bearing)) - sight;
+            (fit.weight, Degrees(wrapped(angle.0)), Degrees::from_radians(fit.spread(Unknown::Bearing)))
+        };
+        Some(reading.fits.iter().map(of_fit).collect())
+    }
+
+    /// Settles where the net is for each camera. `found` is the direction that everything together tells; `player` is the
+    /// logarithm of what the player alone says of each whole degree from −180. Answers with the direction as it then is.
+    pub fn face(&mut self, found: Direction, player: &[f64], known: &Known<'_>) -> Direction {
+        let mut rng = Pcg64Mcg::seed_from_u64(0xface);
+        let sight = self.stand.azimuth(self.foot);
+        if self.net_by_lines {
+            let best = player.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let near: Vec<Weighed> = self
+                .draws
+                .iter()
+                .map(|camera| {
+                    let bearing = camera.net + camera.stand.azimuth(self.foot);
+                    let in_frame = wrapped((bearing - sight).0);
+                    let same = wrapped(in_frame - found.angle.0).abs() < SAME_WAY;
+                    let chance = player.get((in_frame + 180.0) as usize).map_or(1.0, |l| (l - best).exp());
+                    let (stand, stature) = (camera.stand, camera.stature.0);
+                    let weight = if same { chance } else { 0.0 };
+                    Weighed { stand, stature, bearing: Some(bearing.0), weight }
+                })
+                .collect();
+            if effective(&near) >= 2.0 {
+                let middle = near.iter().fold((0.0, 0.0), |(s, c), w| {
+                    let (sin, cos) = w.bearing.unwrap_or(0.0).to_radians().sin_cos();
+                    (s + w.weight * sin, c + w.weight * cos)
+                });
+                let middle = Degrees(middle.0.atan2(middle.1).to_degrees());
+                let off = |w: &Weighed| wrapped(w.bearing.unwrap_or(0.0) - middle.0);
+                let spread = Degrees(spread(&near, off));
+                self.draws = resampled(&near, &mut rng)
+                    .map(|w| {
+                        let net = w.bearing.unwrap_or(0.0) - w.stand.azimuth(self.foot).0;
+                        Camera { stand: w.stand, stature: Metres(w.stature), net: Degrees(wrapped(net)) }
+                    })
+                    .collect();
+                let angle = Degrees(wrapped((middle - sight).0));
+                return Direction { angle, spread, ..found };
+            }
+            // The strokes go nowhere that the lines allow: one of the two is wrong, and it is not the strokes.
+            *self = Self::of(&Known { lines: None, ..*known }, self.ground.clone());
+        }
+        let sight = self.stand.azimuth(self.foot);
+        for camera in &mut self.draws {
+            let off = found.spread.0 * rng.sample::<f64, _>(StandardNormal);
+            let bearing = found.angle.0 + off + sight.0;
+            camera.net = Degrees(wrapped(bearing - camera.stand.azimuth(self.foot).0));
+        }
+        found
+    }
+
+    /// Where the player's feet are usually, pixels: the line of sight to there is known better than the lens's axis where a picture
+    /// may be cut out of a larger one.
+    pub fn foot(&self) -> Point2 {
+        self.foot
+    }
+
+    /// Horizontal field of view, degrees.
+    pub fn view(&self, width: u32) -> (Estimate, Witness) {
+        (self.estimate(|c| Some(c.stand.lens.view(width).0)), self.known_lens)
+    }
+
+    /// Focal length, pixels.
+    pub fn focal(&self) -> (Estimate, Witness) {
+        (self.estimate(|c| Some(c.stand.lens.focal)), self.known_lens)
+    }
+
+    /// The axis against the horizontal, degrees; negative looks down.
+    pub fn pitch(&self) -> (Estimate, Witness) {
+        let witness = match self.known_height {
+            Witness::Stated => Witness::Player,
+            other => other,
+        };
+        (self.estimate(|c| Some(c.stand.pitch.0)), witness)
+    }
+
+    /// Turn of the picture's content, degrees; positive is clockwise.
+    pub fn roll(&self) -> (Estimate, Witness) {
+        let witness = if self.by_lines { Witness::Lines } else { Witness::Assumed };
+        (self.estimate(|c| Some(c.stand.roll.0)), witness)
+    }
+
+    /// Height of the lens over the ground, metres; `None` where no player is seen.
+    pub fn height(&self) -> Option<(Estimate, Witness)> {
+        self.ground.is_seen().then(|| (self.estimate(|c| Some(self.place(c)?.0)), self.known_height))
+    }
+
+    /// Distance over the ground to the player, metres; `None` where no player is seen.
+    pub fn distance(&self) -> Option<(Estimate, Witness)> {
+        self.ground.is_seen().then(|| (self.estimate(|c| Some(self.place(c)?.1)), self.known_distance))
+    }
+
+    /// Relative spread of the distance to the player (1 standard deviation).
+    pub fn distance_spread(&self) -> f64 {
+        self.distance().map_or(0.0, |(far, _)| far.plus_minus / (TWO_SIDED_95 * far.value))
+    }
+
+    fn place(&self, camera: &Camera) -> Option<(f64, f64)> {
+        let (high, far) = self.ground.stature_units(&camera.stand)?;
+        Some((high * camera.stature.0, far * camera.stature.0))
+    }
+
+    /// The likely camera's value of a quantity, and the distance from it within which 95 % of the draws lie.
+    fn estimate(&self, of: impl Fn(&Camera) -> Option<f64>) -> Estimate {
+        let likely = Camera { stand: self.stand, stature: self.stature.metres, net: Degrees(0.0) };
+        let value = of(&likely).unwrap_or(f64::NAN);
+        let off = self.draws.iter().filter_map(&of).map(|drawn| (drawn - value).abs()).collect();
+        Estimate { value, plus_minus: crate::order::quantile(off, 0.95).unwrap_or(f64::INFINITY) }
+    }
+}
+
+/// Cameras that the lines allow, weighed by all else.
+fn weighed_by_lines(
+    known: &Known<'_>,
+    reading: &Reading,
+    ground: &Ground,
+    rng: &mut impl Rng,
+) -> Vec<Weighed> {
+    let roots: Vec<[[f64; UNKNOWNS]; UNKNOWNS]> =
+        reading.fits.iter().map(|fit| root(&fit.covariance)).collect();
+    let total: f64 = reading.fits.iter().map(|fit| fit.weight).sum();
+    let stated = known.stature.map(|stature| Stature::of(Some(stature), None));
+    let mut all = Vec::with_capacity(DRAWN);
+    for _ in 0..DRAWN {
+        let mut at = rng.random::<f64>() * total;
+        let chosen = reading.fits.iter().position(|fit| {
+            at -= fit.weight;
+            at < 0.0
+        });
+        let chosen = chosen.unwrap_or(0);
+        let deviates: [f64; UNKNOWNS] = std::array::from_fn(|_| rng.sample(StandardNormal));
+        let mut drawn = reading.fits[chosen].mean;
+        for (value, row) in drawn.iter_mut().zip(&roots[chosen]) {
+            *value += row.iter().zip(&deviates).map(|(a, b)| a * b).sum::<f64>();
+        }
+        let of = |unknown: Unknown| drawn[unknown as usize];
+        let lens = Lens {
+            focal: of(Unknown::LogFocal).exp(),
+            middle: (of(Unknown::CentreX), of(Unknown::CentreY)),
+            k1: of(Unknown::K1),
+        };
+        let stand = Stand {
+            lens,
+            pitch: Degrees::from_radians(of(Unknown::Pitch)),
+            roll: Degrees::from_radians(of(Unknown::Roll)),
+        };
+        let height = of(Unknown::LogHeight).exp();
+        let Some((high, far)) = ground.stature_units(&stand).filter(|(high, _)| *high > 0.0) else {
+            continue;
+        };
+        let stature = height / high;
+        let mut weight = stated_place(known, height, far * stature);
+        if let Some(stated) = stated {
+            weight *= bell(stature, stated.metres.0, stated.metres.0 * stated.spread.hypot(MODEL_SCALE));
+        }
+        if let Some(view) = known.lens.view {
+            let focal = Lens::showing(known.lens.size, view).focal;
+            weight *= bell(lens.focal, focal, 0.02 * focal);
+        }
+        all.push(Weighed { stand, stature, bearing: Some(of(Unknown::Bearing).to_degrees()), weight });
+    }
+    all
+}
+
+/// Cameras as they usually are, weighed by what the player says and what is stated.
+fn weighed_by_player(known: &Known<'_>, ground: &Ground, rng: &mut impl Rng) -> Vec<Weighed> {
+    let usual = Stature::of(known.stature, None);
+    (0..DRAWN)
+        .map(|_| {
+            let stand = known.lens.stand(rng);
+            let error = usual.spread.hypot(MODEL_SCALE) * rng.sample::<f64, _>(StandardNormal);
+            let stature = usual.metres.0 * (1.0 + error);
+            let weight = match ground.stature_units(&stand) {
+                Some((high, far)) => {
+                    let (height, distance) = (high * stature, far * stature);
+                    let feet = ground
+                        .pitch()
+                        .map_or(1.0, |(pitch, spread)| bell(stand.pitch.0, pitch.0, spread.0) * spread.0);
+                    let usual = if known.height.is_some() { 1.0 } else { prior::height(height) };
+                    feet * usual * stated_place(known, height, distance)
+                }
+                None => {
+                    if ground.is_seen() {
+                        0.0
+                    } else {
+                        1.0
+                    }
+                }
+            };
+            Weighed { stand, stature, bearing: None, weight }
+        })
+        .collect()
+}
+
+/// How well a camera's height and distance fit what is stated of them, up to a factor.
+fn stated_place(known: &Known<'_>, height: f64, distance: f64) -> f64 {
+    let of_height = known
+        .height
+        .map_or(1.0, |stated| bell(height, stated.0, (STATED_HEIGHT.0 * stated.0).hypot(STATED_HEIGHT.1)));
+    of_height * known.distance.map_or(1.0, |stated| bell(distance, stated.0, STATED_DISTANCE * stated.0))
+}
+
+/// Effective number of weighed draws.
+fn effective(all: &[Weighed]) -> f64 {
+    let (sum, square) = all.iter().fold((0.0, 0.0), |(s, q), c| (s + c.weight, q + c.weight * c.weight));
+    if square > 0.0 { sum * sum / square } else { 0.0 }
+}
+
+/// The median of each quantity.
+fn middle_of(all: &[Weighed]) -> Stand {
+    let of = |value: fn(&Weighed) -> f64| weighted_median(all, value);
+    let lens = Lens {
+        focal: of(|c| c.stand.lens.focal),
+        middle: (of(|c| c.stand.lens.middle.0), of(|c| c.stand.lens.middle.1)),
+        k1: of(|c| c.stand.lens.k1),
+    };
+    Stand { lens, pitch: Degrees(of(|c| c.stand.pitch.0)), roll: Degrees(of(|c| c.stand.roll.0)) }
+}
+
+fn weighted_median(all: &[Weighed], value: impl Fn(&Weighed) -> f64) -> f64 {
+    let mut sorted: Vec<(f64, f64)> = all.iter().map(|c| (value(c), c.weight)).collect();
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut left = 0.5 * sorted.iter().map(|(_, weight)| weight).sum::<f64>();
+    let middle = sorted.iter().find(|(_, weight)| {
+        left -= weight;
+        left <= 0.0
+    });
+    middle.or(sorted.last()).map_or(f64::NAN, |(value, _)| *value)
+}
+
+/// Weighted standard deviation.
+fn spread(all: &[Weighed], value: impl Fn(&Weighed) -> f64) -> f64 {
+    let total: f64 = all.iter().map(|c| c.weight).sum();
+    let mean = all.iter().map(|c| c.weight * value(c)).sum::<f64>() / total;
+    let square = all.iter().map(|c| c.weight * (value(c) - mean).powi(2)).sum::<f64>() / total;
+    square.max(0.0).sqrt()
+}
+
+/// [`KEPT`] equally likely ones of weighed draws, in a random order.
+fn resampled<'a>(all: &'a [Weighed], rng: &mut impl Rng) -> impl Iterator<Item = &'a Weighed> {
+    let total: f64 = all.iter().map(|c| c.weight).sum();
+    let step = total / KEPT as f64;
+    let mut places: Vec<usize> = Vec::with_capacity(KEPT);
+    let (mut sum, mut next) = (0.0, step * rng.random::<f64>());
+    for (i, camera) in all.iter().enumerate() {
+        sum += camera.weight;
+        while places.len() < KEPT && next <= sum && step > 0.0 {
+            places.push(i);
+            next += step;
+        }
+    }
+    for i in (1..places.len()).rev() {
+        places.swap(i, rng.random_range(0..=i));
+    }
+    places.into_iter().map(|i| &all[i])
+}
+
+/// Lower triangle L with L·Lᵀ = `matrix`; directions without any variance stay without.
+fn root(matrix: &[[f64; UNKNOWNS]; UNKNOWNS]) -> [[f64; UNKNOWNS]; UNKNOWNS] {
+    let mut root = [[0.0; UNKNOWNS]; UNKNOWNS];
+    for i in 0..UNKNOWNS {
+        for j in 0..=i {
+            let shared: f64 = (0..j).map(|k| root[i][k] * root[j][k]).sum();
+            let left = matrix[i][j] - shared;
+            root[i][j] = match i == j {
+                true => left.max(0.0).sqrt(),
+                false if root[j][j] > 1e-12 => left / root[j][j],
+                false => 0.0,
+            };
+        }
+    }
+    root
+}
+
+#[cfg(test)]
+#[path = "filmed_tests.rs"]
+mod tests;

@@ -1,0 +1,119 @@
+use super::*;
+use crate::court::{Line, Reading};
+use crate::pose::landmark::COUNT;
+use crate::pose::{Joint, Landmark, Side};
+use crate::scene::depth::shortening;
+use crate::scene::{Space, View};
+use crate::units::Seconds;
+
+const SIZE: (u32, u32) = (1280, 720);
+const STATURE: f64 = 1.8;
+
+/// A player who stands where a camera sees them, as a level camera with a usual lens would have it.
+fn ground_seen_by(stand: &Stand, height: f64, distance: f64) -> Ground {
+    let usual = Stand::level(Lens::usual(SIZE));
+    let mut points = [None; COUNT];
+    let mut put = |landmark: Landmark, right: f64, up: f64, scale: f64| {
+        let point = crate::geometry::Camera::new(right, up - height, distance);
+        // The level camera has the same pixels in a plane at the distance at which the body has the same size.
+        let ray = usual.ray(stand.pixel(point).unwrap());
+        points[landmark as usize] = Some(ray * scale);
+    };
+    let hips = crate::geometry::Camera::new(0.0, 0.95 - height, distance);
+    let [_, _, along] = stand.axes();
+    // Seen from above the body looks shorter, and a level camera takes it to be farther away.
+    let pixel = stand.pixel(hips).unwrap();
+    let shorter = shortening(stand.ray(pixel)) / shortening(usual.ray(pixel));
+    let scale = hips.dot(along) * usual.lens.focal / stand.lens.focal / shorter;
+    for side in [Side::Left, Side::Right] {
+        let aside = if side == Side::Left { -0.1 } else { 0.1 };
+        put(Joint::Hip.on(side), aside, 0.95, scale);
+        put(Joint::Heel.on(side), aside, 0.0, scale);
+        put(Joint::Toe.on(side), aside, 0.0, scale);
+    }
+    let n = 10;
+    Ground::of(&Space {
+        times: (0..n).map(|i| Seconds(i as f64 / 30.0)).collect(),
+        rate: 30.0,
+        points: vec![points; n],
+        visibility: vec![[1.0; COUNT]; n],
+        depth_spread: vec![[0.1; COUNT]; n],
+        stand: usual,
+        size: SIZE,
+        scale: vec![Some(scale / usual.lens.focal); n],
+        stature: Metres(STATURE),
+        has_depth: false,
+        lifted: false,
+        jitter: 0.003,
+    })
+}
+
+fn known<'a>() -> Known<'a> {
+    Known {
+        lens: LensEvidence { size: SIZE, view: None, equivalent_mm: None },
+        distance: None,
+        height: None,
+        stature: Some(Metres(STATURE)),
+        lines: None,
+    }
+}
+
+fn fence() -> Stand {
+    Stand { pitch: Degrees(-13.0), roll: Degrees(0.5), ..Stand::level(Lens::centred(SIZE, 1230.0)) }
+}
+
+#[test]
+fn a_stated_height_tells_how_far_the_camera_looks_down() {
+    let ground = ground_seen_by(&fence(), 3.0, 8.5);
+    let view = Some(Lens::centred(SIZE, 1230.0).view(SIZE.0));
+    let lens = LensEvidence { view, ..known().lens };
+    let filmed = Filmed::of(&Known { lens, height: Some(Metres(3.0)), ..known() }, ground.clone());
+    let (pitch, _) = filmed.pitch();
+    assert!((pitch.value + 13.0).abs() < 1.0 && pitch.plus_minus < 3.0, "{pitch:?}");
+    let (height, witness) = filmed.height().unwrap();
+    assert!((height.value - 3.0).abs() < 0.15 && witness == Witness::Stated, "{height:?}");
+    // Unstated it is open, and the ± says so.
+    let open = Filmed::of(&Known { lens, ..known() }, ground).pitch().0;
+    assert!(open.plus_minus > 4.0, "{open:?}");
+}
+
+#[test]
+fn a_stated_distance_tells_the_lens() {
+    let ground = ground_seen_by(&fence(), 3.0, 8.5);
+    let of = |distance| Filmed::of(&Known { distance, ..known() }, ground.clone()).focal().0;
+    let (open, told) = (of(None), of(Some(Metres(8.5))));
+    assert!((told.value / 1230.0 - 1.0).abs() < 0.08 && told.plus_minus < 0.3 * open.plus_minus, "{told:?}");
+}
+
+#[test]
+fn lines_tell_the_camera_and_the_stature() {
+    let stand = fence();
+    let camera = court::Camera {
+        focal: stand.lens.focal,
+        k1: 0.0,
+        centre: Point2::new(stand.lens.middle.0, stand.lens.middle.1),
+        pitch: stand.pitch,
+        roll: stand.roll,
+        net: Degrees(41.0),
+        height: Metres(3.0),
+        x: Metres(6.0),
+        y: Metres(-5.0),
+    };
+    let foot = Point2::new(640.0, 600.0);
+    let spread = [0.005, 0.002, 1.0, 1.0, 0.004, 0.002, 0.005, 0.004, 0.05, 0.05];
+    let reading = Reading::of(&camera, spread, SIZE, foot, &[Line::Baseline]);
+    let ground = ground_seen_by(&stand, 3.0, 8.5);
+    let known = Known { stature: None, lines: Some(&reading), ..known() };
+    let mut filmed = Filmed::of(&known, ground);
+    let stature = filmed.stature;
+    assert!((stature.metres.0 - STATURE).abs() < 0.03, "{stature:?}");
+    assert_eq!(stature.source, StatureSource::Lines);
+    let found = Direction { angle: Degrees(35.0), spread: Degrees(9.0), view: View::Diagonal };
+    let direction = filmed.face(found, &[0.0; 360], &known);
+    assert!((direction.angle.0 - 41.0).abs() < 0.2 && direction.spread.0 < 0.5, "{direction:?}");
+    assert!(filmed.draws.iter().all(|camera| (camera.net.0 - 41.0).abs() < 3.0));
+    // Strokes that go elsewhere say that the lines were misread.
+    let across = Direction { angle: Degrees(150.0), spread: Degrees(9.0), view: View::Diagonal };
+    let direction = filmed.face(across, &[0.0; 360], &known);
+    assert!((direction.angle.0 - 150.0).abs() < 1e-9 && !filmed.net_by_lines, "{direction:?}");
+}
