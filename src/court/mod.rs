@@ -6,10 +6,29 @@
 //! The court's frame here: `x` metres to the right of the centre line for somebody who faces the net, `y` metres from the
 //! outer edge of the player's own baseline toward the net, `z` metres over the ground.
 
+mod align;
+mod answer;
+mod assume;
+mod band;
 mod camera;
+mod dual;
+mod empty;
+mod fit;
+mod ground;
+mod guess;
+mod judge;
+mod line_fit;
 mod paint;
+mod pair;
+mod plane;
+mod pose;
+mod read;
 mod reading;
+mod segment;
 
+pub use assume::{Assumptions, LENSES, Lens, Standing};
 pub use camera::Camera;
-pub use paint::{Corner, Line};
+pub use empty::{Empty, Hidden, Shot};
+pub use paint::{Corner, Line, NET};
+pub use read::read;
 pub use reading::{Evidence, Fit, Reading, Silence, UNKNOWNS, Unknown, camera, unknowns};

@@ -9,6 +9,15 @@ pub const SINGLES: f64 = 4.115;
 /// From the net to the outer edge of a service line, metres.
 pub const SERVICE: f64 = 6.40;
 
+/// From the centre line to the net posts of a doubles court, metres.
+pub const POST: f64 = 6.40;
+/// Height of the net's band: 0.914 m in the middle, 1.07 m at the posts; and how far from its mean it may be, metres.
+pub const NET_HEIGHT: f64 = 0.97;
+/// How far from [`NET_HEIGHT`] the band may be, metres.
+pub const NET_SAG: f64 = 0.06;
+/// Length of the mark in the middle of a baseline, from its outer edge, metres.
+pub const MARK: f64 = 0.18;
+
 /// A painted line of the court, named as somebody sees it who stands at their own baseline and faces the net.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Line {
@@ -22,6 +31,8 @@ pub enum Line {
     SinglesRight,
     /// The line between the service boxes.
     Centre,
+    /// The short mark in the middle of the player's own baseline.
+    Mark,
     /// The player's own baseline.
     Baseline,
     /// The service line before the net.
@@ -30,20 +41,24 @@ pub enum Line {
     ServiceFar,
     /// The baseline beyond the net.
     BaselineFar,
+    /// The white band along the top of the net, which is no line on the ground but tells as much where it is seen.
+    Net,
 }
 
 impl Line {
     /// All lines.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 11] = [
         Self::DoublesLeft,
         Self::DoublesRight,
         Self::SinglesLeft,
         Self::SinglesRight,
         Self::Centre,
+        Self::Mark,
         Self::Baseline,
         Self::Service,
         Self::ServiceFar,
         Self::BaselineFar,
+        Self::Net,
     ];
 
     /// Whether it runs toward the net; the others run across.
@@ -51,18 +66,29 @@ impl Line {
         (self as usize) < Self::Baseline as usize
     }
 
-    /// Where its outer edge lies, metres: `x` for a line that runs toward the net, `y` for one that runs across. The centre
-    /// line's middle.
+    /// The painted lines: all but the net.
+    pub fn painted() -> impl Iterator<Item = Self> {
+        Self::ALL.into_iter().filter(|line| *line != Self::Net)
+    }
+
+    /// Whether it is a baseline, which may be painted wider than the others.
+    pub fn is_base(self) -> bool {
+        matches!(self, Self::Baseline | Self::BaselineFar)
+    }
+
+    /// Where its outer edge lies, metres: `x` for a line that runs toward the net, `y` for one that runs across. Of the
+    /// centre line and the mark the middle.
     pub fn place(self) -> f64 {
         match self {
             Self::DoublesLeft => -DOUBLES,
             Self::DoublesRight => DOUBLES,
             Self::SinglesLeft => -SINGLES,
             Self::SinglesRight => SINGLES,
-            Self::Centre | Self::Baseline => 0.0,
+            Self::Centre | Self::Mark | Self::Baseline => 0.0,
             Self::Service => NET - SERVICE,
             Self::ServiceFar => NET + SERVICE,
             Self::BaselineFar => 2.0 * NET,
+            Self::Net => NET,
         }
     }
 
@@ -71,7 +97,7 @@ impl Line {
         match self {
             Self::DoublesLeft | Self::SinglesLeft | Self::Baseline | Self::Service => 1.0,
             Self::DoublesRight | Self::SinglesRight | Self::ServiceFar | Self::BaselineFar => -1.0,
-            Self::Centre => 0.0,
+            Self::Centre | Self::Mark | Self::Net => 0.0,
         }
     }
 
@@ -82,9 +108,16 @@ impl Line {
                 (0.0, 2.0 * NET)
             }
             Self::Centre => (NET - SERVICE, NET + SERVICE),
+            Self::Mark => (0.0, MARK),
             Self::Baseline | Self::BaselineFar => (-DOUBLES, DOUBLES),
             Self::Service | Self::ServiceFar => (-SINGLES, SINGLES),
+            Self::Net => (-POST, POST),
         }
+    }
+
+    /// How high it lies over the ground, metres.
+    pub fn height(self) -> f64 {
+        if self == Self::Net { NET_HEIGHT } else { 0.0 }
     }
 
     /// Two ends of the line's outer edge on the ground, (x, y) metres.
@@ -101,10 +134,12 @@ impl Line {
             Self::SinglesLeft => "left singles line",
             Self::SinglesRight => "right singles line",
             Self::Centre => "centre line",
+            Self::Mark => "centre mark",
             Self::Baseline => "baseline",
             Self::Service => "service line",
             Self::ServiceFar => "far service line",
             Self::BaselineFar => "far baseline",
+            Self::Net => "net",
         }
     }
 }
@@ -144,7 +179,7 @@ mod tests {
         let corners = |across| Line::ALL.iter().filter(|line| Corner::new(**line, across).is_some()).count();
         assert_eq!(
             [Line::Baseline, Line::Service, Line::ServiceFar, Line::BaselineFar].map(corners),
-            [4, 3, 3, 4]
+            [5, 3, 3, 4]
         );
         let corner = Corner::new(Line::SinglesLeft, Line::Service).unwrap();
         assert_eq!(corner.place(), (-4.115, NET - 6.40));
