@@ -19,7 +19,7 @@ use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 5;
+const VERSION: u32 = 6;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -81,6 +81,8 @@ pub struct Followed {
     pub runtime: String,
     /// What was seen of balls at their strokes, by person, where somebody has looked.
     pub balls: BTreeMap<usize, Balls>,
+    /// Where the clip was looked at in single pictures only: by person the pictures (from, to) that were all looked at.
+    pub closely: BTreeMap<usize, Vec<(usize, usize)>>,
 }
 
 /// The file's body when written and when read.

@@ -365,6 +365,7 @@ fn a_motion() -> Followed {
         report: ClipReport::default(),
         runtime: "a library".to_owned(),
         balls: BTreeMap::new(),
+        closely: BTreeMap::new(),
     }
 }
 

@@ -1,12 +1,15 @@
 //! The way from a clip to its numbers.
 
 use std::path::{Path, PathBuf};
+use std::thread;
 
 use super::analysis::settings;
+use super::coarse::{self, Looked};
 use super::look::{Look, Wanted, look};
 use super::networks::runtime_build;
 use super::observer::{go_on, share};
-use super::{AnalyseError, Analysis, Networks, Observer, Part};
+use super::source::Source;
+use super::{AnalyseError, Analysis, MOST_THREADS, Networks, Observer, Part};
 use crate::kept::Followed;
 use crate::measure::clip::{Seen, Stated, Unmeasured};
 use crate::model::Places;
@@ -14,10 +17,51 @@ use crate::pose::{self, Choice, Motion, NoSubject, Track, follow_clip};
 use crate::sound::Heard;
 use crate::table::marks::ClipMarks;
 use crate::table::sha256;
-use crate::video::{Clip, ClipInfo, ClipReport, Sound};
+use crate::video::{Clip, ClipInfo, ClipReport, Sound, Thinned};
 
 /// How much of the work following is; the rest is looking for racket and ball.
 const FOLLOWING: f64 = 0.8;
+/// How much of it a first look at single pictures is.
+const COARSE: f64 = 0.4;
+
+/// Strokes are found anew after each close look; more often than this nothing new comes of it.
+const ROUNDS: usize = 4;
+
+/// A clip longer than this (seconds) is looked at in single pictures first …
+const LONG: f64 = 20.0;
+/// … where it has at least so many pictures a second; others have too few to leave any out.
+const LEAST_RATE: f64 = 24.0;
+
+/// Which pictures of a clip are looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Way {
+    /// All of a short clip; of a long one single pictures, and all of them around strokes.
+    #[default]
+    ByLength,
+    /// All.
+    EveryFrame,
+    /// Single pictures, and all of them around strokes.
+    Coarse,
+}
+
+impl Way {
+    /// Whether a clip is looked at in single pictures first.
+    fn is_coarse(self, info: &ClipInfo) -> bool {
+        let seconds = info.expected_frames().map_or(0.0, |frames| frames as f64 / info.capture_rate);
+        match self {
+            Self::EveryFrame => false,
+            Self::Coarse => true,
+            Self::ByLength => seconds > LONG && info.capture_rate >= LEAST_RATE,
+        }
+    }
+}
+
+/// What a close look has given besides the motion.
+#[derive(Debug, Default)]
+struct Refined {
+    looked: Looked,
+    left_out: Option<String>,
+}
 
 /// How clips are measured.
 #[derive(Debug, Clone)]
@@ -26,13 +70,21 @@ pub struct Method {
     pub model: String,
     /// Where networks and the inference library are looked for.
     pub places: Places,
-    /// How many cores a network may use; by the number of cores where it isn't said.
-    pub threads: Option<usize>,
+    /// How many cores to use.
+    pub threads: usize,
+    /// Which pictures are looked at.
+    pub way: Way,
 }
 
 impl Default for Method {
     fn default() -> Self {
-        Self { model: "full".to_owned(), places: Places::usual(), threads: None }
+        let cores = thread::available_parallelism().map_or(1, usize::from);
+        Self {
+            model: "full".to_owned(),
+            places: Places::usual(),
+            threads: cores.min(MOST_THREADS),
+            way: Way::default(),
+        }
     }
 }
 
@@ -62,6 +114,7 @@ pub struct Known<'a> {
 /// ```
 pub struct Analyser {
     networks: Networks,
+    way: Way,
 }
 
 impl Analyser {
@@ -70,7 +123,7 @@ impl Analyser {
     /// # Errors
     /// [`AnalyseError::Model`] and [`AnalyseError::Offsets`] where a network's card is missing or can't be used.
     pub fn new(method: &Method) -> Result<Self, AnalyseError> {
-        Ok(Self { networks: Networks::describe(method)? })
+        Ok(Self { networks: Networks::describe(method)?, way: method.way })
     }
 
     /// The networks.
@@ -102,29 +155,35 @@ impl Analyser {
         known: Known<'_>,
         observer: &mut dyn Observer,
     ) -> Result<Analysis, AnalyseError> {
-        let clip = Clip::open(path, stated.capture_rate)?;
-        let info = clip.info().clone();
+        let source = Source::open(path, stated.capture_rate)?;
         let sha256 = match known.sha256 {
             Some(known) => known,
             None => sha256(path)?,
         };
-        let settings = settings(&sha256, &info, &self.networks);
+        let coarse = self.way.is_coarse(&source.info) && source.index()?.is_some();
+        let settings = settings(&sha256, &source.info, &self.networks, coarse);
         let kept = || known.motions.iter().find_map(|file| Followed::load(file, &settings).ok());
+        let mut thinned = None;
         let mut followed = match known.followed.or_else(kept) {
             Some(followed) => followed,
-            None => self.follow(clip, &mut Part::new(observer, 0.0, FOLLOWING))?,
+            None => {
+                let observer = &mut Part::new(observer, 0.0, if coarse { COARSE } else { FOLLOWING });
+                let (followed, left) = self.follow(&source, coarse, observer)?;
+                thinned = left;
+                followed
+            }
         };
         self.fill_depths(&mut followed)?;
         let mut stated = stated.clone();
-        let choice = choice(&mut stated, &info, known.marks);
-        let (person, motion) = subject_of(&followed, &info, choice)
-            .map_err(|source| AnalyseError::Subject { clip: info.name(), source })?;
+        let choice = choice(&mut stated, &source.info, known.marks);
+        let (person, mut motion) = subject_of(&followed, &source.info, choice)
+            .map_err(|error| AnalyseError::Subject { clip: source.info.name(), source: error })?;
         if let Some(marks) = known.marks {
             stated.corrections = marks.corrections(&motion)?;
         }
-        let sound = listen(&info, &followed.report, stated.shadow);
+        let sound = listen(&source.info, &followed.report, stated.shadow);
         let mut seen = Seen {
-            equivalent_mm: info.focal_length_35mm,
+            equivalent_mm: source.info.focal_length_35mm,
             body: self.networks.body.clone(),
             sound: sound.as_ref().ok().cloned(),
             racket: person.and_then(|person| followed.rackets.get(&person).cloned()),
@@ -132,27 +191,34 @@ impl Analyser {
             lines: None,
         };
         let mut warnings = Vec::new();
+        if let Some(person) = person.filter(|_| coarse) {
+            let observer = &mut Part::new(observer, COARSE, FOLLOWING);
+            let fine = self.refine(&source, person, &mut followed, &mut motion, &stated, &seen, observer)?;
+            warnings.extend(fine.left_out);
+            if let Some(thinned) = thinned {
+                followed.report = thinned.report(fine.looked.pictures, fine.looked.duplicates);
+            }
+        }
         let strokes = Unmeasured::of(&motion, &stated, &seen);
         let wanted = person.map_or_else(Wanted::default, |_| Wanted {
             rackets: strokes.to_look_at(seen.racket.as_ref().unwrap_or(&Default::default())),
             balls: strokes.to_watch(seen.balls.as_ref().unwrap_or(&Default::default())),
         });
         let mut rest = Part::new(observer, FOLLOWING, 1.0);
-        let measures =
-            match look(path, stated.capture_rate, &info, &motion, &wanted, &mut self.networks, &mut rest)? {
-                Look::Known => strokes.measure(),
-                Look::LeftOut(warning) => {
-                    warnings.push(warning);
-                    strokes.measure()
-                }
-                Look::New(rackets, balls) => {
-                    drop(strokes);
-                    seen.racket.get_or_insert_default().join(rackets);
-                    seen.balls.get_or_insert_default().join(balls);
-                    // A ball that is seen moves the contact.
-                    Unmeasured::of(&motion, &stated, &seen).measure()
-                }
-            };
+        let measures = match look(&source, &motion, &wanted, &mut self.networks, &mut rest)? {
+            Look::Known => strokes.measure(),
+            Look::LeftOut(warning) => {
+                warnings.push(warning);
+                strokes.measure()
+            }
+            Look::New(rackets, balls) => {
+                drop(strokes);
+                seen.racket.get_or_insert_default().join(rackets);
+                seen.balls.get_or_insert_default().join(balls);
+                // A ball that is seen moves the contact.
+                Unmeasured::of(&motion, &stated, &seen).measure()
+            }
+        };
         if let Some(marks) = known.marks {
             marks.check(&stated.corrections, &measures)?;
         }
@@ -160,14 +226,14 @@ impl Analyser {
             followed.rackets.extend(seen.racket.clone().map(|racket| (person, racket)));
             followed.balls.extend(seen.balls.clone().map(|balls| (person, balls)));
         }
-        go_on(observer, &info)?;
+        go_on(observer, &source.info)?;
         observer.progress(1.0);
         Ok(Analysis {
             people: followed.people().candidates.iter().filter(|candidate| candidate.seen > 0.0).count(),
             no_sound: sound.err(),
             model: self.networks.model.clone(),
             detectors: self.networks.detectors.clone(),
-            info,
+            info: source.info,
             sha256,
             stated,
             seen,
@@ -179,24 +245,88 @@ impl Analyser {
         })
     }
 
-    /// Follows everybody through the clip.
-    fn follow(&mut self, clip: Clip, observer: &mut dyn Observer) -> Result<Followed, AnalyseError> {
-        let info = clip.info().clone();
-        let models = self.networks.models()?;
-        let mut frames = clip.frames()?;
-        let people = follow_clip(&mut frames, models, pose::Settings::default(), |done| {
-            observer.progress(share(done, &info));
-            go_on(observer, &info)
-        });
-        let people = people.map_err(|error| AnalyseError::following(&info.name(), error))?;
-        Ok(Followed {
-            tracks: people.candidates.into_iter().map(|candidate| candidate.track).collect(),
+    /// Follows everybody through the clip; what was thinned out of it where it was looked at in single pictures.
+    fn follow(
+        &mut self,
+        source: &Source<'_>,
+        coarse: bool,
+        observer: &mut dyn Observer,
+    ) -> Result<(Followed, Option<Thinned>), AnalyseError> {
+        let info = &source.info;
+        let index = if coarse { source.index()? } else { None };
+        let (tracks, report, thinned) = match index {
+            Some(index) => {
+                let (tracks, thinned) = coarse::follow(source, index, &mut self.networks, observer)?;
+                (tracks, thinned.report(0, 0), Some(thinned))
+            }
+            None => {
+                let models = self.networks.models()?;
+                let mut frames = Clip::open(source.path, source.capture_rate)?.frames()?;
+                let people = follow_clip(&mut frames, models, pose::Settings::default(), |done| {
+                    observer.progress(share(done, info));
+                    go_on(observer, info)
+                });
+                let people = people.map_err(|error| AnalyseError::following(&info.name(), error))?;
+                let tracks = people.candidates.into_iter().map(|candidate| candidate.track).collect();
+                (tracks, frames.report(), None)
+            }
+        };
+        let followed = Followed {
+            tracks,
             depths: Vec::new(),
             rackets: Default::default(),
-            report: frames.report(),
+            report,
             runtime: runtime_build(),
             balls: Default::default(),
-        })
+            closely: Default::default(),
+        };
+        Ok((followed, thinned))
+    }
+
+    /// Looks closely at a person who was followed through single pictures: at all that may be a stroke, then at all that is
+    /// one, until nothing more is found.
+    #[allow(clippy::too_many_arguments, reason = "all of it is what is known of one clip")]
+    fn refine(
+        &mut self,
+        source: &Source<'_>,
+        person: usize,
+        followed: &mut Followed,
+        motion: &mut Motion,
+        stated: &Stated,
+        seen: &Seen,
+        observer: &mut dyn Observer,
+    ) -> Result<Refined, AnalyseError> {
+        let mut refined = Refined::default();
+        let Some(index) = source.index()? else { return Ok(refined) };
+        let from_kept = !self.networks.is_loaded();
+        let begun = followed.closely.contains_key(&person);
+        for round in 0..ROUNDS {
+            let mut spans = Unmeasured::of(motion, stated, seen).spans();
+            if round == 0 && !begun {
+                spans.extend(coarse::candidates(motion, seen.sound.as_ref()));
+            }
+            // What was kept can be measured again without any network, then from single pictures in strokes that are new.
+            if from_kept && let Err(error) = self.networks.landmarkers() {
+                let covered = coarse::are_known(index, followed, person, &spans);
+                refined.left_out = (!covered)
+                    .then(|| format!("some strokes were measured from single pictures only: {error}"));
+                break;
+            }
+            let from = round as f64 / ROUNDS as f64;
+            let part = &mut Part::new(observer, from, from + 1.0 / ROUNDS as f64);
+            let networks = &mut self.networks;
+            let Some(looked) = coarse::look_closely(source, index, followed, person, &spans, networks, part)?
+            else {
+                break;
+            };
+            refined.looked.pictures += looked.pictures;
+            refined.looked.duplicates += looked.duplicates;
+            followed.depths[person] = self.networks.lifter()?.depths(&followed.tracks[person])?;
+            if let Some(refined) = followed.motion(person) {
+                *motion = refined;
+            }
+        }
+        Ok(refined)
     }
 
     /// Tells the depth of everybody for whom it isn't known.

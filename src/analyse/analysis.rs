@@ -73,6 +73,11 @@ impl Analysis {
 }
 
 /// Everything that a kept motion depends on: measuring again uses it only where all of this is the same.
-pub(super) fn settings(sha256: &str, info: &ClipInfo, networks: &Networks) -> String {
-    format!("clip {sha256} capture {} networks {}", info.capture_rate, networks.fingerprint())
+pub(super) fn settings(sha256: &str, info: &ClipInfo, networks: &Networks, coarse: bool) -> String {
+    let pictures = if coarse { "single" } else { "all" };
+    format!(
+        "clip {sha256} capture {} pictures {pictures} networks {}",
+        info.capture_rate,
+        networks.fingerprint()
+    )
 }

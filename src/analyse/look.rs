@@ -1,14 +1,12 @@
 //! Looking for racket and ball in the strokes in which nobody has looked for them yet.
 
-use std::path::Path;
-
 use super::observer::go_on;
+use super::source::Source;
 use super::{AnalyseError, Networks, Observer, Watched};
-use crate::ball::{Around, Balls, Looker};
+use crate::ball::{Around, Balls, Looker, WATCHED};
 use crate::pose::{Motion, Side};
 use crate::racket::Sightings;
-use crate::units::FrameIndex;
-use crate::video::{Clip, ClipInfo};
+use crate::units::{FrameIndex, Seconds};
 
 /// What is still to be looked at.
 #[derive(Debug, Default)]
@@ -29,12 +27,19 @@ pub(super) enum Look {
     New(Sightings, Balls),
 }
 
-/// Looks for racket and ball: the clip is read again for that, because before its strokes are known most of it would be
-/// looked at in vain.
+impl Wanted {
+    /// When the pictures are that have to be read.
+    fn spans(&self, motion: &Motion) -> Vec<(Seconds, Seconds)> {
+        let place = |frame: &FrameIndex| motion.indices.binary_search(frame).ok();
+        let pictures = self.rackets.iter().filter_map(|(frame, _)| Some(motion.times[place(frame)?]));
+        let around = self.balls.iter().map(|around| (around.contact - WATCHED, around.contact + WATCHED));
+        pictures.map(|time| (time, time)).chain(around).collect()
+    }
+}
+
+/// Looks for racket and ball, in the strokes alone: before these are known most of the clip would be looked at in vain.
 pub(super) fn look(
-    path: &Path,
-    capture_rate: Option<f64>,
-    info: &ClipInfo,
+    source: &Source<'_>,
     motion: &Motion,
     wanted: &Wanted,
     networks: &mut Networks,
@@ -53,11 +58,11 @@ pub(super) fn look(
         }
         Err(error) => return Err(error.into()),
     };
-    let frames = Clip::open(path, capture_rate)?.frames()?;
-    let mut frames = Watched::new(frames, info, observer);
+    let spans = wanted.spans(motion);
+    let mut frames = Watched::new(source.parts(&spans)?, &source.info, observer);
     let found = finder.look_through(looker.beside(&mut frames), motion, &wanted.rackets);
     let found = found.and_then(|found| Ok((found, looker.look_on(&mut frames)?)));
-    let (rackets, balls) = found.map_err(|error| AnalyseError::looking(&info.name(), error))?;
-    go_on(observer, info)?;
+    let (rackets, balls) = found.map_err(|error| AnalyseError::looking(&source.info.name(), error))?;
+    go_on(observer, &source.info)?;
     Ok(Look::New(rackets, balls))
 }

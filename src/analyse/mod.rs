@@ -6,12 +6,14 @@
 
 mod analyser;
 mod analysis;
+mod coarse;
 mod error;
 mod look;
 mod networks;
 mod observer;
+mod source;
 
-pub use analyser::{Analyser, Known, Method};
+pub use analyser::{Analyser, Known, Method, Way};
 pub use analysis::Analysis;
 pub use error::AnalyseError;
 pub use networks::{MOST_THREADS, Networks};

@@ -1,11 +1,9 @@
 //! The networks of a run, described for the notes at once and loaded when a clip has to be looked at.
 
-use std::thread;
-
 use super::{AnalyseError, Method};
 use crate::model::{Card, ModelError, Places, SeriesCard, runtime};
 use crate::pose::finder::DETECTORS;
-use crate::pose::{self, Lifter, Models};
+use crate::pose::{self, Landmarker, Lifter, Models};
 use crate::racket::{self, Finder};
 use crate::scene::BodyPrior;
 use crate::table::ModelNote;
@@ -21,6 +19,7 @@ pub struct Networks {
     full_name: String,
     threads: usize,
     models: Option<Models>,
+    landmarkers: Vec<Landmarker>,
     lifter: Option<Lifter>,
     lifter_note: ModelNote,
     finder: Option<Finder>,
@@ -47,12 +46,12 @@ impl Networks {
         let body = BodyPrior::from_card(&card)?;
         let others = DETECTORS.into_iter().chain([racket::NETWORK]);
         let detectors = others.map(|name| places.card(name).map(|card| note(&card)));
-        let cores = thread::available_parallelism().map_or(1, usize::from);
         Ok(Self {
             name: name.to_owned(),
             full_name,
-            threads: method.threads.unwrap_or(cores).clamp(1, MOST_THREADS),
+            threads: method.threads.max(1),
             models: None,
+            landmarkers: Vec::new(),
             model: note(&card),
             detectors: detectors.collect::<Result<_, ModelError>>()?,
             body,
@@ -78,7 +77,7 @@ impl Networks {
 
     /// Whether the networks that follow people had to be loaded.
     pub fn is_loaded(&self) -> bool {
-        self.models.is_some()
+        self.models.is_some() || !self.landmarkers.is_empty()
     }
 
     /// The network that tells depth from movement; it is loaded the first time.
@@ -91,6 +90,22 @@ impl Networks {
             None => Lifter::load(&self.places)?,
         };
         Ok(self.lifter.insert(lifter))
+    }
+
+    /// As many networks for body points as there are threads, each for one; they are loaded the first time.
+    ///
+    /// # Errors
+    /// [`ModelError`].
+    pub(super) fn landmarkers(&mut self) -> Result<&mut [Landmarker], AnalyseError> {
+        while self.landmarkers.len() < self.threads {
+            let landmarker = self
+                .places
+                .card(&self.full_name)
+                .and_then(|card| Landmarker::load(&self.places, card, 1))
+                .map_err(|error| with_remedy(&self.name, error))?;
+            self.landmarkers.push(landmarker);
+        }
+        Ok(&mut self.landmarkers)
     }
 
     /// The network that finds the racket; it is loaded the first time.

@@ -61,6 +61,9 @@ struct Shot {
     map: Map,
 }
 
+/// Pictures within this of a contact are needed for it.
+pub const WATCHED: Seconds = Seconds(REACH.0 + COMPARED[3].0 + COMPARED_OFF.0);
+
 impl Looker {
     /// Balls around the contacts of the player who moves as `motion` says.
     pub fn new(motion: &Motion, wanted: &[Around]) -> Self {
@@ -130,7 +133,7 @@ impl Window {
     }
 
     fn reach(&self) -> Seconds {
-        REACH + COMPARED[3] + COMPARED_OFF
+        WATCHED
     }
 
     /// Looks through what was gathered.

@@ -240,6 +240,15 @@ pub struct MethodArgs {
     /// Take everything to lie in one upright plane, for comparison with the usual method
     #[arg(long)]
     pub planar: bool,
+    /// Look at all pictures of a long clip [default: from 20 s on, single pictures first, and all of them around strokes]
+    #[arg(long, conflicts_with = "coarse")]
+    pub every_frame: bool,
+    /// Look at single pictures first in a short clip too
+    #[arg(long)]
+    pub coarse: bool,
+    /// Cores to use for one clip [default: all, at most 4; with --jobs a share of them]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=64))]
+    pub threads: Option<u16>,
     /// A table of corrections: contact, phases, hand, kind, player, scale; measure --marks-template writes one to fill in
     #[arg(long, value_name = "FILE")]
     pub marks: Option<PathBuf>,

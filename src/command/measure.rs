@@ -8,7 +8,7 @@ use super::plan::{Job, Output, Plan};
 use super::progress::Progress;
 use super::report::{self, ClipReportJson};
 use super::{interrupt, output, pictures, summary};
-use crate::analyse::{Analyser, Analysis, Known, Method, Observer, Part};
+use crate::analyse::{Analyser, Analysis, Known, Observer, Part};
 use crate::draw;
 use crate::error::ErrorKind;
 use crate::page::CAUTIONS;
@@ -26,7 +26,7 @@ const MEASURING: f64 = 0.7;
 pub fn run(plan: &Plan) -> Result<Exit> {
     interrupt::listen();
     let several = plan.jobs.len() > 1;
-    let mut analyser = Analyser::new(&Method { model: plan.model.clone(), ..Method::default() })?;
+    let mut analyser = Analyser::new(&plan.method)?;
     let mut documents = Vec::new();
     let (mut failed, mut with_strokes) = (0, 0);
     for job in &plan.jobs {

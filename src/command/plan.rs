@@ -3,9 +3,12 @@
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
-use super::args::{DrillArg, ExportArg, GripArg, Hand, InputArgs, MeasureArgs, Net, OutputArgs, ViewArg};
+use super::args::{
+    DrillArg, ExportArg, GripArg, Hand, InputArgs, MeasureArgs, MethodArgs, Net, OutputArgs, ViewArg,
+};
 use super::exit::{Result, UsageError};
 use super::review;
+use crate::analyse::{MOST_THREADS, Method, Way};
 use crate::measure::clip::Stated;
 use crate::pose::Side;
 use crate::scene::direction;
@@ -101,8 +104,8 @@ impl Pictures {
 pub struct Plan {
     /// The clips.
     pub jobs: Vec<Job>,
-    /// The pose network.
-    pub model: String,
+    /// How clips are measured.
+    pub method: Method,
     /// Corrections.
     pub marks: Option<Marks>,
     /// How results are written.
@@ -173,7 +176,7 @@ impl Plan {
         };
         Ok(Self {
             jobs,
-            model: method.model,
+            method: self::method(&method, 1),
             marks: method.marks.as_deref().map(Marks::read).transpose()?,
             output: how,
             targets,
@@ -201,6 +204,19 @@ const fn exchange(export: ExportArg) -> Exchange {
 fn name_of(clip: &Path) -> String {
     let name = clip.file_name().map_or_else(|| clip.to_owned(), PathBuf::from);
     super::output::one_line(&name.to_string_lossy())
+}
+
+/// How clips are measured, so many at a time.
+pub fn method(args: &MethodArgs, jobs: usize) -> Method {
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let share = (cores / jobs.max(1)).clamp(1, MOST_THREADS);
+    let way = match (args.every_frame, args.coarse) {
+        (true, _) => Way::EveryFrame,
+        (false, true) => Way::Coarse,
+        (false, false) => Way::ByLength,
+    };
+    let threads = args.threads.map_or(share, usize::from);
+    Method { model: args.model.clone(), threads, way, ..Method::default() }
 }
 
 /// The coach's own targets, or the shipped ones.

@@ -253,6 +253,11 @@ impl<'a> Unmeasured<'a> {
             .collect()
     }
 
+    /// When each stroke is: from a little before its preparation to a little after its finish.
+    pub fn spans(&self) -> Vec<(Seconds, Seconds)> {
+        self.strokes.iter().map(Draft::span).map(|span| (span.from, span.to)).collect()
+    }
+
     /// Contacts around which balls are still to be looked for.
     pub fn to_watch(&self, seen: &Balls) -> Vec<Around> {
         let around = |draft: &Draft| Around {

@@ -1,6 +1,5 @@
 //! Lists the people of a picture and takes a first, settled reading of each.
 
-use super::body;
 use super::landmarker::{Landmarker, Reading};
 use super::objects::{Kind, Object, ObjectDetector};
 use super::region::{Circle, bounds, overlap};
@@ -188,20 +187,7 @@ impl Models {
         image: Image<'_>,
         regions: &[crate::model::Region],
     ) -> Result<Vec<Option<Reading>>, ModelError> {
-        let minimum = self.landmarker.presence_minimum();
-        let readings = self.landmarker.read(image, regions)?;
-        Ok(readings
-            .into_iter()
-            .map(|mut reading| {
-                if !body::is_body(&reading, image, minimum) {
-                    return None;
-                }
-                if let Some(circle) = &reading.circle {
-                    body::gate_by_edge(&mut reading.pose, circle, image);
-                }
-                Some(reading)
-            })
-            .collect())
+        self.landmarker.bodies(image, regions)
     }
 }
 

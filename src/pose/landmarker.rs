@@ -1,5 +1,6 @@
 //! Body points of one person in a region of the picture.
 
+use super::body;
 use super::heads::{self, RawPose};
 use super::landmark::{COUNT, Landmark};
 use super::region::{self, Circle};
@@ -89,6 +90,31 @@ impl Landmarker {
                 Ok(reading(&self.card, &self.places, &raw, *region))
             })
             .collect()
+    }
+
+    /// One reading of each region, where there is a body in it; points outside the picture are marked unseen.
+    ///
+    /// # Errors
+    /// As [`Self::read`].
+    pub fn bodies(
+        &mut self,
+        image: Image<'_>,
+        regions: &[Region],
+    ) -> Result<Vec<Option<Reading>>, ModelError> {
+        let minimum = self.presence_minimum();
+        let readings = self.read(image, regions)?;
+        Ok(readings
+            .into_iter()
+            .map(|mut reading| {
+                if !body::is_body(&reading, image, minimum) {
+                    return None;
+                }
+                if let Some(circle) = &reading.circle {
+                    body::gate_by_edge(&mut reading.pose, circle, image);
+                }
+                Some(reading)
+            })
+            .collect())
     }
 }
 

@@ -2,6 +2,7 @@
 //! later rooms work on.
 
 pub mod body;
+pub mod closely;
 pub mod detector;
 pub mod encounter;
 pub mod finder;
@@ -20,6 +21,7 @@ pub mod subject;
 pub mod swap;
 pub mod track;
 
+pub use closely::{Guide, follow_closely};
 pub use detector::PersonDetector;
 pub use finder::Models;
 pub use follow::{FollowError, Follower, Settings, Shot, follow_clip};

@@ -1,5 +1,6 @@
 //! Looks for the racket around a hand.
 
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use ndarray::{Array3, ArrayView3, Axis, s};
@@ -103,7 +104,11 @@ impl Finder {
         wanted: &[(FrameIndex, Side)],
     ) -> Result<Sightings, LookError> {
         let mut found = Sightings::default();
-        let last = wanted.iter().map(|(frame, _)| *frame).max();
+        let mut hands: BTreeMap<FrameIndex, Vec<Side>> = BTreeMap::new();
+        for (frame, side) in wanted {
+            hands.entry(*frame).or_default().push(*side);
+        }
+        let last = hands.keys().next_back().copied();
         let mut waiting: Vec<(FrameIndex, Side, Hand, Rc<Picture>)> = Vec::new();
         for frame in frames {
             let frame = frame?;
@@ -112,7 +117,7 @@ impl Finder {
             }
             let Ok(place) = motion.indices.binary_search(&frame.index) else { continue };
             let picture = Rc::new(frame.picture);
-            for (_, side) in wanted.iter().filter(|(index, _)| *index == frame.index) {
+            for side in hands.get(&frame.index).into_iter().flatten() {
                 if let Some(hand) = hand(motion, place, *side) {
                     waiting.push((frame.index, *side, hand, picture.clone()));
                 }

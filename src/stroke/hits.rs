@@ -100,6 +100,8 @@ struct Candidate {
     onset: Onset,
     /// At the racket, after the contact that the hand's movement tells.
     moment: f64,
+    /// How often something else as loud is heard at any moment, each second and dB.
+    chance: f64,
 }
 
 /// Moment and loudness that a clip's hits have in common.
@@ -112,13 +114,13 @@ struct Common {
 /// Finds the player's hits. `interval` is the time between pictures.
 pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
     let n = swings.len();
-    let candidates: Vec<Vec<Candidate>> = swings.iter().map(|s| around(s, &heard.onsets, WINDOW)).collect();
-    let court = Court::new(swings, heard, &candidates, interval);
+    let court = Court::new(swings, heard, interval);
     let within = court.best(|c| c.shift.abs() <= LARGEST_SHIFT);
     let anywhere = court.best(|_| true);
     let odds = |found: &Option<(Common, f64)>| found.as_ref().map_or(0.0, |f| f.1);
     let apart = odds(&anywhere) > odds(&within).max(CLIP_ODDS) + CLEARLY_BETTER;
-    let wide: Vec<Vec<Candidate>> = swings.iter().map(|s| around(s, &heard.onsets, (-WIDE, WIDE))).collect();
+    let wide: Vec<Vec<Candidate>> =
+        swings.iter().map(|s| court.others.around(s, &heard.onsets, (-WIDE, WIDE))).collect();
     let Some((common, _)) = within.filter(|found| found.1 >= CLIP_ODDS && !apart) else {
         let unheard = (1.0 - AUDIBLE).ln() * n as f64;
         let against = within.map_or(unheard, |found| found.1) < -CLIP_ODDS + f64::EPSILON;
@@ -129,11 +131,11 @@ pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
         .map(|i| {
             let odds = |c: &Candidate| court.odds(c, common);
             let stray = |c: &Candidate| court.stray_odds(c, common);
-            believed(&candidates[i], odds, &swings[i]).or_else(|| believed(&wide[i], stray, &swings[i]))
+            believed(&court.candidates[i], odds, &swings[i]).or_else(|| believed(&wide[i], stray, &swings[i]))
         })
         .collect();
     // A single hit may be drowned by something else; that it is missing means little but where little else is heard.
-    let calm = court.others.len() as f64 / court.listened < BUSY
+    let calm = court.others.levels.len() as f64 / court.others.listened < BUSY
         && common.level > heard.floor + CLEAR
         && of_swings.iter().flatten().count() >= FEWEST;
     let ball = (0..n)
@@ -149,29 +151,15 @@ pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
     Hits { shift: shift(swings, &of_swings), of_swings, ball, apart }
 }
 
-/// The sounds that lie in a window around the contact that a swing's movement tells.
-fn around(swing: &Swung, onsets: &[Onset], window: (Seconds, Seconds)) -> Vec<Candidate> {
-    let (from, to) = (swing.kinematic.time + window.0, swing.kinematic.time + window.1);
-    let first = onsets.partition_point(|o| o.time < from);
-    onsets[first..]
-        .iter()
-        .take_while(|o| o.time <= to)
-        .map(|&onset| Candidate { onset, moment: (onset.time - swing.delay.time - swing.kinematic.time).0 })
-        .collect()
-}
-
-/// A swing's sounds against everything else that is to be heard.
-struct Court<'a> {
-    candidates: &'a [Vec<Candidate>],
-    /// Spread of the moments around the clip's shift, seconds.
-    spread: f64,
-    /// Levels of the sounds outside of all swings, and how long those were listened to, seconds.
-    others: Vec<f64>,
+/// What is to be heard outside of all swings.
+struct Others {
+    levels: Vec<f64>,
+    /// How long it was listened to, seconds.
     listened: f64,
 }
 
-impl<'a> Court<'a> {
-    fn new(swings: &[Swung], heard: &Heard, candidates: &'a [Vec<Candidate>], interval: Seconds) -> Self {
+impl Others {
+    fn new(swings: &[Swung], heard: &Heard) -> Self {
         let outside = |o: &&Onset| {
             swings.iter().all(|s| {
                 let off = o.time - s.kinematic.time;
@@ -180,10 +168,52 @@ impl<'a> Court<'a> {
         };
         let windows = (WINDOW.1 - WINDOW.0).0 * swings.len() as f64;
         Self {
-            candidates,
-            spread: MOMENT_SPREAD.hypot(INTERVAL_SHARE * interval.0),
-            others: heard.onsets.iter().filter(outside).map(|o| o.level).collect(),
+            levels: heard.onsets.iter().filter(outside).map(|o| o.level).collect(),
             listened: (heard.length.0 - windows).max(1.0),
+        }
+    }
+
+    /// Sum of their densities at a level.
+    fn as_loud(&self, level: f64) -> f64 {
+        self.levels.iter().map(|other| normal(level - other, KERNEL)).sum()
+    }
+
+    /// How often something is heard, when those as loud have this sum.
+    fn chance(&self, as_loud: f64) -> f64 {
+        (as_loud + UNHEARD / LEVELS) / self.listened
+    }
+
+    /// The sounds that lie in a window around the contact that a swing's movement tells.
+    fn around(&self, swing: &Swung, onsets: &[Onset], window: (Seconds, Seconds)) -> Vec<Candidate> {
+        let (from, to) = (swing.kinematic.time + window.0, swing.kinematic.time + window.1);
+        let first = onsets.partition_point(|o| o.time < from);
+        onsets[first..]
+            .iter()
+            .take_while(|o| o.time <= to)
+            .map(|&onset| Candidate {
+                onset,
+                moment: (onset.time - swing.delay.time - swing.kinematic.time).0,
+                chance: self.chance(self.as_loud(onset.level)),
+            })
+            .collect()
+    }
+}
+
+/// The swings' sounds against everything else that is to be heard.
+struct Court {
+    candidates: Vec<Vec<Candidate>>,
+    /// Spread of the moments around the clip's shift, seconds.
+    spread: f64,
+    others: Others,
+}
+
+impl Court {
+    fn new(swings: &[Swung], heard: &Heard, interval: Seconds) -> Self {
+        let others = Others::new(swings, heard);
+        Self {
+            candidates: swings.iter().map(|s| others.around(s, &heard.onsets, WINDOW)).collect(),
+            spread: MOMENT_SPREAD.hypot(INTERVAL_SHARE * interval.0),
+            others,
         }
     }
 
@@ -192,18 +222,15 @@ impl<'a> Court<'a> {
         let window = (WINDOW.1 - WINDOW.0).0;
         let moment = (1.0 - STRAY) * normal(candidate.moment - common.shift, self.spread) + STRAY / window;
         let level = normal(candidate.onset.level - common.level, LEVEL_SPREAD);
-        let others: f64 = self.others.iter().map(|l| normal(candidate.onset.level - l, KERNEL)).sum();
-        let chance = (others + UNHEARD / LEVELS) / self.listened;
-        (moment * level / chance).max(f64::MIN_POSITIVE).ln()
+        (moment * level / candidate.chance).max(f64::MIN_POSITIVE).ln()
     }
 
     /// The same for a sound that may lie anywhere around a swing which was timed wrongly.
     fn stray_odds(&self, candidate: &Candidate, common: Common) -> f64 {
         let level = candidate.onset.level;
         // Such a sound counts among the others; it is no evidence against itself.
-        let itself = if self.others.contains(&level) { normal(0.0, KERNEL) } else { 0.0 };
-        let others: f64 = self.others.iter().map(|l| normal(level - l, KERNEL)).sum();
-        let chance = ((others - itself).max(0.0) + UNHEARD / LEVELS) / self.listened;
+        let itself = if self.others.levels.contains(&level) { normal(0.0, KERNEL) } else { 0.0 };
+        let chance = self.others.chance((self.others.as_loud(level) - itself).max(0.0));
         let moment = STRAY / (2.0 * WIDE.0);
         (moment * normal(level - common.level, LEVEL_SPREAD) / chance).max(f64::MIN_POSITIVE).ln()
     }

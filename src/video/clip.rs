@@ -16,6 +16,7 @@ use super::error::{VideoError, shown};
 use super::frames::{Frames, Opened};
 use super::raw::{self, Ratio};
 use super::reader::Reader;
+use super::report::About;
 use super::rotation::Orientation;
 use crate::units::Seconds;
 
@@ -193,8 +194,7 @@ impl Clip {
             first,
             orientation,
             tick,
-            rate_is_assumed: stated_rate.is_none(),
-            duration_is_exact,
+            about: About { rate_is_assumed: stated_rate.is_none(), duration_is_exact },
         };
         Ok(Clip { opened })
     }
@@ -202,6 +202,11 @@ impl Clip {
     /// What is known of the clip.
     pub fn info(&self) -> &ClipInfo {
         &self.opened.info
+    }
+
+    /// What opening has left.
+    pub(super) fn opened(self) -> Opened {
+        self.opened
     }
 
     /// The clip's frames in order of presentation. Memory does not grow with the clip's length: at most five pictures

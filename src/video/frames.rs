@@ -7,19 +7,10 @@ use super::error::{VideoError, shown};
 use super::picture::{Converter, Picture};
 use super::reader::Reader;
 use super::repeats::RepeatFinder;
-use super::report::ClipReport;
+use super::report::{About, ClipReport, Tally};
 use super::rotation::Orientation;
 use super::timeline::Timeline;
 use crate::units::{FrameIndex, Seconds};
-
-/// A track that ends within so many intervals of its stated end is whole.
-const END_TOLERANCE_INTERVALS: f64 = 2.5;
-
-/// Where only the whole file's duration is known, sound may outlast the pictures by this much (seconds).
-const FILE_END_TOLERANCE: f64 = 1.0;
-
-/// Repeats are worth a warning from this share of the frames on.
-const NOTABLE_REPEATS: f64 = 0.02;
 
 /// One picture of a clip.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,9 +35,7 @@ pub(super) struct Opened {
     pub orientation: Orientation,
     /// Seconds a tick of the container's clock; 0 where unknown.
     pub tick: f64,
-    pub rate_is_assumed: bool,
-    /// Whether the stated duration is the picture track's own.
-    pub duration_is_exact: bool,
+    pub about: About,
 }
 
 /// A clip's frames in order of presentation. After the last one, or an error, the iterator stays at its end.
@@ -65,8 +54,7 @@ pub struct Frames {
     stored_size: (u32, u32),
     size_changed: bool,
     interlaced: bool,
-    rate_is_assumed: bool,
-    duration_is_exact: bool,
+    about: About,
     counts: Counts,
 }
 
@@ -81,7 +69,7 @@ struct Counts {
 
 impl Frames {
     pub(super) fn new(opened: Opened) -> Self {
-        let Opened { info, reader, first, orientation, tick, rate_is_assumed, duration_is_exact } = opened;
+        let Opened { info, reader, first, orientation, tick, about } = opened;
         let (width, height) = match orientation.swaps_sides() {
             true => (info.height, info.width),
             false => (info.width, info.height),
@@ -99,8 +87,7 @@ impl Frames {
             next_index: 0,
             size_changed: false,
             interlaced: false,
-            rate_is_assumed,
-            duration_is_exact,
+            about,
             counts: Counts::default(),
             info,
         }
@@ -148,91 +135,20 @@ impl Frames {
 
     /// What reading has shown so far; complete after the last frame.
     pub fn report(&self) -> ClipReport {
-        let mut report = ClipReport {
+        let tally = Tally {
             frames: self.counts.frames,
+            looked: self.counts.frames,
             duplicates: self.counts.duplicates,
+            distinct_share: self.repeats.distinct_share(),
             damaged: self.counts.damaged,
             skipped: self.reader.skipped() + self.counts.unusable,
-            repaired_times: self.timeline.repaired(),
-            clock_restarts: self.timeline.restarts(),
-            stored_end: self.timeline.stored_end(),
-            variable_rate: self.timeline.is_variable(),
-            median_interval: self.timeline.median_interval(),
-            truncated: self.ended && self.is_truncated(),
-            warnings: Vec::new(),
+            size_changed: self.size_changed,
+            interlaced: self.interlaced,
+            was_cut: self.reader.was_cut(),
+            ended: self.ended,
+            about: self.about,
         };
-        report.warnings = self.warnings(&report);
-        report
-    }
-
-    /// Whether the clip breaks off early. Counting pictures is not enough: a clip that was trimmed on the phone still
-    /// states its old count, and damaged pictures are missing without the end being so.
-    fn is_truncated(&self) -> bool {
-        if self.reader.was_cut() {
-            return true;
-        }
-        let Some(stated) = self.info.stated_duration else { return false };
-        let mut tolerance = self.timeline.stored_interval().0 * END_TOLERANCE_INTERVALS;
-        if !self.duration_is_exact {
-            tolerance = tolerance.max(FILE_END_TOLERANCE);
-        }
-        self.timeline.stored_end().0 < stated.0 - tolerance
-    }
-
-    fn warnings(&self, report: &ClipReport) -> Vec<String> {
-        let mut warnings = Vec::new();
-        let frames = report.frames;
-        if report.truncated {
-            let stated = match self.info.stated_frames {
-                Some(stated) => format!(" of {stated}"),
-                None => String::new(),
-            };
-            warnings.push(format!(
-                "the clip breaks off before its stated end ({frames}{stated} pictures read); copy it from the \
-                 camera again if the rest matters"
-            ));
-        }
-        if report.skipped > 0 {
-            warnings.push(format!("{} damaged pictures were left out; times stay right", report.skipped));
-        }
-        if report.damaged > 0 {
-            warnings.push(format!("{} of {frames} pictures are damaged and may mislead", report.damaged));
-        }
-        if report.duplicates as f64 >= NOTABLE_REPEATS * frames as f64 && report.duplicates > 0 {
-            warnings.push(format!(
-                "{} of {frames} pictures repeat the one before: the camera probably recorded about {:.0} frames/s, \
-                 stored as {:.0}; use the original file if there is one",
-                report.duplicates,
-                self.info.capture_rate * self.repeats.distinct_share(),
-                self.info.capture_rate,
-            ));
-        }
-        if report.variable_rate {
-            warnings.push("the pictures come at uneven intervals; their own times are used".to_owned());
-        }
-        if report.repaired_times > 0 {
-            warnings.push(format!(
-                "{} timestamps were missing or out of order and were filled in",
-                report.repaired_times
-            ));
-        }
-        if self.rate_is_assumed {
-            warnings.push(format!(
-                "the file does not state its frame rate; {} frames/s is assumed where times are missing",
-                self.info.stored_rate
-            ));
-        }
-        if self.size_changed {
-            warnings.push(
-                "the picture size changes midway; all pictures are scaled to the first one's".to_owned(),
-            );
-        }
-        if self.interlaced {
-            warnings.push(
-                "the clip is interlaced, fast motion shows combed edges; deinterlace it first".to_owned(),
-            );
-        }
-        warnings
+        tally.report(&self.info, &self.timeline)
     }
 }
 

@@ -5,11 +5,11 @@
 
 #![allow(unsafe_code)]
 
-use ffmpeg_next::ffi;
 use ffmpeg_next::format::Pixel;
 use ffmpeg_next::format::stream::Stream;
 use ffmpeg_next::frame;
 use ffmpeg_next::software::scaling;
+use ffmpeg_next::{Packet, ffi};
 
 /// Numerator and denominator as stored, zero where unknown.
 pub(super) type Ratio = (i32, i32);
@@ -132,4 +132,11 @@ impl Scaler {
             );
         }
     }
+}
+
+/// Whether a packet is only there so that others can be decoded, and its picture is not to be shown.
+pub(super) fn is_discarded(packet: &Packet) -> bool {
+    use ffmpeg_next::packet::Ref;
+    // SAFETY: the packet owns its `AVPacket`; a plain integer is read.
+    unsafe { (*packet.as_ptr()).flags & ffi::AV_PKT_FLAG_DISCARD != 0 }
 }

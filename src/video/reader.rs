@@ -1,8 +1,9 @@
 //! The loop between container and decoder: packets in, pictures or sound out, damage counted and passed over.
 
+use ffmpeg_next::codec::discard::Discard;
 use ffmpeg_next::error::EAGAIN;
 use ffmpeg_next::format::context::Input;
-use ffmpeg_next::{Error, Frame, Packet, decoder};
+use ffmpeg_next::{Error, Frame, Packet, Rational, Rescale, decoder};
 
 /// Consecutive failures after which a file counts as damaged to its end; each one costs a read of the file, and
 /// FFmpeg finds its way again within far fewer.
@@ -41,6 +42,23 @@ impl Reader {
             skipped: 0,
             cut: false,
         }
+    }
+
+    /// Passes over pictures of a kind without decoding them.
+    pub(super) fn skip(&mut self, which: Discard) {
+        self.decoder.skip_frame(which);
+    }
+
+    /// Goes on at the last whole picture up to one with this stamp.
+    pub(super) fn seek(&mut self, stamp: i64) {
+        let micros = Rational::new(1, ffmpeg_next::ffi::AV_TIME_BASE);
+        let at = stamp.rescale(self.decoder.packet_time_base(), micros).saturating_add(1);
+        // Where it can't be sought, reading goes on where it is, and the pictures' own stamps show that.
+        let _ = self.input.seek(at, ..at);
+        self.decoder.flush();
+        self.waiting = None;
+        self.failures = 0;
+        self.state = State::Reading;
     }
 
     /// Packets that the decoder refused.

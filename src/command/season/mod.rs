@@ -33,20 +33,12 @@ pub struct Plan {
     /// The folder of the results.
     results: PathBuf,
     jobs: usize,
-    model: String,
+    method: Method,
     marks: Option<Marks>,
     output: Output,
     targets: targets::Set,
     quiet: bool,
     json: bool,
-}
-
-impl Plan {
-    /// How clips are measured, so many at a time.
-    fn method(&self, jobs: usize) -> Method {
-        let cores = std::thread::available_parallelism().map_or(1, usize::from);
-        Method { model: self.model.clone(), threads: Some(cores / jobs.max(1)), ..Method::default() }
-    }
 }
 
 /// Measures what is to be measured of a folder and joins the results.
@@ -56,9 +48,10 @@ impl Plan {
 pub fn run(args: SeasonArgs) -> Result<Exit> {
     interrupt::listen();
     let results = args.out.as_ref().unwrap_or(&args.folder).join(RESULTS);
+    let jobs = args.jobs.map_or_else(usual_jobs, usize::from);
     let plan = Plan {
-        jobs: args.jobs.map_or_else(usual_jobs, usize::from),
-        model: args.method.model.clone(),
+        jobs,
+        method: plan::method(&args.method, jobs),
         marks: args.method.marks.as_deref().map(Marks::read).transpose()?,
         output: plan::how(&args.output),
         targets: plan::targets(args.method.targets.as_deref())?,
@@ -75,7 +68,7 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
         return Ok(Exit::NothingFound);
     }
     begin(&plan.results)?;
-    let mut analyser = Analyser::new(&plan.method(1))?;
+    let mut analyser = Analyser::new(&plan.method)?;
     let said = plan::said(&args.input, args.method.planar);
     let marks = plan.marks.as_ref();
     let entries = season

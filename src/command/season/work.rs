@@ -49,7 +49,7 @@ pub fn measure(entries: &[Entry], plan: &Plan) -> Result<Left> {
     thread::scope(|scope| {
         for _ in 0..jobs {
             scope.spawn(|| {
-                if let Err(error) = one_after_another(&todo, &next, jobs, plan, &progress, &failed) {
+                if let Err(error) = one_after_another(&todo, &next, plan, &progress, &failed) {
                     // The others stop at their next clip.
                     next.store(todo.len(), Ordering::SeqCst);
                     fatal.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(error);
@@ -67,12 +67,11 @@ pub fn measure(entries: &[Entry], plan: &Plan) -> Result<Left> {
 fn one_after_another(
     todo: &[ToDo],
     next: &AtomicUsize,
-    jobs: usize,
     plan: &Plan,
     progress: &Progress,
     failed: &Mutex<&mut Left>,
 ) -> Result<()> {
-    let mut analyser = Analyser::new(&plan.method(jobs))?;
+    let mut analyser = Analyser::new(&plan.method)?;
     loop {
         interrupt::check()?;
         let Some(ToDo { job, size }) = todo.get(next.fetch_add(1, Ordering::SeqCst)) else { return Ok(()) };

@@ -1,0 +1,313 @@
+//! From coarse to fine: a long clip is looked at in single pictures first, and in all pictures only around its strokes.
+
+use std::ops::Range;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc;
+use std::thread;
+
+use super::observer::go_on;
+use super::source::{Source, ranges};
+use super::{AnalyseError, Networks, Observer};
+use crate::kept::Followed;
+use crate::pose::{
+    FollowError, Guide, Joint, Landmarker, Motion, Settings, Side, Track, TrackFrame, follow_clip,
+    follow_closely,
+};
+use crate::sound::Heard;
+use crate::units::{FrameIndex, Seconds};
+use crate::video::{Index, Parts, Thinned, VideoError};
+
+/// Pictures a second of the first look: a swing has three of them.
+const RATE: f64 = 12.5;
+
+/// A hand that is faster than this, relative to the hips, may be swinging, body heights per second …
+const FAST: f64 = 0.8;
+/// … if it has at least this share of the clip's usual fast moments …
+const SHARE_OF_USUAL: f64 = 0.35;
+/// … or half of either where a short sound is heard at that time.
+const WITH_SOUND: f64 = 0.5;
+
+/// A sound belongs to a hand that is fast within this of it.
+const SOUND_REACH: Seconds = Seconds(0.15);
+
+/// What may be a swing is looked at this long before and after its fastest moment, to see whether it is one.
+const AROUND: Seconds = Seconds(0.3);
+
+/// Two fast moments nearer than this are one.
+const ONE_MOMENT: Seconds = Seconds(0.3);
+
+/// Beside what was looked at already, a stretch shorter than this needs no look: single pictures show what is in it.
+const LEAST: Seconds = Seconds(0.12);
+
+/// Speeds are taken over at least this time.
+const SPEED_SPAN: Seconds = Seconds(0.07);
+
+/// Follows everybody through single pictures of the clip. Tracks have every picture of the clip all the same, without a pose
+/// in those that were not looked at.
+pub(super) fn follow<'s>(
+    source: &Source<'s>,
+    index: &Arc<Index>,
+    networks: &mut Networks,
+    observer: &mut dyn Observer,
+) -> Result<(Vec<Track>, Thinned), AnalyseError> {
+    let models = networks.models()?;
+    let mut frames = Thinned::open(source.path, source.capture_rate, index, RATE)?;
+    let all = index.len() as f64 / source.info.capture_rate * RATE;
+    let people = follow_clip(&mut frames, models, Settings::default(), |done| {
+        observer.progress(done as f64 / all.max(1.0));
+        go_on(observer, &source.info)
+    });
+    let people = people.map_err(|error| AnalyseError::following(&source.info.name(), error))?;
+    let spread_out = |track: Track| {
+        let empty = |(i, time): (usize, &Seconds)| TrackFrame {
+            index: FrameIndex(i),
+            time: *time,
+            duplicate: false,
+            pose: None,
+        };
+        let mut frames: Vec<TrackFrame> = index.times().iter().enumerate().map(empty).collect();
+        for frame in track.frames {
+            let place = frame.index.0;
+            frames[place] = frame;
+        }
+        Track { size: track.size, frames }
+    };
+    Ok((people.candidates.into_iter().map(|candidate| spread_out(candidate.track)).collect(), frames))
+}
+
+/// Spans in which there may be a stroke, as far as single pictures and sounds show it.
+pub(super) fn candidates(motion: &Motion, heard: Option<&Heard>) -> Vec<(Seconds, Seconds)> {
+    let speeds: Vec<f64> = (0..motion.len()).map(|i| speed(motion, i).unwrap_or(0.0)).collect();
+    let mut moments: Vec<(usize, f64)> = (0..speeds.len())
+        .filter(|i| speeds[*i] > FAST * WITH_SOUND)
+        .filter(|i| {
+            let near = |j: &usize| (motion.times[*j] - motion.times[*i]).abs() < ONE_MOMENT;
+            let before = (0..*i).rev().take_while(near).all(|j| speeds[j] < speeds[*i]);
+            before && (*i + 1..speeds.len()).take_while(near).all(|j| speeds[j] <= speeds[*i])
+        })
+        .map(|i| (i, speeds[i]))
+        .collect();
+    let mut fastest: Vec<f64> = moments.iter().map(|moment| moment.1).collect();
+    fastest.sort_by(|a, b| b.total_cmp(a));
+    // The median of the upper half, as for the strokes themselves.
+    let usual = fastest.get(fastest.len() / 4).copied().unwrap_or(0.0);
+    let least = FAST.max(SHARE_OF_USUAL * usual);
+    let is_heard = |time: Seconds| {
+        heard.is_some_and(|heard| {
+            let first = heard.onsets.partition_point(|onset| onset.time < time - SOUND_REACH);
+            heard.onsets.get(first).is_some_and(|onset| onset.time <= time + SOUND_REACH)
+        })
+    };
+    moments
+        .retain(|(i, speed)| *speed >= least || *speed >= WITH_SOUND * least && is_heard(motion.times[*i]));
+    moments.iter().map(|(i, _)| (motion.times[*i] - AROUND, motion.times[*i] + AROUND)).collect()
+}
+
+/// Speed of the faster hand relative to the hips around a picture, body heights per second.
+fn speed(motion: &Motion, picture: usize) -> Option<f64> {
+    let time = *motion.times.get(picture)?;
+    let later = (picture..motion.len()).find(|j| motion.times[*j] - time >= SPEED_SPAN * 0.5)?;
+    let earlier = (0..=picture).rev().find(|j| time - motion.times[*j] >= SPEED_SPAN * 0.5)?;
+    let span = (motion.times[later] - motion.times[earlier]).0;
+    if span > 4.0 * SPEED_SPAN.0 {
+        return None;
+    }
+    let height = height(motion, picture)?;
+    let hand = |i: usize, side: Side| {
+        let hips = motion
+            .point(i, Joint::Hip.on(Side::Left))?
+            .at
+            .lerp(motion.point(i, Joint::Hip.on(Side::Right))?.at, 0.5);
+        let wrist = motion.point(i, Joint::Wrist.on(side))?.at;
+        Some((wrist.x - hips.x, wrist.y - hips.y))
+    };
+    [Side::Left, Side::Right]
+        .into_iter()
+        .filter_map(|side| {
+            let (a, b) = (hand(earlier, side)?, hand(later, side)?);
+            Some((b.0 - a.0).hypot(b.1 - a.1) / span / height)
+        })
+        .max_by(f64::total_cmp)
+}
+
+/// About the body's height in a picture, pixels: from the shoulders to the lower foot and a head on top.
+fn height(motion: &Motion, picture: usize) -> Option<f64> {
+    const HEAD: f64 = 1.22;
+    let y = |joint: Joint, side| Some(motion.point(picture, joint.on(side))?.at.y);
+    let both = |joint: Joint| [Side::Left, Side::Right].into_iter().filter_map(move |side| y(joint, side));
+    let top = both(Joint::Shoulder).min_by(f64::total_cmp)?;
+    let foot = both(Joint::Ankle).max_by(f64::total_cmp)?;
+    (foot > top).then_some(HEAD * (foot - top))
+}
+
+/// What has been looked at closely.
+#[derive(Debug, Default)]
+pub(super) struct Looked {
+    pub pictures: usize,
+    pub duplicates: usize,
+}
+
+/// Looks at one person in all pictures of spans that nobody has looked at yet; whether there were any.
+pub(super) fn look_closely(
+    source: &Source<'_>,
+    index: &Arc<Index>,
+    followed: &mut Followed,
+    person: usize,
+    spans: &[(Seconds, Seconds)],
+    networks: &mut Networks,
+    observer: &mut dyn Observer,
+) -> Result<Option<Looked>, AnalyseError> {
+    let known = followed.closely.get(&person).cloned().unwrap_or_default();
+    let wanted = left(index, spans, &known);
+    if wanted.is_empty() {
+        return Ok(None);
+    }
+    let guide = Guide::of(&followed.tracks[person]);
+    let found = in_parallel(source, index, &wanted, &guide, networks.landmarkers()?, observer)?;
+    let frames = &mut followed.tracks[person].frames;
+    let mut looked = Looked::default();
+    for frame in found {
+        looked.pictures += 1;
+        looked.duplicates += usize::from(frame.duplicate);
+        let place = frame.index.0;
+        // A single picture may have shown what the pictures around it did not.
+        if frame.pose.is_some() || frames[place].pose.is_none() {
+            frames[place] = frame;
+        }
+    }
+    let ranges = followed.closely.entry(person).or_default();
+    ranges.extend(wanted.iter().map(|range| (range.start, range.end)));
+    ranges.sort_unstable();
+    Ok(Some(looked))
+}
+
+/// Whether everything in spans has been looked at closely.
+pub(super) fn are_known(
+    index: &Index,
+    followed: &Followed,
+    person: usize,
+    spans: &[(Seconds, Seconds)],
+) -> bool {
+    let known = followed.closely.get(&person).map_or(&[][..], Vec::as_slice);
+    left(index, spans, known).is_empty()
+}
+
+/// What is left of spans to be looked at; what is too short to matter is not.
+fn left(index: &Index, spans: &[(Seconds, Seconds)], known: &[(usize, usize)]) -> Vec<Range<usize>> {
+    let times = index.times();
+    let mut left = without(ranges(times, spans), known);
+    left.retain(|range| known.is_empty() || times[range.end - 1] - times[range.start] >= LEAST);
+    left
+}
+
+/// Shares the ranges among the landmarkers and follows in each share at the same time.
+fn in_parallel(
+    source: &Source<'_>,
+    index: &Arc<Index>,
+    wanted: &[Range<usize>],
+    guide: &Guide,
+    landmarkers: &mut [Landmarker],
+    observer: &mut dyn Observer,
+) -> Result<Vec<TrackFrame>, AnalyseError> {
+    let all: usize = wanted.iter().map(Range::len).sum();
+    let shares = shares(wanted, landmarkers.len());
+    let cancelled = AtomicBool::new(false);
+    let (told, done) = mpsc::channel();
+    let found: Vec<Result<Vec<TrackFrame>, FollowError>> = thread::scope(|scope| {
+        let workers: Vec<_> = shares
+            .iter()
+            .zip(landmarkers)
+            .map(|(share, landmarker)| {
+                let (told, cancelled) = (told.clone(), &cancelled);
+                scope.spawn(move || {
+                    let frames = Parts::open(source.path, source.capture_rate, index, share.iter().cloned())?;
+                    follow_closely(frames, landmarker, &Settings::default(), guide, || {
+                        // Nobody listens any more where another share has failed.
+                        let _ = told.send(());
+                        match cancelled.load(Ordering::Relaxed) {
+                            true => Err(VideoError::cancelled(source.path)),
+                            false => Ok(()),
+                        }
+                    })
+                })
+            })
+            .collect();
+        drop(told);
+        for (count, ()) in done.iter().enumerate() {
+            observer.progress((count + 1) as f64 / all as f64);
+            if observer.is_cancelled() {
+                cancelled.store(true, Ordering::Relaxed);
+            }
+        }
+        workers
+            .into_iter()
+            .map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            .collect()
+    });
+    let mut frames = Vec::new();
+    for share in found {
+        frames.extend(share.map_err(|error| AnalyseError::following(&source.info.name(), error))?);
+    }
+    Ok(frames)
+}
+
+/// The ranges in so many shares of about the same number of pictures.
+fn shares(ranges: &[Range<usize>], count: usize) -> Vec<Vec<Range<usize>>> {
+    let all: usize = ranges.iter().map(Range::len).sum();
+    let each = all.div_ceil(count.max(1)).max(1);
+    let mut shares: Vec<Vec<Range<usize>>> = vec![Vec::new()];
+    let mut filled = 0;
+    for range in ranges {
+        if filled >= each && shares.len() < count {
+            shares.push(Vec::new());
+            filled = 0;
+        }
+        filled += range.len();
+        if let Some(share) = shares.last_mut() {
+            share.push(range.clone());
+        }
+    }
+    shares
+}
+
+/// What is left of ranges when others are taken out.
+fn without(ranges: Vec<Range<usize>>, others: &[(usize, usize)]) -> Vec<Range<usize>> {
+    let mut left = Vec::new();
+    for range in ranges {
+        let mut from = range.start;
+        for (start, end) in
+            others.iter().copied().filter(|(start, end)| *start < range.end && *end > range.start)
+        {
+            if start > from {
+                left.push(from..start);
+            }
+            from = from.max(end);
+        }
+        if from < range.end {
+            left.push(from..range.end);
+        }
+    }
+    left
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_looked_at_is_not_looked_at_again() {
+        let known = [(5, 8), (20, 30), (30, 35)];
+        assert_eq!(without(vec![0..10, 18..40], &known), [0..5, 8..10, 18..20, 35..40]);
+        assert!(without(Vec::from([21..29]), &known).is_empty());
+    }
+
+    #[test]
+    fn shares_are_of_about_one_size_and_keep_the_order() {
+        let ranges: Vec<Range<usize>> = (0..7).map(|i| 100 * i..100 * i + 10).collect();
+        let shares = shares(&ranges, 2);
+        assert_eq!(shares.iter().map(Vec::len).collect::<Vec<_>>(), [4, 3]);
+        assert_eq!(shares.concat(), ranges);
+        assert_eq!(super::shares(&ranges[..1], 4).len(), 1);
+    }
+}
