@@ -1,7 +1,7 @@
 //! The verdict on one measure.
 
 use super::matched::Matched;
-use super::{FEWEST_STROKES, Row};
+use super::{FEWEST_STROKES, Note, Row};
 use crate::measure::Measurement;
 use crate::stats::{
     Between, Difference, Extra, Summary, TWO_SIDED_95, benjamini_hochberg, between_sessions, difference,
@@ -70,7 +70,7 @@ const USUAL_BETWEEN: f64 = 0.5;
 pub fn judge(row: &mut Row, matched: &Matched<'_>, earlier: &[Vec<f64>]) {
     if let Some(why) = matched.refusal(row.measure) {
         row.verdict = Verdict::Refused;
-        row.notes.push(why.to_owned());
+        row.notes.push(Note::Refused(why.to_owned()));
         return;
     }
     let (before, after) = (Row::values(&row.before), Row::values(&row.after));
@@ -80,12 +80,11 @@ pub fn judge(row: &mut Row, matched: &Matched<'_>, earlier: &[Vec<f64>]) {
         let least = 0.5 * row.measure.grades.0;
         match outliers(values).into_iter().filter(|place| (values[*place] - middle).abs() > least).count() {
             0 => {}
-            1 => row.notes.push(format!("one value {when} lies far from the others")),
-            count => row.notes.push(format!("{count} values {when} lie far from the others")),
+            count => row.notes.push(Note::Outliers(count, when)),
         }
     }
     if before.len().min(after.len()) < FEWEST_STROKES {
-        row.notes.push(format!("fewer than {FEWEST_STROKES} strokes with a value are only described"));
+        row.notes.push(Note::FewStrokes);
         return;
     }
     let between = between_sessions(earlier.iter().map(Vec::as_slice));
@@ -112,28 +111,23 @@ pub fn judge(row: &mut Row, matched: &Matched<'_>, earlier: &[Vec<f64>]) {
 fn explain(row: &mut Row, found: &Difference, between: Option<Between>, measurement: f64) {
     if !row.seen && row.verdict < Verdict::Same {
         row.verdict = Verdict::Unclear;
-        row.notes.push("this view shows it by guessed depth only".to_owned());
+        row.notes.push(Note::GuessedDepth);
         return;
     }
     match row.verdict {
         Verdict::Unclear => {
             let needed = super::words::amount(row.measure, found.minimal);
-            row.notes.push(format!("a change would have to be about {needed} to be told"));
+            row.notes.push(Note::Needed(needed));
         }
         Verdict::Changed => {
             if row.is_low() {
-                row.notes.push(
-                    "values have a low grade: the size of the change is for orientation only".to_owned(),
-                );
+                row.notes.push(Note::LowGrade);
             }
             match between {
                 Some(between) => {
-                    row.notes.push(format!("judged against {} earlier sessions", between.sessions));
+                    row.notes.push(Note::Sessions(between.sessions));
                 }
-                None if !stands_out(row, measurement) => row.notes.push(
-                    "not separable from ordinary change from session to session; earlier sessions (--season) would tell"
-                        .to_owned(),
-                ),
+                None if !stands_out(row, measurement) => row.notes.push(Note::NotSeparable),
                 None => {}
             }
         }
@@ -174,7 +168,7 @@ pub fn withdraw_chance_finds(rows: &mut [Row]) {
         }
         if row.verdict == Verdict::Changed && q > DISCOVERY_RATE {
             row.verdict = Verdict::Unclear;
-            row.notes.push("among so many measures one may differ this much by chance".to_owned());
+            row.notes.push(Note::ByChance);
         }
     }
 }

@@ -5,6 +5,7 @@
 
 mod judge;
 mod matched;
+mod note;
 pub mod sheet;
 pub mod words;
 
@@ -15,6 +16,7 @@ use crate::targets::{Set, Target};
 
 pub use judge::{Tested, Verdict};
 pub use matched::Group;
+pub use note::Note;
 
 /// Fewer strokes than this on a side are only described.
 pub const FEWEST_STROKES: usize = 6;
@@ -47,8 +49,8 @@ pub struct Row {
     pub tested: Option<Tested>,
     /// What it comes to.
     pub verdict: Verdict,
-    /// What else is to be known, in short sentences without a full stop.
-    pub notes: Vec<String>,
+    /// What else is to be known.
+    pub notes: Vec<Note>,
 }
 
 impl Row {

@@ -1,6 +1,6 @@
 //! `compare.csv`: one row per measure.
 
-use super::{Row, Verdict};
+use super::{Note, Row, Verdict};
 use crate::measure::{CATALOGUE, Measurement};
 use crate::stats::Summary;
 use crate::table::Cell;
@@ -68,7 +68,7 @@ pub fn sheet<'a>() -> Sheet<&'a Row> {
         .one_of(Verdict::ALL.map(Verdict::name))
         .required(),
         Column::new("note", Kind::String, "What else is to be known.", |row: &R<'a>| {
-            Cell::text(row.notes.join("; "))
+            Cell::text(row.notes.iter().map(Note::to_string).collect::<Vec<_>>().join("; "))
         }),
     ];
     Sheet {

@@ -1,6 +1,6 @@
 //! A comparison in one plain paragraph for the player.
 
-use super::{Comparison, Row, Verdict};
+use super::{Comparison, Note, Row, Verdict};
 use crate::measure::{Measure, Measurement};
 use crate::stats::Summary;
 
@@ -62,7 +62,7 @@ pub fn paragraph(comparison: &Comparison) -> String {
     for note in &comparison.notes {
         sentences.push(format!("Mind: {note}."));
     }
-    if changed.iter().any(|row| row.notes.iter().any(|note| note.starts_with("not separable"))) {
+    if changed.iter().any(|row| row.notes.contains(&Note::NotSeparable)) {
         sentences.push(
             "Sessions always differ a little: without four earlier ones nobody can say how much of the smaller changes is that."
                 .to_owned(),

@@ -2,7 +2,7 @@
 
 use super::words::{capitalised, title};
 use super::{PageError, Pair};
-use crate::compare::{Comparison, Row, Verdict, words};
+use crate::compare::{Comparison, Note, Row, Verdict, words};
 use crate::draw;
 
 /// No more changes than this are spelled out; the chart shows all.
@@ -78,7 +78,7 @@ impl<'a> Change<'a> {
             }
         }
         change.rest.extend(comparison.notes.iter().map(|note| format!("Mind: {note}.")));
-        if changed.iter().any(|row| row.notes.iter().any(|note| note.starts_with("not separable"))) {
+        if changed.iter().any(|row| row.notes.contains(&Note::NotSeparable)) {
             change.rest.push(
                 "Sessions always differ a little: how much of the smaller changes is that, nobody can say without four \
                  earlier sessions."
