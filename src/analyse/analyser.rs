@@ -12,7 +12,7 @@ use super::source::Source;
 use super::{AnalyseError, Analysis, MOST_THREADS, Networks, Observer, Part};
 use crate::kept::Followed;
 use crate::measure::clip::{Seen, Stated, Unmeasured};
-use crate::model::Places;
+use crate::model::{Device, Places};
 use crate::pose::{self, Choice, Motion, NoSubject, Track, follow_clip};
 use crate::sound::Heard;
 use crate::table::marks::ClipMarks;
@@ -72,6 +72,8 @@ pub struct Method {
     pub places: Places,
     /// How many cores to use.
     pub threads: usize,
+    /// What the networks for pictures run on.
+    pub device: Device,
     /// Which pictures are looked at.
     pub way: Way,
 }
@@ -83,6 +85,7 @@ impl Default for Method {
             model: "full".to_owned(),
             places: Places::usual(),
             threads: cores.min(MOST_THREADS),
+            device: Device::default(),
             way: Way::default(),
         }
     }

@@ -1,7 +1,7 @@
 //! The networks of a run, described for the notes at once and loaded when a clip has to be looked at.
 
 use super::{AnalyseError, Method};
-use crate::model::{Card, ModelError, Places, SeriesCard, runtime};
+use crate::model::{Card, ModelError, Places, Processor, SeriesCard, runtime};
 use crate::pose::finder::DETECTORS;
 use crate::pose::{self, Landmarker, Lifter, Models};
 use crate::racket::{self, Finder};
@@ -17,7 +17,7 @@ pub struct Networks {
     /// As the user named it, and the name of its card.
     name: String,
     full_name: String,
-    threads: usize,
+    on: Processor,
     models: Option<Models>,
     landmarkers: Vec<Landmarker>,
     lifter: Option<Lifter>,
@@ -49,7 +49,7 @@ impl Networks {
         Ok(Self {
             name: name.to_owned(),
             full_name,
-            threads: method.threads.max(1),
+            on: Processor { threads: method.threads.max(1), device: method.device },
             models: None,
             landmarkers: Vec::new(),
             model: note(&card),
@@ -69,7 +69,7 @@ impl Networks {
     pub fn models(&mut self) -> Result<&mut Models, AnalyseError> {
         let models = match self.models.take() {
             Some(models) => models,
-            None => Models::load(&self.places, &self.full_name, self.threads)
+            None => Models::load(&self.places, &self.full_name, self.on)
                 .map_err(|error| with_remedy(&self.name, error))?,
         };
         Ok(self.models.insert(models))
@@ -97,11 +97,11 @@ impl Networks {
     /// # Errors
     /// [`ModelError`].
     pub(super) fn landmarkers(&mut self) -> Result<&mut [Landmarker], AnalyseError> {
-        while self.landmarkers.len() < self.threads {
+        while self.landmarkers.len() < self.on.threads {
             let landmarker = self
                 .places
                 .card(&self.full_name)
-                .and_then(|card| Landmarker::load(&self.places, card, 1))
+                .and_then(|card| Landmarker::load(&self.places, card, Processor { threads: 1, ..self.on }))
                 .map_err(|error| with_remedy(&self.name, error))?;
             self.landmarkers.push(landmarker);
         }
@@ -115,7 +115,7 @@ impl Networks {
     pub fn finder(&mut self) -> Result<&mut Finder, ModelError> {
         let finder = match self.finder.take() {
             Some(finder) => finder,
-            None => Finder::load(&self.places, self.threads)?,
+            None => Finder::load(&self.places, self.on)?,
         };
         Ok(self.finder.insert(finder))
     }
@@ -123,7 +123,9 @@ impl Networks {
     /// Everything about the networks that a motion depends on, in words.
     pub fn fingerprint(&self) -> String {
         let networks = [&self.model, &self.lifter_note].into_iter().chain(&self.detectors);
-        networks.map(|note| format!("{}:{}", note.name, note.sha256)).collect::<Vec<_>>().join(" ")
+        let networks = networks.map(|note| format!("{}:{}", note.name, note.sha256));
+        // Other processors round otherwise.
+        networks.chain([format!("device:{}", self.on.device.name())]).collect::<Vec<_>>().join(" ")
     }
 }
 

@@ -246,6 +246,9 @@ pub struct MethodArgs {
     /// Look at single pictures first in a short clip too
     #[arg(long)]
     pub coarse: bool,
+    /// What the networks run on: the computer's own processor, a graphics card through CUDA, or auto: the card if it can be used
+    #[arg(long, value_enum, value_name = "WHICH", default_value = "cpu")]
+    pub device: DeviceArg,
     /// Cores to use for one clip [default: all, at most 4; with --jobs a share of them]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=64))]
     pub threads: Option<u16>,
@@ -302,6 +305,15 @@ pub enum ViewArg {
 pub enum Net {
     Left,
     Right,
+}
+
+/// What networks run on.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+#[allow(missing_docs, reason = "the values of an option")]
+pub enum DeviceArg {
+    Cpu,
+    Cuda,
+    Auto,
 }
 
 /// How the ball came.

@@ -4,12 +4,14 @@ use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
 use super::args::{
-    DrillArg, ExportArg, GripArg, Hand, InputArgs, MeasureArgs, MethodArgs, Net, OutputArgs, ViewArg,
+    DeviceArg, DrillArg, ExportArg, GripArg, Hand, InputArgs, MeasureArgs, MethodArgs, Net, OutputArgs,
+    ViewArg,
 };
 use super::exit::{Result, UsageError};
 use super::review;
 use crate::analyse::{MOST_THREADS, Method, Way};
 use crate::measure::clip::Stated;
+use crate::model::Device;
 use crate::pose::Side;
 use crate::scene::direction;
 use crate::scene::{NetSide, View};
@@ -216,7 +218,12 @@ pub fn method(args: &MethodArgs, jobs: usize) -> Method {
         (false, false) => Way::ByLength,
     };
     let threads = args.threads.map_or(share, usize::from);
-    Method { model: args.model.clone(), threads, way, ..Method::default() }
+    let device = match args.device {
+        DeviceArg::Cpu => Device::Cpu,
+        DeviceArg::Cuda => Device::Cuda,
+        DeviceArg::Auto => Device::Auto,
+    };
+    Method { model: args.model.clone(), threads, device, way, ..Method::default() }
 }
 
 /// The coach's own targets, or the shipped ones.

@@ -36,6 +36,19 @@ pub enum ModelError {
         reason: String,
     },
 
+    /// CUDA was asked for and can't be had.
+    #[error(
+        "{library}: CUDA can't be used ({reason}); use the library inside PyPI's onnxruntime-gpu on a computer with an NVIDIA \
+         card, or --device cpu",
+        library = .library.as_deref().unwrap_or(std::path::Path::new("ONNX Runtime")).display()
+    )]
+    NoCuda {
+        /// The inference library's file, where it is known.
+        library: Option<PathBuf>,
+        /// What the library said.
+        reason: String,
+    },
+
     /// A card is in none of the places where models are looked for.
     #[error(
         "there is no model `{name}`: no {name}.toml in {looked}; give the path of a card, or set TOELINE_DATA to the \
@@ -111,6 +124,7 @@ impl ModelError {
             Self::RuntimeSettingWrong(_)
             | Self::RuntimeMissing { .. }
             | Self::RuntimeUnusable { .. }
+            | Self::NoCuda { .. }
             | Self::CardMissing { .. }
             | Self::Unreadable { .. }
             | Self::Card { .. }

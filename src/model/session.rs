@@ -6,7 +6,7 @@ use ort::session::SessionOutputs;
 use ort::value::TensorRef;
 
 use super::card::Layout;
-use super::{Card, ModelError, Places, SeriesCard, runtime};
+use super::{Card, ModelError, Places, Processor, SeriesCard, runtime};
 
 /// A loaded model.
 #[derive(Debug)]
@@ -18,18 +18,18 @@ pub struct Session {
 }
 
 impl Session {
-    /// Loads the model of a card for the processor's `threads` cores, after a look at the file's checksum.
+    /// Loads the model of a card for a processor, after a look at the file's checksum.
     ///
     /// # Errors
     /// Those of [`runtime::environment`] and [`Card::verify`]; [`ModelError::Session`] where the library refuses the file
     /// or the file lacks an input or output that the card names.
-    pub fn load(places: &Places, card: &Card, threads: usize) -> Result<Self, ModelError> {
+    pub fn load(places: &Places, card: &Card, on: impl Into<Processor>) -> Result<Self, ModelError> {
         card.verify()?;
         let shape = match card.input.layout {
             Layout::Nhwc => vec![card.input.height, card.input.width, 3],
             Layout::Nchw => vec![3, card.input.height, card.input.width],
         };
-        Self::open(places, card.model_path(), &card.input.name, &card.head.outputs(), shape, threads)
+        Self::open(places, card.model_path(), &card.input.name, &card.head.outputs(), shape, on.into())
     }
 
     /// Loads the model of a card for series of numbers; the same errors as [`Session::load`].
@@ -38,7 +38,7 @@ impl Session {
     /// See [`Session::load`].
     pub fn load_series(places: &Places, card: &SeriesCard) -> Result<Self, ModelError> {
         card.verify()?;
-        Self::open(places, card.model_path(), &card.input, &[&card.output], vec![card.channels, 0], 1)
+        Self::open(places, card.model_path(), &card.input, &[&card.output], vec![card.channels, 0], 1.into())
     }
 
     fn open(
@@ -47,13 +47,15 @@ impl Session {
         input: &str,
         outputs: &[&str],
         shape: Vec<usize>,
-        threads: usize,
+        on: Processor,
     ) -> Result<Self, ModelError> {
         let environment = runtime::environment(places)?;
         let fail = |reason: String| ModelError::Session { path: path.clone(), reason };
-        let session = ort::session::Session::builder(&environment)
-            .map_err(|error| fail(error.to_string()))?
-            .with_intra_threads(threads.max(1))
+        let builder =
+            ort::session::Session::builder(&environment).map_err(|error| fail(error.to_string()))?;
+        let session = on
+            .register(builder, || places.runtime().ok())?
+            .with_intra_threads(on.threads.max(1))
             .map_err(|error| fail(error.to_string()))?
             // Threads that spin between runs slow everything else down on a busy machine.
             .with_intra_op_spinning(false)

@@ -4,7 +4,7 @@ use super::heads::sigmoid;
 use super::region::{Circle, overlap};
 use crate::geometry::Point2;
 use crate::model::card::{Head, Role, Sampling};
-use crate::model::{Card, Image, ModelError, Places, Region, Session, crop};
+use crate::model::{Card, Image, ModelError, Places, Processor, Region, Session, crop};
 
 /// A person that the detector found.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,7 +34,7 @@ impl PersonDetector {
     ///
     /// # Errors
     /// [`ModelError::Card`] where the card is of another role, and those of [`Session::load`].
-    pub fn load(places: &Places, card: Card, threads: usize) -> Result<Self, ModelError> {
+    pub fn load(places: &Places, card: Card, on: impl Into<Processor>) -> Result<Self, ModelError> {
         let Head::Anchors { strides, anchors_per_place, points, .. } = &card.head else {
             return Err(card.error(format!("a model with the role {:?} is needed", Role::PersonDetector)));
         };
@@ -43,7 +43,7 @@ impl PersonDetector {
         }
         let side = card.input.width;
         let anchors = anchor_middles(side, strides, anchors_per_place);
-        let session = Session::load(places, &card, threads)?;
+        let session = Session::load(places, &card, on)?;
         let input = vec![0.0; session.input_len()];
         Ok(Self { card, session, anchors, input })
     }

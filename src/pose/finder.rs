@@ -4,7 +4,7 @@ use super::landmarker::{Landmarker, Reading};
 use super::objects::{Kind, Object, ObjectDetector};
 use super::region::{Circle, bounds, overlap};
 use super::{PersonDetector, Pose};
-use crate::model::{Image, ModelError, Places};
+use crate::model::{Image, ModelError, Places, Processor};
 
 /// Least score of the object detector's people.
 const PERSON_SCORE: f32 = 0.4;
@@ -42,16 +42,17 @@ pub struct Models {
 pub const DETECTORS: [&str; 2] = ["pose_detection", "nanodet_g_416"];
 
 impl Models {
-    /// Loads the landmark model of this name (or card's path) and the usual detectors, each for `threads` cores.
+    /// Loads the landmark model of this name (or card's path) and the usual detectors, each for a processor.
     ///
     /// # Errors
     /// [`ModelError`] where a card, a model or the inference library is missing or unusable.
-    pub fn load(places: &Places, landmarks: &str, threads: usize) -> Result<Self, ModelError> {
+    pub fn load(places: &Places, landmarks: &str, on: impl Into<Processor>) -> Result<Self, ModelError> {
+        let on = on.into();
         let [people, objects] = DETECTORS;
         Ok(Self {
-            landmarker: Landmarker::load(places, places.card(landmarks)?, threads)?,
-            people: PersonDetector::load(places, places.card(people)?, threads)?,
-            objects: Some(ObjectDetector::load(places, places.card(objects)?, threads)?),
+            landmarker: Landmarker::load(places, places.card(landmarks)?, on)?,
+            people: PersonDetector::load(places, places.card(people)?, on)?,
+            objects: Some(ObjectDetector::load(places, places.card(objects)?, on)?),
         })
     }
 }

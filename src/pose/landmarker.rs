@@ -7,7 +7,7 @@ use super::region::{self, Circle};
 use super::track::Pose;
 use crate::geometry::Point2;
 use crate::model::card::{Refinement, Role};
-use crate::model::{Card, Image, ModelError, Places, Region, Session, crop};
+use crate::model::{Card, Image, ModelError, Places, Processor, Region, Session, crop};
 
 /// What a landmark model saw in one region.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,11 +36,11 @@ impl Landmarker {
     ///
     /// # Errors
     /// [`ModelError::Card`] where the card is of another role, and those of [`Session::load`].
-    pub fn load(places: &Places, card: Card, threads: usize) -> Result<Self, ModelError> {
+    pub fn load(places: &Places, card: Card, on: impl Into<Processor>) -> Result<Self, ModelError> {
         if card.role != Role::Landmarks {
             return Err(card.error("a model with the role `landmarks` is needed"));
         }
-        let session = Session::load(places, &card, threads)?;
+        let session = Session::load(places, &card, on)?;
         let places = card.landmarks.names.iter().map(|name| Landmark::from_name(name)).collect();
         Ok(Self { card, session, places, refinement: None, input: Vec::new() })
     }

@@ -3,7 +3,7 @@
 use super::region::overlap;
 use crate::geometry::Point2;
 use crate::model::card::{Border, Classes, Head, Role};
-use crate::model::{Card, Image, ModelError, Places, Session, crop};
+use crate::model::{Card, Image, ModelError, Places, Processor, Session, crop};
 
 /// What an object is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,11 +41,11 @@ impl ObjectDetector {
     ///
     /// # Errors
     /// [`ModelError::Card`] where the card is of another role, and those of [`Session::load`].
-    pub fn load(places: &Places, card: Card, threads: usize) -> Result<Self, ModelError> {
+    pub fn load(places: &Places, card: Card, on: impl Into<Processor>) -> Result<Self, ModelError> {
         let (Head::Distribution { .. }, Some(classes)) = (&card.head, card.classes) else {
             return Err(card.error(format!("a model with the role {:?} is needed", Role::ObjectDetector)));
         };
-        let session = Session::load(places, &card, threads)?;
+        let session = Session::load(places, &card, on)?;
         let input = vec![0.0; session.input_len()];
         Ok(Self { card, classes, session, input })
     }

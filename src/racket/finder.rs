@@ -12,7 +12,7 @@ use crate::error::ErrorKind;
 use crate::geometry::Point2;
 use crate::model::card::{Head, Role};
 use crate::model::session::Outputs;
-use crate::model::{Card, Image, ModelError, Places, Region, Session, crop};
+use crate::model::{Card, Image, ModelError, Places, Processor, Region, Session, crop};
 use crate::pose::{Joint, Motion, Side};
 use crate::units::FrameIndex;
 use crate::video::{Frame, Picture, VideoError};
@@ -73,17 +73,17 @@ struct Hand {
 }
 
 impl Finder {
-    /// Loads the network for `threads` cores.
+    /// Loads the network for a processor.
     ///
     /// # Errors
     /// [`ModelError::Card`] where the card is of another role, and those of [`Session::load`].
-    pub fn load(places: &Places, threads: usize) -> Result<Self, ModelError> {
+    pub fn load(places: &Places, on: impl Into<Processor>) -> Result<Self, ModelError> {
         let card = places.card(NETWORK)?;
         let Head::CellChances { heatmap, seen } = &card.head else {
             return Err(card.error(format!("a model with the role {:?} is needed", Role::RacketPoints)));
         };
         let (heat, seen) = (heatmap.clone(), seen.clone());
-        let session = Session::load(places, &card, threads)?;
+        let session = Session::load(places, &card, on)?;
         Ok(Self { card, heat, seen, session, input: Vec::new() })
     }
 

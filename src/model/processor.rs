@@ -1,0 +1,102 @@
+//! What networks run on.
+
+use std::path::PathBuf;
+
+use ort::ep::{CUDA, ExecutionProvider};
+use ort::session::builder::SessionBuilder;
+
+use super::ModelError;
+
+/// A kind of processor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Device {
+    /// The computer's own.
+    #[default]
+    Cpu,
+    /// A graphics card, through CUDA.
+    Cuda,
+    /// A graphics card where ONNX Runtime's library can use one, else the computer's own.
+    Auto,
+}
+
+impl Device {
+    /// The word used in options.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Cpu => "cpu",
+            Self::Cuda => "cuda",
+            Self::Auto => "auto",
+        }
+    }
+}
+
+/// What a network runs on. A number of cores stands for so many of the computer's own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Processor {
+    /// How many of the computer's cores a network may use, at least 1.
+    pub threads: usize,
+    /// Where it runs.
+    pub device: Device,
+}
+
+impl From<usize> for Processor {
+    fn from(threads: usize) -> Self {
+        Self { threads, device: Device::Cpu }
+    }
+}
+
+impl Processor {
+    /// Tells a session that is being built where to run. The inference library is loaded already, from the file at `library`.
+    ///
+    /// # Errors
+    /// [`ModelError::NoCuda`] where CUDA is asked for and the library or the computer has none.
+    pub(super) fn register(
+        self,
+        builder: SessionBuilder,
+        library: impl FnOnce() -> Option<PathBuf>,
+    ) -> Result<SessionBuilder, ModelError> {
+        let missing = |reason: String| ModelError::NoCuda { library: library(), reason };
+        match self.device {
+            Device::Cpu => Ok(builder),
+            Device::Cuda => match CUDA::is_available() {
+                Ok(true) => builder
+                    .with_execution_providers([CUDA::default().build().error_on_failure()])
+                    .map_err(|error| missing(error.to_string())),
+                Ok(false) => Err(missing("it was built without CUDA".to_owned())),
+                Err(error) => Err(missing(error.to_string())),
+            },
+            Device::Auto => match CUDA::is_available() {
+                // Without a card the library goes on with the computer's own processor.
+                Ok(true) => builder
+                    .with_execution_providers([CUDA::default().build().fail_silently()])
+                    .map_err(|error| missing(error.to_string())),
+                _ => Ok(builder),
+            },
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::error::ErrorKind;
+    use crate::model::{Places, Session};
+
+    #[test]
+    fn a_library_without_cuda_says_so_and_auto_does_without() {
+        let places = Places::usual();
+        let card = places.card("pose_detection").unwrap();
+        let load = |device| Session::load(&places, &card, Processor { threads: 1, device });
+        assert!(load(Device::Auto).is_ok());
+        if CUDA::is_available().unwrap() {
+            return;
+        }
+        let error = load(Device::Cuda).unwrap_err();
+        assert_eq!(error.kind(), ErrorKind::Model);
+        let text = error.to_string();
+        assert!(
+            text.contains("CUDA") && text.contains("onnxruntime-gpu") && text.contains("--device cpu"),
+            "{text}"
+        );
+    }
+}
