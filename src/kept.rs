@@ -20,6 +20,8 @@ use crate::video::ClipReport;
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
 const VERSION: u32 = 6;
+/// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
+const WITHOUT_CLOSELY: u32 = 5;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -173,13 +175,20 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     if !head.starts_with(MAGIC) {
         return Err(damaged());
     }
-    if head[MAGIC.len()..MAGIC.len() + 4] != VERSION.to_le_bytes() {
+    let version = &head[MAGIC.len()..MAGIC.len() + 4];
+    let ends_early = version == WITHOUT_CLOSELY.to_le_bytes();
+    if version != VERSION.to_le_bytes() && !ends_early {
         return Err(CacheError::OtherVersion(path.to_owned()));
     }
     if head[MAGIC.len() + 4..] != Sha256::digest(body)[..] {
         return Err(damaged());
     }
-    let found: Found = postcard::from_bytes(body).map_err(|_| damaged())?;
+    const NO_ENTRIES: [u8; 1] = [0];
+    let found: Found = if ends_early {
+        postcard::from_bytes(&[body, &NO_ENTRIES].concat()).map_err(|_| damaged())?
+    } else {
+        postcard::from_bytes(body).map_err(|_| damaged())?
+    };
     let mut poses =
         found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());
     let whole = poses.all(Pose::is_well_formed);
