@@ -15,7 +15,7 @@ use toeline::page::{Before, Image, Pair, Pictures, Review, Scaled};
 use toeline::pose::Motion;
 use toeline::stroke::Kind;
 use toeline::table::{Labels, ModelNote, ReadClip, ReadStroke, Recorded, Results};
-use toeline::targets::Set;
+use toeline::targets::{Set, Shipped};
 use toeline::video::{Clip, ClipInfo, ClipReport, Picture};
 
 /// Text that would be markup, an attribute's end, or a template's.
@@ -200,7 +200,7 @@ fn nothing_is_named_from_values_of_a_low_grade() {
     assert!(
         !page.contains("class=\"finding") && !page.contains("id=\"well\"") && !page.contains("the finding")
     );
-    assert!(page.contains("no number of this clip is sure enough") && page.contains("(low)"), "{page}");
+    assert!(page.contains("no number of this clip is sure enough") && page.contains("(rough)"), "{page}");
     let world = World::of(&Setup { strokes: 0, ..Setup::default() });
     let page = world.page(&targets("Shorter."), None, &Pictures::default(), None);
     assert!(page.contains("No stroke was found") && !page.contains("<table") && !page.contains("<svg"));
@@ -215,8 +215,8 @@ fn what_was_not_measured_is_told_with_its_reason() {
         stroke.measured.outcomes[speed] = Err(Missing::FrameRateTooLow);
     }
     let page = world.page(&targets("Shorter."), None, &pictures(), None);
-    assert!(page.contains("<strong>Too few pictures a second</strong>: peak speed of the hand."), "{page}");
-    assert!(page.contains("Film at 120 pictures a second or more."));
+    assert!(page.contains("<strong>Too few frames a second</strong>: peak speed of the hand."), "{page}");
+    assert!(page.contains("Film at 120 frames a second or more."));
     assert!(page.contains("<h1>Review of 2 forehands and 2 backhands</h1>"));
 }
 
@@ -251,7 +251,7 @@ fn session_pair(changes: &[(&str, f64, f64)], strokes: usize) -> Before {
         Session { name: name.to_owned(), recorded }
     };
     let (before, after) = (session("may.mp4", false), session("june.mp4", true));
-    let comparison = compare(&before, &after, &Recorded::default(), &Set::shipped().unwrap());
+    let comparison = compare(&before, &after, &Recorded::default(), &Set::shipped(Shipped::Drill).unwrap());
     let scaled = Scaled {
         picture: Picture { width: 40, height: 30, rgb: vec![120; 40 * 30 * 3] },
         alt: "at contact".to_owned(),
@@ -282,7 +282,9 @@ fn the_largest_change_against_its_target_comes_first() {
         ]
     );
     assert!(
-        section.contains("3 measures have changed") && section.contains("From 40 to 10 cm (30 cm less"),
+        section.contains("Three things have clearly changed")
+            && section
+                .contains("40 cm behind the shoulder, now 10 cm behind the shoulder: now inside the aim"),
         "{section}"
     );
     let [before, after] =
@@ -291,7 +293,42 @@ fn the_largest_change_against_its_target_comes_first() {
     // Few strokes are only described.
     let page = world.page(&targets("x"), None, &pictures(), Some(&session_pair(&changes, 4)));
     assert!(
-        page.contains("too few strokes to tell a change from chance") && !page.contains("have changed"),
+        page.contains("too few strokes to tell a change from chance") && !page.contains("clearly changed"),
         "{page}"
     );
+}
+
+#[test]
+fn the_players_part_comes_first_and_names_one_thing() {
+    let world = World::of(&Setup { strokes: 4, ..Setup::default() });
+    let text = "[hand_behind_shoulder_cm]\nhigh = -60\nmargin = 5\nprimary = true\nwords = 'Shorter.'\nsource = 'x'\n\
+                [trunk_lean_at_contact_deg]\nlow = 60\nmargin = 1\nwords = 'Lean.'\nsource = 'x'";
+    let set = Set::parse(text, "x").unwrap();
+    let page = world.page(&set, None, &pictures(), None);
+    let (player, coach) = page.split_once("class=\"coach\"").unwrap();
+    // What the coach named beforehand leads, however far the other is off.
+    assert!(player.contains("Shorter.") && !player.contains("Lean."), "{player}");
+    assert!(coach.contains("Lean.") && player.contains("Next check:") && !player.contains("<table"));
+}
+
+#[test]
+fn the_sheet_for_the_court_holds_the_first_finding_alone() {
+    let world = World::of(&Setup { strokes: 4, ..Setup::default() });
+    let (results, set, pictures) = (world.results(), targets("Shorter."), pictures());
+    let (findings, met) = (set.findings(&results.observed()), set.met(&results.observed()));
+    let review = |findings| Review {
+        results: &results,
+        findings,
+        met: &met,
+        note: None,
+        pictures: &pictures,
+        charts: &[],
+        before: None,
+    };
+    let card = review(&findings).card().unwrap().unwrap();
+    for words in ["size: A5", "Shorter.", "P01", "Aim</dt>", "the finding"] {
+        assert!(card.contains(words), "{words}: {card}");
+    }
+    assert!(!card.contains("Trunk lean"));
+    assert!(review(&[]).card().unwrap().is_none(), "nothing to work on");
 }

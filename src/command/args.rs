@@ -54,7 +54,7 @@ pub struct CompareArgs {
     /// Earlier results of this player: from four sessions on, what is ordinary change between sessions is known
     #[arg(long, value_name = "DIR")]
     pub season: Option<PathBuf>,
-    /// The coach's targets, with the margins within which a measure stayed the same [default: toeline's own]
+    /// The targets, with the margins within which a measure stayed the same: `club`, `drill` or a file [default: club]
     #[arg(long, value_name = "FILE")]
     pub targets: Option<PathBuf>,
     /// No progress and no notes; warnings and errors only
@@ -75,8 +75,17 @@ be measured; the others are compared.";
 /// Arguments of `explain`.
 #[derive(Debug, ClapArgs)]
 pub struct ExplainArgs {
-    /// Name of a measure, of a boundary between phases, or of a drill; `targets` prints the targets; without it all are listed
-    pub measure: Option<String>,
+    /// Name of a measure, of a boundary between phases, or of a drill; `targets club` and `targets drill` print a set of
+    /// targets; without it all are listed
+    #[arg(value_name = "NAME")]
+    pub name: Vec<String>,
+}
+
+impl ExplainArgs {
+    /// The name in one piece, if there is one.
+    pub fn words(&self) -> Option<String> {
+        (!self.name.is_empty()).then(|| self.name.join(" "))
+    }
 }
 
 /// Arguments of `measure`.
@@ -124,6 +133,9 @@ pub struct PageArgs {
     /// Earlier results of this player, which the review sets beside these
     #[arg(long, value_name = "DIR", requires = "review")]
     pub before: Option<PathBuf>,
+    /// Also write card.html, a sheet for the court (A5): the first finding with picture, drill and the number to watch
+    #[arg(long, group = "drawn")]
+    pub card: bool,
     /// Your own words for the review: a text file with empty lines between paragraphs
     #[arg(long, value_name = "FILE", requires = "review")]
     pub note: Option<PathBuf>,
@@ -255,7 +267,7 @@ pub struct MethodArgs {
     /// A table of corrections: contact, phases, hand, kind, player, scale; measure --marks-template writes one to fill in
     #[arg(long, value_name = "FILE")]
     pub marks: Option<PathBuf>,
-    /// The coach's targets, for the findings [default: toeline's own; `toeline explain targets` prints them]
+    /// The targets for the findings: `club` (what sound club players do), `drill` (strict aims) or a file [default: club]
     #[arg(long, value_name = "FILE")]
     pub targets: Option<PathBuf>,
 }

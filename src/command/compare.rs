@@ -9,12 +9,13 @@ use super::args::CompareArgs;
 use super::exit::{Exit, Failure, Result};
 use super::sessions::Sessions;
 use super::summary::aligned;
-use super::{output, plan, sessions};
+use super::{output, sessions};
 use crate::compare::{Comparison, Verdict, compare, sheet, words};
 use crate::draw;
 use crate::error::in_full;
 use crate::stats::Summary;
 use crate::table::{Decimal, Package, Recorded, TableError, write_json};
+use crate::targets::Set;
 
 /// So many measures are shown on standard output.
 const SHOWN: usize = 12;
@@ -24,7 +25,7 @@ const SHOWN: usize = 12;
 /// # Errors
 /// Where a session can't be read or measured, targets are wrong, or results can't be written.
 pub fn run(args: &CompareArgs) -> Result<Exit> {
-    let targets = plan::targets(args.targets.as_deref())?;
+    let targets = Set::asked_for(args.targets.as_deref())?;
     let season = args.season.as_deref().map(Recorded::at).transpose()?;
     let folder = folder(args);
     // Before the work: nobody should wait for results that can't be written.

@@ -7,7 +7,7 @@ use super::output;
 use crate::measure::{CATALOGUE, Measure, Unit};
 use crate::stroke::Boundary;
 use crate::table::{PHASES, definition};
-use crate::targets::{self, Set};
+use crate::targets::{Set, Shipped, reference};
 
 /// Names at least this alike (0 to 1) are suggested.
 const ALIKE: f64 = 0.80;
@@ -15,8 +15,11 @@ const ALIKE: f64 = 0.80;
 /// No more suggestions than this.
 const SUGGESTIONS: usize = 6;
 
-/// The name under which the shipped targets are printed.
+/// The name under which the shipped targets are printed; the set's own name may follow.
 const TARGETS: &str = "targets";
+
+/// Stature for which lengths of recorded players are told, cm.
+const TALL: f64 = 175.0;
 
 /// Lines are broken at this width.
 const WIDTH: usize = 96;
@@ -36,8 +39,12 @@ pub fn run(name: Option<&str>) -> Result<Exit> {
 
 fn explain(name: &str) -> Result<String, UsageError> {
     let wanted = name.trim().to_lowercase().replace([' ', '-'], "_");
-    if wanted == TARGETS {
-        return Ok(targets::SHIPPED.to_owned());
+    if let Some(set) = wanted.strip_prefix(TARGETS) {
+        let set = set.trim_start_matches('_');
+        let set = if set.is_empty() { Some(Shipped::ALL[0]) } else { Shipped::named(set) };
+        return set
+            .map(Shipped::text)
+            .ok_or_else(|| UsageError("there are two sets of targets: `club` and `drill`".to_owned()));
     }
     if let Some(text) = of_drill(&wanted) {
         return Ok(text);
@@ -104,23 +111,36 @@ fn of_measure(measure: &Measure) -> String {
     ] {
         paragraph(&mut text, label, &words);
     }
-    for target in shipped().of(measure.id) {
-        let Some(range) = target.range() else { continue };
-        let when = target.conditions.to_string();
-        let when = if when.is_empty() { String::new() } else { format!(" ({when})") };
-        paragraph(&mut text, "Target", &format!("{range}{when}. {}.", target.source));
+    for (set, label) in [(Shipped::Club, "Target"), (Shipped::Drill, "Drill aim")] {
+        for target in shipped(set).of(measure.id) {
+            let Some(range) = target.range() else { continue };
+            let when = target.conditions.to_string();
+            let when = if when.is_empty() { String::new() } else { format!(" ({when})") };
+            paragraph(&mut text, label, &format!("{range}{when}. {}.", target.source));
+        }
+    }
+    for kind in reference::kinds(measure) {
+        let Some(found) = reference::reference(measure, &kind, TALL) else { continue };
+        let [low, median, high] = [found.low, found.median, found.high].map(|v| measure.spoken(v));
+        let tall =
+            if measure.is_length() { format!(" (for a player of {TALL:.0} cm)") } else { String::new() };
+        let words = format!(
+            "{kind}: middle half of {} recorded club players from {low} to {high}, median {median}{tall}.",
+            found.players
+        );
+        paragraph(&mut text, "Recorded", &words);
     }
     text
 }
 
-/// The shipped targets; a test reads them, so none is missing.
-fn shipped() -> Set {
-    Set::shipped().unwrap_or_default()
+/// Shipped targets; a test reads them, so none is missing.
+fn shipped(set: Shipped) -> Set {
+    Set::shipped(set).unwrap_or_default()
 }
 
 /// An exercise of the shipped targets.
 fn of_drill(wanted: &str) -> Option<String> {
-    let set = shipped();
+    let set = shipped(Shipped::Drill);
     let mut drills = set.targets().iter().filter_map(|target| target.drill.as_ref());
     let drill = drills.find(|drill| drill.name.replace([' ', '-'], "_") == wanted)?;
     let mut text = format!("{}\ndrill\n\n", drill.name);

@@ -36,7 +36,7 @@ pub fn main() -> ExitCode {
         args::Command::Measure(args) => plan::Plan::resolve(*args).and_then(|plan| measure::run(&plan)),
         args::Command::Season(args) => season::run(*args),
         args::Command::Compare(args) => compare::run(&args),
-        args::Command::Explain(args) => explain::run(args.measure.as_deref()),
+        args::Command::Explain(args) => explain::run(args.words().as_deref()),
     };
     match outcome {
         Ok(exit) => exit.into(),

@@ -165,13 +165,15 @@ impl Plan {
         let mut how = how(&output);
         how.marks_template = marks_template;
         how.exchange = export.into_iter().map(exchange).collect();
-        let targets = targets(method.targets.as_deref())?;
-        if page.review {
-            how.review = Some(review::Plan::resolve(page.note.as_deref(), page.before.as_deref(), &targets)?);
+        let targets = targets::Set::asked_for(method.targets.as_deref())?;
+        if page.review || page.card {
+            let mut review = review::Plan::resolve(page.note.as_deref(), page.before.as_deref(), &targets)?;
+            (review.page, review.card) = (page.review, page.card);
+            how.review = Some(review);
         }
         how.pictures = Pictures {
             // The page shows them, and the next session's page beside its own.
-            stills: pictures.stills || page.review,
+            stills: pictures.stills || page.review || page.card,
             annotated: pictures.annotated,
             blur_faces: pictures.blur_faces,
             targets: targets.clone(),
@@ -224,14 +226,6 @@ pub fn method(args: &MethodArgs, jobs: usize) -> Method {
         DeviceArg::Auto => Device::Auto,
     };
     Method { model: args.model.clone(), threads, device, way, ..Method::default() }
-}
-
-/// The coach's own targets, or the shipped ones.
-///
-/// # Errors
-/// [`targets::TargetError`].
-pub fn targets(file: Option<&Path>) -> Result<targets::Set, targets::TargetError> {
-    file.map_or_else(targets::Set::shipped, targets::Set::read)
 }
 
 /// `<clip stem>-toeline` beside the clip, or in the folder for several, or the folder itself for one clip.

@@ -21,6 +21,9 @@ use crate::video::Picture;
 /// The file of the page.
 const FILE: &str = "review.html";
 
+/// The file of the sheet for the court.
+const CARD: &str = "card.html";
+
 /// No more than so many moments are set beside each other.
 const MOST_PAIRS: usize = 3;
 
@@ -44,6 +47,10 @@ pub enum NoteError {
 /// What goes into the page besides the clip's results.
 #[derive(Debug, Clone)]
 pub struct Plan {
+    /// Whether `review.html` is written.
+    pub page: bool,
+    /// Whether the sheet for the court is written.
+    pub card: bool,
     note: Option<String>,
     before: Option<Earlier>,
     targets: targets::Set,
@@ -64,6 +71,8 @@ impl Plan {
     /// [`NoteError`], [`ReadError`].
     pub fn resolve(note: Option<&Path>, before: Option<&Path>, targets: &targets::Set) -> Result<Self> {
         Ok(Self {
+            page: true,
+            card: false,
             note: note.map(read_note).transpose()?,
             before: before.map(Earlier::read).transpose()?,
             targets: targets.clone(),
@@ -115,7 +124,7 @@ impl Plan {
             .as_ref()
             .map(|earlier| self.set_beside(earlier, folder, results, &typical))
             .transpose()?;
-        let page = Review {
+        let review = Review {
             results,
             findings: &findings,
             met: &met,
@@ -123,10 +132,17 @@ impl Plan {
             pictures: &pictures,
             charts,
             before: before.as_ref(),
+        };
+        let write = |name: &str, text: String| {
+            let path = folder.join(name);
+            fs::write(&path, text).map_err(|source| TableError::Write { path, source })
+        };
+        if self.page {
+            write(FILE, review.page()?)?;
         }
-        .page()?;
-        let path = folder.join(FILE);
-        fs::write(&path, page).map_err(|source| TableError::Write { path, source })?;
+        if let (true, Some(card)) = (self.card, review.card()?) {
+            write(CARD, card)?;
+        }
         Ok(())
     }
 
@@ -138,7 +154,8 @@ impl Plan {
         results: &Results<'_>,
         typical: &[Shown],
     ) -> Result<Before> {
-        let after = Session { name: results.clip.to_owned(), recorded: Recorded::at(folder)? };
+        let name = dated(results.clip, results.labels.date.as_deref());
+        let after = Session { name, recorded: Recorded::at(folder)? };
         let comparison = compare::compare(&earlier.session, &after, &Recorded::default(), &self.targets);
         let mut pairs: Vec<Pair> = Vec::new();
         for id in page::telling(&comparison) {
@@ -213,10 +230,15 @@ impl Earlier {
         }
         let clip = recorded.clips.first().map(|clip| clip.file.clone()).unwrap_or_default();
         let day = recorded.strokes.iter().find_map(|stroke| stroke.date.clone());
-        let name = day.map_or_else(|| clip.clone(), |day| format!("{clip}, {day}"));
+        let name = dated(&clip, day.as_deref());
         let session = Session { name: output::one_line(&name), recorded };
         Ok(Self { typical: typical(folder)?, session })
     }
+}
+
+/// A clip's name with its date.
+fn dated(clip: &str, date: Option<&str>) -> String {
+    date.map_or_else(|| clip.to_owned(), |date| format!("{clip}, {date}"))
 }
 
 fn read_note(path: &Path) -> Result<String, NoteError> {

@@ -132,7 +132,7 @@ fn table(strokes: &[MeasuredStroke]) -> String {
     rows.push(medians(strokes, &shown));
     let mut text = aligned(&rows, &[2, 3]);
     text.push_str(
-        "± is half a 95 % interval; ~ fair, ? low: for orientation only; – missing (measures.csv says why)\n",
+        "± is half a 95 % interval; ~ fair, ? low: rough guide only; – missing (measures.csv says why)\n",
     );
     text
 }

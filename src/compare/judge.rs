@@ -39,6 +39,19 @@ impl Verdict {
     }
 }
 
+impl Verdict {
+    /// What a player reads.
+    pub const fn said(self) -> &'static str {
+        match self {
+            Self::Changed => "changed",
+            Self::Unclear => "no clear change",
+            Self::Same => "the same",
+            Self::Described => "only described",
+            Self::Refused => "not comparable",
+        }
+    }
+}
+
 /// What was found about a difference.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tested {

@@ -4,23 +4,25 @@
 use std::io;
 
 use crate::compare::{Comparison, Row, Verdict};
-use crate::measure::{Measure, Measurement};
+use crate::measure::Measurement;
 use crate::stats::Summary;
 
 use super::axis::{Frame, Ticks};
 use super::canvas::Canvas;
 use super::page::{self, Head};
-use super::style::{self, MARGIN, Pen, WIDTH};
+use super::style::{self, MARGIN, Pen};
 use super::{svg, text};
 
 /// More rows than this make no chart that can be read; `compare.csv` has the rest.
 const MOST_ROWS: usize = 14;
-const ROW: f64 = 124.0;
+/// Narrow enough to be read on a phone without moving it: the measure's name stands over its panels.
+const WIDE: f64 = 540.0;
+const NAME: f64 = 34.0;
+const NAME_LINE: f64 = style::LEADING * style::SMALL;
+const ROW: f64 = NAME + 112.0;
 const LANE: f64 = 30.0;
-const TITLE_WIDTH: f64 = 196.0;
-const STROKES: (f64, f64) = (250.0, 300.0);
-const DIFFERENCE: (f64, f64) = (600.0, 170.0);
-const VERDICT_LEFT: f64 = 790.0;
+const STROKES: (f64, f64) = (MARGIN + 12.0, 270.0);
+const DIFFERENCE: (f64, f64) = (348.0, 150.0);
 const HEADING: f64 = 30.0;
 
 /// Draws a comparison; a page of words where nothing can be compared.
@@ -50,22 +52,25 @@ pub fn draw(comparison: &Comparison) -> io::Result<String> {
     if comparison.rows.len() > rows.len() {
         notes.push(format!("The {} most telling of {} measures.", rows.len(), comparison.rows.len()));
     }
-    let head = Head::new(TITLE, &notes);
-    let top = head.bottom() + 2.0 * HEADING;
-    let height = top + ROW * rows.len() as f64 + MARGIN;
-    svg::document(TITLE, &description(&rows), height, |canvas| {
+    let head = Head::within(WIDE, TITLE, &notes);
+    let top = head.bottom() + 3.0 * HEADING;
+    let names: Vec<Vec<String>> = rows.iter().map(|row| name_lines(row)).collect();
+    let high = |lines: &Vec<String>| ROW + NAME_LINE * (lines.len().max(1) - 1) as f64;
+    let height = top + names.iter().map(high).sum::<f64>() + MARGIN;
+    svg::sized(TITLE, &description(&rows), (WIDE, height), |canvas| {
         head.draw(canvas);
         key(canvas, head.bottom() + 0.4 * HEADING);
-        let y = head.bottom() + 1.4 * HEADING;
+        let y = head.bottom() + 2.4 * HEADING;
         canvas.text((STROKES.0, y), "Strokes and medians", &style::NOTE);
         canvas.text((DIFFERENCE.0, y), "Difference, 95 %", &style::NOTE);
-        for (i, row) in rows.iter().enumerate() {
-            let top = top + i as f64 * ROW;
-            canvas.line((MARGIN, top), (WIDTH - MARGIN, top), &style::GRID_LINE);
-            name(canvas, row.measure, top);
-            strokes(canvas, row, top);
-            difference(canvas, row, top);
-            verdict(canvas, row, top);
+        let mut top = top;
+        for (row, lines) in rows.iter().zip(&names) {
+            canvas.line((MARGIN, top), (WIDE - MARGIN, top), &style::GRID_LINE);
+            name(canvas, row, lines, top);
+            let bottom = top + high(lines);
+            strokes(canvas, row, bottom - ROW + NAME);
+            difference(canvas, row, bottom - ROW + NAME);
+            top = bottom;
         }
     })
 }
@@ -80,9 +85,9 @@ fn key(canvas: &mut Canvas, y: f64) {
     }
     median_mark(canvas, x, y);
     canvas.text((x + 12.0, y), "median", &style::LABEL);
-    x += 12.0 + text::width("median", style::SMALL, false) + 28.0;
+    let (x, y) = (MARGIN, y + HEADING);
     canvas.fill((x, y - 10.0), (x + 20.0, y + 10.0), style::BAND);
-    canvas.text((x + 28.0, y), "target, or margin of the difference", &style::LABEL);
+    canvas.text((x + 28.0, y), "target, or a difference that does not matter", &style::LABEL);
 }
 
 fn stroke_mark(canvas: &mut Canvas, at: (f64, f64), is_after: bool) {
@@ -97,17 +102,19 @@ fn median_mark(canvas: &mut Canvas, x: f64, y: f64) {
     canvas.line((x, y - 12.0), (x, y + 12.0), &Pen::new(style::INK, 4.0));
 }
 
-fn name(canvas: &mut Canvas, measure: &Measure, top: f64) {
-    let unit = match measure.unit.symbol() {
-        "" => String::new(),
-        "°" => ", degrees".to_owned(),
-        symbol => format!(", {symbol}"),
-    };
-    let lines =
-        text::wrap(&format!("{}{unit}", text::capitalised(measure.title)), style::SMALL, false, TITLE_WIDTH);
+/// The measure's name in lines that leave room for what it comes to.
+fn name_lines(row: &Row) -> Vec<String> {
+    let room = WIDE - 2.0 * MARGIN - text::width(row.verdict.said(), style::SMALL, true) - 16.0;
+    text::wrap(&super::words::title(row.measure), style::SMALL, true, room)
+}
+
+/// The measure and what it comes to, over its panels.
+fn name(canvas: &mut Canvas, row: &Row, lines: &[String], top: f64) {
+    let y = top + 0.5 * NAME + 2.0;
+    let style = if row.verdict == Verdict::Changed { style::LABEL.bold() } else { style::LABEL };
+    canvas.text((WIDE - MARGIN, y), row.verdict.said(), &style.end());
     for (i, line) in lines.iter().enumerate() {
-        let y = top + 22.0 + i as f64 * style::LEADING * style::SMALL;
-        canvas.text((MARGIN, y), line, &style::LABEL);
+        canvas.text((MARGIN, y + NAME_LINE * i as f64), line, &style::LABEL.bold());
     }
 }
 
@@ -181,17 +188,6 @@ fn scale(canvas: &mut Canvas, frame: &Frame, most: usize) {
     for value in ticks.values() {
         frame.upright(canvas, value, &style::GRID_LINE);
         canvas.text((frame.across(value), frame.bottom() + 14.0), &ticks.label(value), &style::NOTE.middle());
-    }
-}
-
-/// The verdict in words under the difference's number.
-fn verdict(canvas: &mut Canvas, row: &Row, top: f64) {
-    let style = if row.verdict == Verdict::Changed { style::LABEL.bold() } else { style::LABEL };
-    canvas.text((VERDICT_LEFT, top + 30.0), row.verdict.name(), &style);
-    if let Some(value) = row.difference() {
-        let sign = if value > 0.0 { "+" } else { "" };
-        let text = format!("{sign}{}", crate::compare::words::amount(row.measure, value));
-        canvas.text((VERDICT_LEFT, top + 30.0 + style::LEADING * style::SMALL), &text, &style::LABEL);
     }
 }
 

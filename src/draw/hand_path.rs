@@ -33,14 +33,17 @@ const AFTER: Seconds = Seconds(0.6);
 const TIP_BEFORE: Seconds = Seconds(0.35);
 
 /// Boundaries with the letter beside their mark.
-const MARKS: [(Boundary, &str, &str); 6] = [
-    (Boundary::PrepStart, "P", "preparation starts"),
-    (Boundary::DropStart, "T", "top of the loop"),
-    (Boundary::BackswingEnd, "B", "farthest back"),
-    (Boundary::LowPoint, "L", "lowest"),
-    (Boundary::ForwardStart, "F", "forward swing starts"),
-    (Boundary::FinishEnd, "E", "end of the finish"),
+const MARKS: [(Boundary, &str); 6] = [
+    (Boundary::PrepStart, "start"),
+    (Boundary::DropStart, "top of the loop"),
+    (Boundary::BackswingEnd, "farthest back"),
+    (Boundary::LowPoint, "lowest"),
+    (Boundary::ForwardStart, "forward swing"),
+    (Boundary::FinishEnd, "finish"),
 ];
+
+/// The name of the contact's mark.
+const CONTACT: &str = "contact";
 
 /// A phase's part of the path.
 struct Part {
@@ -131,7 +134,7 @@ pub fn draw(picture: &Motion, clip: &ClipMeasures) -> io::Result<String> {
                 &words::heading(stroke.stroke),
                 &style::HEADING,
             );
-            stroke.draw(canvas, &frame);
+            stroke.draw(canvas, &frame, i == 0);
         }
     })
 }
@@ -141,13 +144,9 @@ fn notes(plane: Plane, count: usize, left_out: &[usize]) -> Vec<String> {
         Plane::Side => "Seen from the side, with the net on the right.",
         Plane::Behind => "Seen from behind the player, looking to the net.",
     };
-    let letters: Vec<String> = MARKS.iter().map(|(_, letter, name)| format!("{letter} {name}")).collect();
-    let mut notes = vec![
-        format!(
-            "{seen} Numbers are cm from the middle of the hips at contact; the figure stands as at contact."
-        ),
-        format!("{} · C contact.", letters.join(" · ")),
-    ];
+    let mut notes = vec![format!(
+        "{seen} Numbers are cm from the middle of the hips at contact; the figure stands as at contact."
+    )];
     if count > style::MOST_PATHS {
         notes.push(format!(
             "The first {} strokes are shown; {} more are left out.",
@@ -193,10 +192,10 @@ impl<'a> Drawn<'a> {
             .collect();
         let marks = MARKS
             .iter()
-            .filter_map(|(boundary, letter, _)| {
+            .filter_map(|(boundary, name)| {
                 let time = phases.get(*boundary)?.time;
                 (time >= met - LONGEST_BEFORE).then_some(())?;
-                Some((*letter, hand(time)?))
+                Some((*name, hand(time)?))
             })
             .collect();
         let figure = Figure::new(picture, motion, met, plane).moved(origin);
@@ -214,10 +213,10 @@ impl<'a> Drawn<'a> {
         path.chain(tip).chain(self.figure.extent()).chain([(0.0, self.ground)])
     }
 
-    fn draw(&self, canvas: &mut Canvas, frame: &Frame) {
+    /// The marks are named in one panel only: in the others they stand in the same order.
+    fn draw(&self, canvas: &mut Canvas, frame: &Frame, named: bool) {
         const BOUNDARY_MARK: Pen = Pen::new(style::INK, 2.4);
-        const LABEL_SIZE: (f64, f64) = (19.0, 22.0);
-        const CONTACT_SIZE: (f64, f64) = (21.0, 24.0);
+        const LABEL_HEIGHT: f64 = 22.0;
         let at = |(x, y): (f64, f64)| frame.at(x, y);
         axes(canvas, frame);
         frame.level(canvas, self.ground, &Pen::new(style::GREY, 2.0));
@@ -251,21 +250,21 @@ impl<'a> Drawn<'a> {
         if let Some(place) = self.contact {
             placer.block(Area::around(at(place), 20.0, 20.0));
         }
-        let contact = self.contact.map(|place| ("C", place));
-        for (letter, place) in contact.into_iter().chain(self.marks.iter().copied()) {
-            let (size, style) = match letter {
-                "C" => {
-                    canvas.dot(at(place), 9.0, style::RUST);
-                    canvas.dot(at(place), 3.0, style::PAPER);
-                    (CONTACT_SIZE, style::HEADING.middle().coloured(style::RUST))
-                }
-                _ => {
-                    canvas.square(at(place), 4.5, &BOUNDARY_MARK);
-                    (LABEL_SIZE, style::LABEL.middle().bold())
-                }
+        let contact = self.contact.map(|place| (CONTACT, place));
+        for (name, place) in contact.into_iter().chain(self.marks.iter().copied()) {
+            let style = if name == CONTACT {
+                canvas.dot(at(place), 9.0, style::RUST);
+                canvas.dot(at(place), 3.0, style::PAPER);
+                style::LABEL.middle().bold().coloured(style::RUST)
+            } else {
+                canvas.square(at(place), 4.5, &BOUNDARY_MARK);
+                style::LABEL.middle()
             };
-            let where_to = placer.place(at(place), size.0, size.1);
-            canvas.patched_text(where_to, letter, &style);
+            if named {
+                let width = text::width(name, style::SMALL, style.bold) + 6.0;
+                let where_to = placer.place(at(place), width, LABEL_HEIGHT);
+                canvas.patched_text(where_to, name, &style);
+            }
         }
     }
 }

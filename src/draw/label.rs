@@ -19,6 +19,45 @@ impl Area {
         if wide > 0.0 && high > 0.0 { wide * high } else { 0.0 }
     }
 
+    /// Whether a point lies in it.
+    pub fn holds(&self, (x, y): At) -> bool {
+        (self.0..=self.2).contains(&x) && (self.1..=self.3).contains(&y)
+    }
+
+    /// The pieces of a line that lie in it (Liang and Barsky's clipping of each of its parts).
+    pub fn clipped(&self, line: &[At]) -> Vec<Vec<At>> {
+        let mut pieces: Vec<Vec<At>> = Vec::new();
+        for pair in line.windows(2) {
+            let (from, to) = (pair[0], pair[1]);
+            let way = (to.0 - from.0, to.1 - from.1);
+            let edges = [
+                (-way.0, from.0 - self.0),
+                (way.0, self.2 - from.0),
+                (-way.1, from.1 - self.1),
+                (way.1, self.3 - from.1),
+            ];
+            let (mut enters, mut leaves) = (0.0_f64, 1.0_f64);
+            for (speed, room) in edges {
+                if speed < 0.0 {
+                    enters = enters.max(room / speed);
+                } else if speed > 0.0 {
+                    leaves = leaves.min(room / speed);
+                } else if room < 0.0 {
+                    leaves = -1.0;
+                }
+            }
+            if enters >= leaves {
+                continue;
+            }
+            let at = |share: f64| (from.0 + share * way.0, from.1 + share * way.1);
+            match pieces.last_mut() {
+                Some(piece) if enters == 0.0 && piece.last() == Some(&from) => piece.push(at(leaves)),
+                _ => pieces.push(vec![at(enters), at(leaves)]),
+            }
+        }
+        pieces
+    }
+
     fn outside(&self, of: &Self) -> f64 {
         (self.2 - self.0) * (self.3 - self.1) - self.overlap(of)
     }
@@ -164,6 +203,16 @@ pub fn spread(wanted: &[f64], least: f64, (low, high): (f64, f64)) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn lines_end_where_the_area_ends() {
+        let area = Area(0.0, 0.0, 10.0, 10.0);
+        assert_eq!(area.clipped(&[(5.0, 5.0), (5.0, 20.0)]), [[(5.0, 5.0), (5.0, 10.0)]]);
+        let twice = area.clipped(&[(2.0, -4.0), (2.0, 4.0), (12.0, 4.0), (12.0, 8.0), (8.0, 8.0)]);
+        assert_eq!(twice, [vec![(2.0, 0.0), (2.0, 4.0), (10.0, 4.0)], vec![(10.0, 8.0), (8.0, 8.0)]]);
+        assert!(area.clipped(&[(-5.0, 3.0), (-5.0, 8.0)]).is_empty());
+        assert!(area.holds((10.0, 0.0)) && !area.holds((10.1, 0.0)));
+    }
 
     #[test]
     fn labels_of_one_point_do_not_overlap() {

@@ -144,8 +144,8 @@ impl Sign {
     const fn meaning(self) -> &'static str {
         match self {
             Self::Grade(Grade::Good) => "good",
-            Self::Grade(Grade::Fair) => "fair: mind the ±",
-            Self::Grade(Grade::Low) => "low: for orientation only",
+            Self::Grade(Grade::Fair) => "fair: read as a range",
+            Self::Grade(Grade::Low) => "low: rough guide only",
             Self::Whisker => "± (95 % interval)",
         }
     }

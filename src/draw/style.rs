@@ -24,9 +24,9 @@ pub const INK: RGBColor = RGBColor(0x1c, 0x1f, 0x24);
 /// Text of second rank, and what belongs to the background of a figure.
 pub const GREY: RGBColor = RGBColor(0x5c, 0x62, 0x6b);
 /// Lines of single strokes behind a median, limbs of the far side.
-pub const PALE: RGBColor = RGBColor(0x97, 0x9d, 0xa6);
+pub const PALE: RGBColor = RGBColor(0x7d, 0x84, 0x8e);
 /// The far side of a figure that stands behind a chart.
-pub const FAINT: RGBColor = RGBColor(0xc3, 0xc8, 0xce);
+pub const FAINT: RGBColor = RGBColor(0x90, 0x96, 0x9e);
 /// Grid lines.
 pub const GRID: RGBColor = RGBColor(0xdd, 0xe0, 0xe4);
 /// Bands.

@@ -61,6 +61,13 @@ fn units(pixels: f64) -> u32 {
     (pixels.round() * UNITS) as u32
 }
 
+/// The text of what [`escaped`] has made.
+pub fn plain(text: &str) -> String {
+    [("&lt;", "<"), ("&gt;", ">"), ("&quot;", "\""), ("&apos;", "'"), ("&#39;", "'"), ("&amp;", "&")]
+        .iter()
+        .fold(text.to_owned(), |text, (from, to)| text.replace(from, to))
+}
+
 /// Text as it may stand in an element; characters that XML can't hold are left out.
 pub fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());

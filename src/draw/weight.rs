@@ -126,7 +126,7 @@ fn notes(lines: &[Line], hidden: &[usize]) -> Vec<String> {
     if rough.len() == lines.len() {
         notes.push("For orientation only: from this view the ± is large.".to_owned());
     } else if !rough.is_empty() {
-        notes.push(format!("Thin dashes, for orientation only: stroke {}.", words::listed(&rough)));
+        notes.push(format!("Thin dashes, a rough guide only: stroke {}.", words::listed(&rough)));
     }
     if !hidden.is_empty() {
         notes.push(format!(

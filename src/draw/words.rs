@@ -65,7 +65,7 @@ pub fn number(measure: &Measure, value: f64) -> String {
 
 /// A value with its ± and unit.
 pub fn amount(measure: &Measure, m: &Measurement) -> String {
-    format!("{} ± {}{}", number(measure, m.value), measure.format(m.plus_minus), measure.unit.suffix())
+    crate::compare::words::within(measure, m.value, m.plus_minus)
 }
 
 /// A catalogue's entry with a stroke's outcome.

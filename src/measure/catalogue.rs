@@ -83,7 +83,7 @@ impl Family {
             Self::Contact => "Contact",
             Self::Weight => "Weight and base",
             Self::Rotation => "Rotation",
-            Self::Tempo => "Tempo",
+            Self::Tempo => "Timing",
         }
     }
 }
@@ -135,10 +135,10 @@ impl Measure {
         self.unit == Unit::Centimetre
     }
 
-    /// Digits after the point where a ± of several units stands beside the value: tenths of a centimetre would promise too
-    /// much.
+    /// Digits after the point where a ± of several units stands beside the value: tenths of a centimetre or degree would
+    /// promise too much.
     pub fn short_decimals(&self) -> usize {
-        if self.is_length() { 0 } else { self.decimals }
+        if matches!(self.unit, Unit::Centimetre | Unit::Degree) { 0 } else { self.decimals }
     }
 
     /// A value as text with the measure's digits.
@@ -218,7 +218,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "elbow_at_backswing_end_deg",
-        title: "elbow angle at the end of the backswing",
+        title: "elbow angle at the end of the takeback",
         family: Family::Takeback,
         unit: Unit::Degree,
         decimals: 0,
@@ -232,7 +232,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "elbow_off_ribs_deg",
-        title: "elbow off the ribs in the drop",
+        title: "elbow away from the body in the drop",
         family: Family::Takeback,
         unit: Unit::Degree,
         decimals: 0,
@@ -260,7 +260,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "backswing_path_cm",
-        title: "length of the backswing's path",
+        title: "length of the hand's path in the takeback",
         family: Family::Takeback,
         unit: Unit::Centimetre,
         decimals: 0,
@@ -274,7 +274,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "backswing_travel_cm",
-        title: "backswing travel",
+        title: "travel of the hand in the takeback",
         family: Family::Takeback,
         unit: Unit::Centimetre,
         decimals: 1,
@@ -512,7 +512,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "pelvis_over_base_at_contact",
-        title: "pelvis over the base at contact",
+        title: "hips over the feet at contact",
         family: Family::Weight,
         unit: Unit::One,
         decimals: 2,
@@ -526,7 +526,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "pelvis_over_base_at_finish",
-        title: "pelvis over the base at the finish",
+        title: "hips over the feet at the finish",
         family: Family::Weight,
         unit: Unit::One,
         decimals: 2,
@@ -540,7 +540,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "mass_over_base_at_finish",
-        title: "centre of mass over the base at the finish",
+        title: "centre of mass over the feet at the finish",
         family: Family::Weight,
         unit: Unit::One,
         decimals: 2,
@@ -554,7 +554,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "pelvis_advance_cm",
-        title: "advance of the pelvis",
+        title: "hips' forward travel",
         family: Family::Weight,
         unit: Unit::Centimetre,
         decimals: 1,
@@ -610,7 +610,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "off_arm_hold_ms",
-        title: "hold of the off arm",
+        title: "how long the off arm stays out",
         family: Family::Rotation,
         unit: Unit::Millisecond,
         decimals: 0,

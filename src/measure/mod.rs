@@ -8,6 +8,7 @@ mod lag;
 mod ramp;
 mod ready;
 mod rotation;
+mod spoken;
 mod takeback;
 mod tempo;
 pub mod uncertainty;

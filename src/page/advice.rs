@@ -11,6 +11,9 @@ pub struct Unmeasured {
     pub measures: Vec<String>,
 }
 
+/// What a warning of too low a frame rate asks for.
+const MORE_FRAMES: &str = "film at 120 or more";
+
 /// All reasons, in the order in which they are told.
 const REASONS: [Missing; 11] = [
     Missing::Hidden,
@@ -36,7 +39,7 @@ const fn why(reason: Missing) -> &'static str {
         Missing::RacketForeshortened => "The racket pointed at the camera or away from it",
         Missing::ForearmForeshortened => "The forearm pointed at the camera or away from it",
         Missing::PhaseAbsent => "That part of the stroke was not seen, or there was none",
-        Missing::FrameRateTooLow => "Too few pictures a second",
+        Missing::FrameRateTooLow => "Too few frames a second",
         Missing::NoSuchLandmark => "The body points that are followed don't include it",
         Missing::Undefined => "It has no meaning in this posture",
         Missing::TooUncertain => "The number would be too uncertain to be of use",
@@ -56,13 +59,13 @@ const fn remedy(reason: Missing) -> Option<&'static str> {
             "Film a second clip from another place: from the side for what goes toward the net, from behind for what goes \
              across.",
         ),
-        Missing::FrameRateTooLow => Some("Film at 120 pictures a second or more."),
+        Missing::FrameRateTooLow => Some("Film at 120 frames a second or more."),
         Missing::PhaseAbsent => {
             Some("Begin each stroke from a quiet ready position and let the finish come to rest.")
         }
-        Missing::TooUncertain => Some(
-            "Set the camera square to the line of the shot, 8 m away or more, at hip height; and say how tall the player is.",
-        ),
+        Missing::TooUncertain => {
+            Some("Set the camera square to the line of the shot, 8 m away or more, at hip height.")
+        }
         Missing::NoRacket => Some(
             "Film in good light, with a short exposure and the whole swing in the picture, so that the racket is no smear.",
         ),
@@ -96,12 +99,18 @@ pub fn unmeasured(strokes: &[MeasuredStroke]) -> Vec<Unmeasured> {
 }
 
 /// How to film better: what the clip's warnings say, then what would have shown more.
-pub fn filming(warnings: &[String], strokes: &[MeasuredStroke]) -> Vec<String> {
+///
+/// What a warning asks for already is not asked for twice.
+pub fn filming(warnings: &[String], strokes: &[MeasuredStroke], height_given: bool) -> Vec<String> {
     let sentence = |words: &String| format!("{}.", capitalised(words.trim_end_matches('.')));
     let mut lines: Vec<String> = warnings.iter().map(sentence).collect();
     for reason in REASONS {
         let is_met = (0..CATALOGUE.len()).any(|place| count(&reasons(strokes, place), reason) > 0);
-        lines.extend(remedy(reason).filter(|_| is_met).map(str::to_owned));
+        let is_asked = reason == Missing::FrameRateTooLow && warnings.iter().any(|w| w.contains(MORE_FRAMES));
+        lines.extend(remedy(reason).filter(|_| is_met && !is_asked).map(str::to_owned));
+    }
+    if !height_given {
+        lines.push("Say how tall the player is: all lengths hang on that.".to_owned());
     }
     lines
 }

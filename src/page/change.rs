@@ -1,11 +1,13 @@
 //! Before and after.
 
-use super::words::{capitalised, title};
+use super::words::title;
 use super::{PageError, Pair};
-use crate::compare::{Comparison, Note, Row, Verdict, words};
+use crate::compare::{Comparison, Note, Row, Verdict};
 use crate::draw;
+use crate::measure::Measurement;
+use crate::order::median;
 
-/// No more changes than this are spelled out; the chart shows all.
+/// No more changes than this are spelled out for the player; the table has all.
 const MOST_NAMED: usize = 5;
 
 /// An earlier session beside this one.
@@ -21,96 +23,152 @@ pub struct Before {
 pub struct Change<'a> {
     pub names: &'a [String; 2],
     pub lead: String,
-    /// What changed (or, with few strokes, what is only described), the largest first.
+    /// What changed (or, with few strokes, what is only described), what matters most first.
     pub named: Vec<Named>,
-    /// What else there is to say.
-    pub rest: Vec<String>,
-    pub pairs: &'a [Pair],
+    /// The pictures that the player sees, and those for the coach.
+    pub first: Option<&'a Pair>,
+    pub others: &'a [Pair],
+    /// What else there is to know.
+    pub notes: Vec<String>,
+    /// Every measure, for the coach.
+    pub rows: Vec<Line>,
     pub chart: Option<String>,
 }
 
-/// A change.
+/// A change in words.
 pub struct Named {
     pub title: String,
     pub words: String,
 }
 
+/// A measure in both sessions.
+pub struct Line {
+    pub title: String,
+    pub before: String,
+    pub after: String,
+    pub verdict: &'static str,
+}
+
 impl<'a> Change<'a> {
     pub fn of(before: &'a Before) -> Result<Self, PageError> {
         let Before { comparison, pairs } = before;
+        let (first, others) =
+            pairs.split_first().map_or((None, &[][..]), |(first, rest)| (Some(first), rest));
         let mut change = Self {
             names: &comparison.names,
             lead: String::new(),
             named: Vec::new(),
-            rest: Vec::new(),
-            pairs,
+            first,
+            others,
+            notes: Vec::new(),
+            rows: Vec::new(),
             chart: None,
         };
-        if let Some(why) = &comparison.refused {
-            change.lead = format!("The two sessions can't be compared: {why}.");
+        (change.lead, change.named) = told(comparison);
+        if comparison.refused.is_some() {
             return Ok(change);
         }
-        let of = |verdict: Verdict| -> Vec<&Row> {
-            comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
-        };
-        let (changed, same, unclear) = (of(Verdict::Changed), of(Verdict::Same), of(Verdict::Unclear));
-        let told = by_weight(&changed);
-        change.lead = match (changed.len(), unclear.len() + same.len()) {
-            (0, 0) => "There are too few strokes to tell a change from chance. The largest differences are only described:".to_owned(),
-            (0, _) => "No measure has changed by more than chance and the measurement's own error explain.".to_owned(),
-            (1, _) => "One measure has changed:".to_owned(),
-            (count, _) => format!("{count} measures have changed, the largest first, measured by what matters to its target:"),
-        };
-        let told = if changed.is_empty() && unclear.is_empty() && same.is_empty() {
-            by_weight(&of(Verdict::Described))
-        } else {
-            told
-        };
-        change.named = told.iter().take(MOST_NAMED).map(|row| named(row)).collect();
-        if changed.len() > MOST_NAMED {
-            change
-                .rest
-                .push(format!("Smaller changes: {}.", words::titles(&by_weight(&changed)[MOST_NAMED..])));
-        }
-        for (label, rows) in [("Stayed the same", &same), ("Can't be told from chance", &unclear)] {
-            if !rows.is_empty() {
-                change.rest.push(format!("{label}: {}.", words::titles(rows)));
-            }
-        }
-        change.rest.extend(comparison.notes.iter().map(|note| format!("Mind: {note}.")));
-        if changed.iter().any(|row| row.notes.contains(&Note::NotSeparable)) {
-            change.rest.push(
+        change.notes.extend(comparison.notes.iter().map(|note| format!("Please note: {note}.")));
+        if comparison
+            .rows
+            .iter()
+            .any(|row| row.verdict == Verdict::Changed && row.notes.contains(&Note::NotSeparable))
+        {
+            change.notes.push(
                 "Sessions always differ a little: how much of the smaller changes is that, nobody can say without four \
                  earlier sessions."
                     .to_owned(),
             );
         }
+        change.rows = comparison.rows.iter().filter(|row| row.seen).filter_map(line).collect();
         change.chart = Some(draw::comparison(comparison)?.svg);
         Ok(change)
     }
 }
 
-/// The measures whose pictures show the changes, the largest first.
+/// What a player should hear of two sessions: a sentence, and the changes that matter most.
+pub fn told(comparison: &Comparison) -> (String, Vec<Named>) {
+    if let Some(why) = &comparison.refused {
+        return (format!("The two sessions can't be compared: {why}."), Vec::new());
+    }
+    let of = |verdict: Verdict| -> Vec<&Row> {
+        comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
+    };
+    let (changed, same, unclear) = (of(Verdict::Changed), of(Verdict::Same), of(Verdict::Unclear));
+    let is_described = changed.is_empty() && unclear.is_empty() && same.is_empty();
+    let told = worth_telling(&if is_described { of(Verdict::Described) } else { changed }, comparison);
+    let lead = match told.len() {
+        _ if is_described => {
+            "There are too few strokes to tell a change from chance. The largest differences are only described:"
+                .to_owned()
+        }
+        0 => "No measure has clearly changed.".to_owned(),
+        1 => "One thing has clearly changed:".to_owned(),
+        count if count <= MOST_NAMED => format!("{} things have clearly changed:", number(count)),
+        _ => format!("The {} changes that matter most:", number(MOST_NAMED).to_lowercase()),
+    };
+    (lead, told.iter().take(MOST_NAMED).filter_map(|row| named(row)).collect())
+}
+
+/// The measures whose pictures show the changes, what matters most first.
 pub fn telling(comparison: &Comparison) -> impl Iterator<Item = &'static str> + '_ {
     let of = |verdict: Verdict| -> Vec<&Row> {
         comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
     };
-    let rows =
-        [Verdict::Changed, Verdict::Described, Verdict::Unclear, Verdict::Same].map(|v| by_weight(&of(v)));
+    let rows = [Verdict::Changed, Verdict::Described, Verdict::Unclear, Verdict::Same];
+    let rows = rows.map(|verdict| by_weight(&of(verdict)));
     rows.into_iter().flatten().map(|row| row.measure.id)
 }
 
-/// Those with the largest difference, in margins of their targets, first; what has no target comes after.
+/// Those that a player should hear of: no value of a low grade, and not the same thing twice.
+fn worth_telling<'a>(rows: &[&'a Row], comparison: &Comparison) -> Vec<&'a Row> {
+    let is_known = |id: &str| comparison.rows.iter().any(|row| row.measure.id == id && !row.is_low());
+    let says_new = |row: &&Row| {
+        let better = row.target.as_ref().and_then(|target| target.unless);
+        !row.is_low() && better.is_none_or(|better| !is_known(better.id))
+    };
+    by_weight(&rows.iter().copied().filter(says_new).collect::<Vec<_>>())
+}
+
+/// What the coach named beforehand first, then what has a target; among those the largest difference in margins.
 fn by_weight<'a>(rows: &[&'a Row]) -> Vec<&'a Row> {
     let mut rows = rows.to_vec();
     let has_range = |row: &Row| row.target.as_ref().is_some_and(|target| target.range().is_some());
-    rows.sort_by(|a, b| has_range(b).cmp(&has_range(a)).then(b.weight().total_cmp(&a.weight())));
+    let rank = |row: &Row| (row.primary && has_range(row), has_range(row));
+    rows.sort_by(|a, b| rank(b).cmp(&rank(a)).then(b.weight().total_cmp(&a.weight())));
     rows
 }
 
-fn named(row: &Row) -> Named {
-    // The title stands before it already.
-    let words = words::change(row);
-    let rest = words.strip_prefix(row.measure.title).unwrap_or(&words).trim_start();
-    Named { title: title(row.measure), words: capitalised(rest) }
+/// The medians of both sessions.
+pub fn medians(row: &Row) -> Option<[f64; 2]> {
+    let of = |side: &[Measurement]| median(side.iter().map(|found| found.value));
+    Some([of(&row.before)?, of(&row.after)?])
+}
+
+fn named(row: &Row) -> Option<Named> {
+    let [before, after] = medians(row)?;
+    let measure = row.measure;
+    let mut words = format!("{}, now {}", measure.spoken(before), measure.spoken(after));
+    if let Some(target) = &row.target
+        && let Some(aim) = measure.spoken_range(target.low, target.high)
+    {
+        let toward = match (target.away(before), target.away(after)) {
+            (from, to) if to < from && to == 0.0 => "now inside the aim",
+            (from, to) if to < from => "nearer to the aim",
+            (from, to) if to > from => "farther from the aim",
+            _ => "inside the aim both times",
+        };
+        words = format!("{words}: {toward} ({aim})");
+    }
+    Some(Named { title: title(measure), words })
+}
+
+fn line(row: &Row) -> Option<Line> {
+    let [before, after] = medians(row)?.map(|value| crate::compare::words::amount(row.measure, value));
+    Some(Line { title: title(row.measure), before, after, verdict: row.verdict.said() })
+}
+
+fn number(count: usize) -> String {
+    const WORDS: [&str; 6] = ["No", "One", "Two", "Three", "Four", "Five"];
+    WORDS.get(count).map_or_else(|| count.to_string(), |word| (*word).to_owned())
 }

@@ -1,21 +1,32 @@
 //! What to work on and what went well, as the page shows it.
 
-use super::words::{capitalised, counted, title, within};
+use super::words::{capitalised, counted, title};
 use super::{Image, PageError};
 use crate::draw;
+use crate::targets::reference::reference;
 use crate::targets::{Finding, Middle};
+
+/// How often a drill is worth doing.
+const PRACTICE: &str = "Two or three times a week, about ten minutes, before you play.";
+
+/// When to look again.
+const CHECK: &str = "Film again in two or three weeks, from the same place and with the same drill.";
 
 /// Something to work on.
 pub struct Work<'a> {
     pub title: String,
     pub words: String,
+    /// The number in words, the range in which it surely lies, and the aim.
     pub value: String,
+    pub range: String,
+    pub aim: String,
     pub strokes: String,
-    pub target: String,
-    /// What the number's sign or size means.
-    pub sign: String,
+    /// Where recorded players are, where that is known.
+    pub beside: String,
     pub source: &'a str,
     pub drill: Option<Drill<'a>>,
+    /// When to look again, and at what.
+    pub check: String,
     pub image: Option<&'a Image>,
     /// The value against its target, as an SVG.
     pub gauge: String,
@@ -25,31 +36,40 @@ pub struct Work<'a> {
 pub struct Drill<'a> {
     pub name: String,
     pub text: &'a str,
+    pub practice: &'static str,
 }
 
 impl<'a> Work<'a> {
-    pub fn of(finding: &'a Finding, image: Option<&'a Image>) -> Result<Self, PageError> {
+    pub fn of(finding: &'a Finding, image: Option<&'a Image>, height_cm: f64) -> Result<Self, PageError> {
+        let Middle { target, median, plus_minus, grade, strokes, .. } = &finding.middle;
+        let measure = finding.measure();
+        let value = measure.spoken(*median);
+        let aim = measure.spoken_range(target.low, target.high).unwrap_or_default();
         Ok(Self {
-            title: title(finding.measure()),
+            title: title(measure),
             words: finding.words(),
-            value: within(finding.measure(), finding.middle.median, finding.middle.plus_minus),
-            strokes: format!(
-                "Outside the target in {} of {}",
-                finding.outside,
-                counted(finding.middle.strokes, "stroke")
+            range: format!(
+                "between {} and {}",
+                measure.spoken(median - plus_minus),
+                measure.spoken(median + plus_minus)
             ),
-            target: finding.middle.target.range().unwrap_or_default(),
-            sign: capitalised(finding.measure().sign),
-            source: &finding.middle.target.source,
-            drill: finding.drill().map(|drill| Drill { name: capitalised(&drill.name), text: &drill.text }),
+            strokes: format!("Outside the target in {} of {}", finding.outside, counted(*strokes, "stroke")),
+            beside: finding
+                .kind()
+                .and_then(|kind| reference(measure, kind, height_cm))
+                .map(|found| found.beside(*median, *plus_minus))
+                .unwrap_or_default(),
+            source: &target.source,
+            drill: finding.drill().map(|drill| Drill {
+                name: capitalised(&drill.name),
+                text: &drill.text,
+                practice: PRACTICE,
+            }),
+            check: format!("{CHECK} The number to watch: {}, now {value}; aim: {aim}.", measure.title),
             image,
-            gauge: draw::gauge(
-                &finding.middle.target,
-                finding.middle.median,
-                finding.middle.plus_minus,
-                finding.middle.grade,
-            )?
-            .svg,
+            gauge: draw::gauge(target, *median, *plus_minus, *grade)?.svg,
+            value,
+            aim,
         })
     }
 }
@@ -58,15 +78,16 @@ impl<'a> Work<'a> {
 pub struct Well {
     pub title: String,
     pub value: String,
-    pub target: String,
+    pub aim: String,
 }
 
 impl Well {
     pub fn of(met: &Middle) -> Self {
+        let measure = met.measure();
         Self {
-            title: title(met.measure()),
-            value: within(met.measure(), met.median, met.plus_minus),
-            target: met.target.range().unwrap_or_default(),
+            title: title(measure),
+            value: measure.spoken(met.median),
+            aim: measure.spoken_range(met.target.low, met.target.high).unwrap_or_default(),
         }
     }
 }
@@ -85,7 +106,7 @@ pub fn why_none(strokes: usize, fit: bool) -> &'static str {
              better is told below."
         }
         (_, true) => {
-            "No measure lies surely outside its target. That is no proof that all is well: what is too uncertain, or \
+            "No measure is clearly outside its target. That is no proof that all is well: what is too uncertain, or \
                       was not measured, is not judged."
         }
     }

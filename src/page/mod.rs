@@ -6,10 +6,12 @@
 use crate::error::ErrorKind;
 
 mod advice;
+mod card;
 mod change;
 mod finding;
 mod image;
 mod pair;
+pub mod player;
 mod review;
 pub mod season;
 mod strokes;
@@ -52,11 +54,14 @@ impl PageError {
 
 /// What goes with all numbers, in the program's own words; the README says the same.
 pub const CAUTIONS: [&str; 3] = [
-    "The numbers describe movement in one camera's view. They diagnose nothing and prescribe nothing, and a larger lag \
-     angle is no goal in itself.",
+    "The numbers describe movement in one camera's view. They are not medical advice, and a larger lag angle is no goal \
+     in itself.",
     "If hitting hurts, stop; see a doctor when the pain is strong or stays, or comes with numbness or swelling.",
     "Film under-18s only with their and a parent's agreement; keep clips private and delete them when done.",
 ];
+
+/// What goes with a page that holds pictures of people.
+const SHARING: &str = "This page shows people: don't share it without their agreement.";
 
 /// Whose word counts more than a page's.
 const DEFER: &str = "Your coach sees more than one camera does: where coach and page disagree, follow the coach. What a \

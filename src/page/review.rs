@@ -3,16 +3,20 @@
 use askama::Template;
 
 use super::advice::{self, Unmeasured};
+use super::card;
 use super::change::{Before, Change};
 use super::finding::{Well, Work, why_none};
 use super::strokes::{Cell, Strokes};
 use super::words::{self, capitalised};
-use super::{CAUTIONS, DEFER, Image, PageError};
+use super::{CAUTIONS, DEFER, Image, PageError, SHARING};
 use crate::draw::{self, Chart};
 use crate::measure::Grade;
 use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, counted, fixed, headlines};
 use crate::targets::{Finding, Middle};
+
+/// More praise than this nobody reads.
+const MOST_WELL: usize = 4;
 
 /// What the page is made from.
 #[derive(Debug, Clone, Copy)]
@@ -50,7 +54,9 @@ struct Page<'a> {
     title: String,
     facts: Vec<(&'static str, String)>,
     note: Vec<String>,
-    work: Vec<Work<'a>>,
+    /// What counts most, and what else lies outside.
+    focus: Option<Work<'a>>,
+    also: Vec<Work<'a>>,
     why_none: &'static str,
     well: Vec<Well>,
     change: Option<Change<'a>>,
@@ -59,22 +65,52 @@ struct Page<'a> {
     several: bool,
     strokes: Strokes,
     /// SVG of the charts, and of the strips of one measure each.
-    charts: Vec<&'a str>,
-    strips: Vec<&'a str>,
+    charts: Vec<Titled<'a>>,
+    strips: Vec<Titled<'a>>,
     /// Whether two strips stand side by side.
     narrow: bool,
     filming: Vec<String>,
     unmeasured: Vec<Unmeasured>,
     glossary: Vec<(String, String)>,
     cautions: [&'static str; 3],
+    sharing: &'static str,
     defer: &'static str,
     estimated: String,
     clip: &'a str,
-    model: &'a str,
     version: &'static str,
 }
 
+/// A chart with its title, as the SVG has it.
+struct Titled<'a> {
+    title: String,
+    svg: &'a str,
+}
+
+impl<'a> Titled<'a> {
+    fn of(chart: &'a Chart) -> Self {
+        let title = chart.svg.split_once("<title>").and_then(|(_, rest)| rest.split_once("</title>"));
+        Self { title: title.map_or_else(String::new, |(title, _)| draw::svg::plain(title)), svg: &chart.svg }
+    }
+}
+
 impl Review<'_> {
+    /// The sheet for the court; `None` where there is nothing to work on.
+    ///
+    /// # Errors
+    /// As [`Review::page`].
+    pub fn card(&self) -> Result<Option<String>, PageError> {
+        let Some(finding) = self.findings.first() else { return Ok(None) };
+        let notes = Notes::of(self.results);
+        let height = notes.settings.height_cm.value.unwrap_or_default();
+        let item = Work::of(finding, self.image_of(finding), height)?;
+        Ok(Some(card::text(item, &facts(self.results, &notes.settings))?))
+    }
+
+    fn image_of(&self, finding: &Finding) -> Option<&Image> {
+        let of_findings = &self.pictures.of_findings;
+        of_findings.iter().find(|(id, _)| *id == finding.measure().id).map(|(_, image)| image)
+    }
+
     /// The page.
     ///
     /// # Errors
@@ -82,12 +118,10 @@ impl Review<'_> {
     pub fn page(&self) -> Result<String, PageError> {
         let measured = &self.results.measures.strokes;
         let notes = Notes::of(self.results);
-        let image = |finding: &Finding| {
-            let of_findings = &self.pictures.of_findings;
-            of_findings.iter().find(|(id, _)| *id == finding.measure().id).map(|(_, image)| image)
-        };
-        let work: Vec<Work<'_>> =
-            self.findings.iter().map(|f| Work::of(f, image(f))).collect::<Result<_, _>>()?;
+        let height = notes.settings.height_cm.value.unwrap_or_default();
+        let mut also: Vec<Work<'_>> =
+            self.findings.iter().map(|f| Work::of(f, self.image_of(f), height)).collect::<Result<_, _>>()?;
+        let focus = (!also.is_empty()).then(|| also.remove(0));
         let fit = |outcome: &crate::measure::Outcome| outcome.is_ok_and(|found| found.grade > Grade::Low);
         let any_fit = measured.iter().any(|stroke| stroke.measured.outcomes.iter().any(fit));
         let strips: Vec<String> = self.shown().map(draw::strip_file).collect();
@@ -100,6 +134,7 @@ impl Review<'_> {
                 .met
                 .iter()
                 .filter(|met| self.findings.iter().all(|finding| finding.measure().id != met.measure().id))
+                .take(MOST_WELL)
                 .map(Well::of)
                 .collect(),
             change: self.before.map(Change::of).transpose()?,
@@ -110,16 +145,17 @@ impl Review<'_> {
             charts: self.charts(|chart| !draw::is_strip(&chart.file)),
             strips: self.charts(|chart| strips.contains(&chart.file)),
             narrow: measured.len() <= draw::MOST_IN_NARROW_STRIP,
-            filming: advice::filming(&notes.warnings, measured),
+            filming: advice::filming(&notes.warnings, measured, !assumed_height(&notes.settings)),
             unmeasured: advice::unmeasured(measured),
             glossary: self.glossary(),
             cautions: CAUTIONS,
+            sharing: SHARING,
             defer: DEFER,
             estimated: estimated(&notes.settings),
             clip: self.results.clip,
-            model: &self.results.model.name,
             version: env!("CARGO_PKG_VERSION"),
-            work,
+            focus,
+            also,
         };
         Ok(page.render()?)
     }
@@ -138,8 +174,8 @@ impl Review<'_> {
     }
 
     /// The charts of the whole strokes, and the strips of what the page speaks of.
-    fn charts(&self, is_wanted: impl Fn(&Chart) -> bool) -> Vec<&str> {
-        self.charts.iter().filter(|chart| is_wanted(chart)).map(|chart| chart.svg.as_str()).collect()
+    fn charts(&self, is_wanted: impl Fn(&Chart) -> bool) -> Vec<Titled<'_>> {
+        self.charts.iter().filter(|chart| is_wanted(chart)).map(Titled::of).collect()
     }
 
     /// What the measures on the page are, in the order of a stroke.
@@ -167,20 +203,39 @@ fn facts(results: &Results<'_>, settings: &Settings) -> Vec<(&'static str, Strin
     let mut facts = Vec::new();
     let mut add = |name, value: Option<String>| facts.extend(value.map(|value| (name, value)));
     add("Player", labels.player.clone());
-    add("Day", labels.date.clone());
+    add("Date", labels.date.clone());
     add("Drill", labels.drill.map(|drill| drill.name().to_owned()));
     add("Grip", labels.grip.map(|grip| grip.name().to_owned()));
     add("Hand", settings.hand.value.map(str::to_owned));
-    add("Filmed from", settings.view.value.map(str::to_owned));
+    add(
+        "Height",
+        settings.height_cm.value.map(|height| {
+            let assumed = if assumed_height(settings) { " (assumed)" } else { "" };
+            format!("{} cm{assumed}", fixed(height, 0))
+        }),
+    );
+    add(
+        "Filmed",
+        settings.view.value.map(|view| match view {
+            "back" => "from behind".to_owned(),
+            "diagonal" => "at a slant".to_owned(),
+            view => format!("from the {view}"),
+        }),
+    );
     add("Clip", Some(results.clip.to_owned()));
     facts
+}
+
+/// Whether the player's height was not given.
+fn assumed_height(settings: &Settings) -> bool {
+    matches!(settings.height_cm.source, Some(Source::Estimated | Source::Assumed))
 }
 
 /// Which values were not given, in sentences; empty where all were.
 fn estimated(settings: &Settings) -> String {
     let guessed = |source: Option<Source>| matches!(source, Some(Source::Estimated | Source::Assumed));
     let mut sentences = Vec::new();
-    if let (Some(height), true) = (settings.height_cm.value, guessed(settings.height_cm.source)) {
+    if let (Some(height), true) = (settings.height_cm.value, assumed_height(settings)) {
         let height = fixed(height, 0);
         sentences.push(format!(
             "The player's height was not given: {height} cm are assumed, and all lengths hang on that."
@@ -201,7 +256,7 @@ fn estimated(settings: &Settings) -> String {
 }
 
 /// Paragraphs of plain text: what empty lines part.
-fn paragraphs(text: &str) -> Vec<String> {
+pub(super) fn paragraphs(text: &str) -> Vec<String> {
     let text = text.trim_start_matches('\u{feff}').replace("\r\n", "\n");
     let mut paragraphs: Vec<String> = vec![String::new()];
     for line in text.lines().map(str::trim) {

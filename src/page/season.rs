@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use super::{CAUTIONS, DEFER, PageError};
+use super::{CAUTIONS, DEFER, PageError, SHARING};
 use crate::season::{Gathered, Group, State};
 
 /// A chart that the page shows.
@@ -24,6 +24,7 @@ struct Page<'a> {
     others: Vec<(&'a str, String)>,
     groups: Vec<GroupPart<'a>>,
     cautions: [&'static str; 3],
+    sharing: &'static str,
     defer: &'static str,
     version: &'static str,
 }
@@ -63,6 +64,7 @@ pub fn text(gathered: &Gathered, groups: &[Group], charts: &[Vec<Shown>]) -> Res
         others,
         groups: groups.iter().zip(charts).map(|(group, charts)| GroupPart::of(group, charts)).collect(),
         cautions: CAUTIONS,
+        sharing: SHARING,
         defer: DEFER,
         version: env!("CARGO_PKG_VERSION"),
     };

@@ -34,6 +34,7 @@ impl Strokes {
         let cell = |stroke: &MeasuredStroke, index: usize, measure: &Measure| match stroke.measured.outcomes
             [index]
         {
+            Ok(found) if measure.is_dwarfed(found.value, found.plus_minus) => Cell::Missing("not measurable"),
             Ok(found) => Cell::Value {
                 // The heading has the unit.
                 text: without(&within(measure, found.value, found.plus_minus), measure.unit.suffix()),
@@ -68,6 +69,7 @@ fn without(text: &str, suffix: &str) -> String {
 fn kind(kind: Sort) -> &'static str {
     match kind {
         Sort::Unknown => "not told",
+        Sort::Overhead => "serve or overhead",
         kind => kind.name(),
     }
 }

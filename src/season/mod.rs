@@ -7,7 +7,7 @@ pub mod list;
 pub mod names;
 pub mod tables;
 
-pub use gather::{ClipLine, Gathered, State};
+pub use gather::{ClipLine, Gathered, GatheredClip, State};
 pub use group::{Group, Session};
 pub use known::Known;
 pub use list::{Listed, Season};

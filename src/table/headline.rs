@@ -8,12 +8,12 @@ use crate::stroke::Sort;
 const HEADLINES: [(&str, &str, &str); 10] = [
     ("hand_behind_shoulder_cm", "hand behind", "shoulder"),
     ("hand_ahead_of_front_toe_cm", "hand ahead", "of toe"),
-    ("pelvis_over_base_at_finish", "pelvis over", "base, finish"),
+    ("pelvis_over_base_at_finish", "hips over", "feet, finish"),
     ("trunk_lean_at_contact_deg", "trunk lean", "at contact"),
     ("forward_swing_ms", "forward", "swing"),
     ("hand_speed_peak_mps", "hand speed", "peak"),
     ("hand_to_body_in_drop_cm", "hand to body", "in drop"),
-    ("elbow_off_ribs_deg", "elbow off", "ribs"),
+    ("elbow_off_ribs_deg", "elbow", "off body"),
     ("hand_above_shoulder_cm", "hand above", "shoulder"),
     ("stance_width_cm", "stance", "width"),
 ];

@@ -6,11 +6,11 @@ use std::path::Path;
 use serde::Deserialize;
 
 use super::set::{KINDS, STANCES};
-use super::{Conditions, DRILLS, Exercise, GRIPS, SHIPPED, Set, Target, TargetError};
+use super::{Conditions, DRILLS, EXERCISES, Exercise, GRIPS, Set, Shipped, Target, TargetError};
 use crate::measure::Measure;
 
 /// The key that holds exercises instead of a measure's targets.
-const EXERCISES: &str = "drills";
+const KEY: &str = "drills";
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -66,12 +66,24 @@ enum Words {
 }
 
 impl Set {
-    /// The shipped set.
+    /// A shipped set.
     ///
     /// # Errors
-    /// None: a test reads it. The error is there so that nothing has to panic.
-    pub fn shipped() -> Result<Self, TargetError> {
-        Self::parse(SHIPPED, "shipped targets")
+    /// None: a test reads both. The error is there so that nothing has to panic.
+    pub fn shipped(set: Shipped) -> Result<Self, TargetError> {
+        Self::parse(&set.text(), set.name())
+    }
+
+    /// The set that somebody has asked for: a shipped one by its name, else a file's; the usual one for nothing.
+    ///
+    /// # Errors
+    /// [`TargetError`].
+    pub fn asked_for(name: Option<&Path>) -> Result<Self, TargetError> {
+        match name.map(|path| (path, path.to_str().and_then(Shipped::named))) {
+            None => Self::shipped(Shipped::ALL[0]),
+            Some((_, Some(set))) => Self::shipped(set),
+            Some((path, None)) => Self::read(path),
+        }
     }
 
     /// Reads a set. It stands alone: measures that it doesn't name have no target. Exercises of the shipped set can be
@@ -90,11 +102,11 @@ impl Set {
     /// # Errors
     /// [`TargetError`].
     pub fn parse(text: &str, name: &str) -> Result<Self, TargetError> {
-        let exercises = exercises(SHIPPED, name)?.into_iter().chain(exercises(text, name)?).collect();
+        let exercises = exercises(EXERCISES, name)?.into_iter().chain(exercises(text, name)?).collect();
         let document = document(text, name)?;
         // The document's map is sorted; the order of the file decides which of several targets fits first and is what a
         // coach expects in lists.
-        let mut keys: Vec<&String> = document.keys().filter(|key| *key != EXERCISES).collect();
+        let mut keys: Vec<&String> = document.keys().filter(|key| *key != KEY).collect();
         keys.sort_by_key(|key| Measure::place(key.as_str()));
         let mut targets = Vec::new();
         for key in keys {
@@ -126,10 +138,10 @@ fn document(text: &str, name: &str) -> Result<toml::Table, TargetError> {
 }
 
 fn exercises(text: &str, name: &str) -> Result<BTreeMap<String, String>, TargetError> {
-    let Some(value) = document(text, name)?.remove(EXERCISES) else { return Ok(BTreeMap::new()) };
+    let Some(value) = document(text, name)?.remove(KEY) else { return Ok(BTreeMap::new()) };
     BTreeMap::deserialize(value).map_err(|_| TargetError::Entry {
         name: name.to_owned(),
-        entry: EXERCISES.to_owned(),
+        entry: KEY.to_owned(),
         why: "must be names of exercises, each with a text".to_owned(),
     })
 }
@@ -211,9 +223,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_shipped_set_is_whole() {
-        let set = Set::shipped().unwrap();
-        for target in set.targets() {
+    fn the_shipped_sets_are_whole() {
+        for target in Shipped::ALL.iter().flat_map(|set| Set::shipped(*set).unwrap().targets) {
             let id = target.measure.id;
             assert!(target.margin.is_some(), "{id} has no margin");
             assert_eq!(target.too_low.is_some(), target.low.is_some(), "words for low of {id}");
@@ -223,11 +234,23 @@ mod tests {
             }
         }
         for name in ["shadow swing", "drop feed", "hand feed", "short hop takeback", "slow-motion lag"] {
-            assert!(exercises(SHIPPED, "").unwrap().contains_key(name), "{name}");
+            assert!(exercises(EXERCISES, "").unwrap().contains_key(name), "{name}");
         }
-        assert!(exercises(SHIPPED, "").unwrap().contains_key("two-beat weight transfer"));
+        assert!(exercises(EXERCISES, "").unwrap().contains_key("two-beat weight transfer"));
         // More lag is no goal: nothing asks for a larger angle.
+        let set = Set::shipped(Shipped::Drill).unwrap();
         assert!(set.of("lag_peak_deg").next().is_none() && set.of("hand_angle_peak_deg").next().is_none());
+    }
+
+    #[test]
+    fn a_set_is_found_by_its_name_and_a_file_by_its_path() {
+        let high = |name: Option<&str>| {
+            let set = Set::asked_for(name.map(Path::new)).unwrap();
+            set.of("hand_behind_shoulder_cm").next().unwrap().high
+        };
+        assert_eq!((high(None), high(Some("drill"))), (high(Some("club")), Some(10.0)));
+        assert!(high(None) > high(Some("drill")), "what a club player does is no strict aim");
+        assert!(Set::asked_for(Some(Path::new("./club"))).is_err(), "a file of that name");
     }
 
     #[test]

@@ -62,6 +62,8 @@ pub struct Middle {
     pub grade: Grade,
     /// How many strokes those are.
     pub strokes: usize,
+    /// Their kind, where it is one.
+    pub kind: Option<String>,
 }
 
 impl Middle {
@@ -110,6 +112,11 @@ impl Finding {
         })
     }
 
+    /// The kind of the strokes, where it is one.
+    pub fn kind(&self) -> Option<&str> {
+        self.middle.kind.as_deref()
+    }
+
     /// What to practise.
     pub fn drill(&self) -> Option<&Exercise> {
         self.middle.target.drill.as_ref()
@@ -122,14 +129,15 @@ impl Finding {
 }
 
 impl Set {
-    /// In which measures the strokes lie outside, the most telling first, at most [`MOST_FINDINGS`]: how many margins
-    /// outside times how sure. Values of a low grade don't count, and at least half of a target's strokes, and
+    /// In which measures the strokes lie outside, the most telling first, at most [`MOST_FINDINGS`]: primary
+    /// measures before others, then how many margins outside times how sure. Values of a low grade don't count, and at least half of a target's strokes, and
     /// three of them, must have others. In a session of several kinds each kind is judged by its own targets; the same
     /// measure is told once.
     pub fn findings(&self, strokes: &[Observed<'_>]) -> Vec<Finding> {
         let mut findings: Vec<Finding> =
             self.targets.iter().filter_map(|target| self.finding(target, strokes)).collect();
-        findings.sort_by(|a, b| b.weight().total_cmp(&a.weight()));
+        let rank = |finding: &Finding| finding.middle.target.primary;
+        findings.sort_by(|a, b| rank(b).cmp(&rank(a)).then(b.weight().total_cmp(&a.weight())));
         let mut told: Vec<&str> = Vec::new();
         findings.retain(|finding| {
             let is_new = !told.contains(&finding.measure().id);
@@ -184,6 +192,7 @@ impl Set {
             plus_minus: shared.hypot(own),
             grade: fit.iter().map(|m| m.grade).min().unwrap_or(Grade::Low),
             strokes: values.len(),
+            kind: only(mine.iter().map(|stroke| stroke.circumstances.kind)).map(str::to_owned),
         };
         Some((middle, values))
     }
@@ -196,6 +205,12 @@ impl Set {
         let outside = values.iter().filter(lies_outside).count();
         (sure >= SURE_ENOUGH).then_some(Finding { middle, outside, side, distance, sure })
     }
+}
+
+/// What all have in common.
+fn only<'a>(mut words: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+    let first = words.next()?;
+    words.all(|word| word == first).then_some(first)
 }
 
 pub(super) fn is_fit(value: Measurement) -> bool {

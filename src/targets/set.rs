@@ -104,6 +104,13 @@ pub struct Target {
 }
 
 impl Target {
+    /// How far outside the range a value lies; 0 inside it.
+    pub fn away(&self, value: f64) -> f64 {
+        let below = self.low.map_or(0.0, |low| low - value);
+        let above = self.high.map_or(0.0, |high| value - high);
+        below.max(above).max(0.0)
+    }
+
     /// The range in words, such as `at most 10 cm`; `None` where the target has only a margin.
     pub fn range(&self) -> Option<String> {
         let unit = self.measure.unit.suffix();

@@ -27,6 +27,9 @@ PRINTED_WIDTH, PRINTED_HEIGHT = round((210 - 28) / 25.4 * 96), round((297 - 30) 
 HEIGHTS = """() => [...document.querySelectorAll('figure, img, svg, .drill, .pair, tr')]
   .map(e => e.getBoundingClientRect().height)"""
 
+# Where the part of a review that is for the player ends; 0 where there is none.
+PLAYER = "() => document.querySelector('.player')?.getBoundingClientRect().bottom ?? 0"
+
 OVERFLOW = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -65,6 +68,7 @@ def main(path, folder):
         page.emulate_media(media="print")
         page.set_viewport_size({"width": PRINTED_WIDTH, "height": PRINTED_HEIGHT})
         told["highest"] = max(page.evaluate(HEIGHTS), default=0) / PRINTED_HEIGHT
+        told["player_sheets"] = page.evaluate(PLAYER) / PRINTED_HEIGHT
         told["print_overflow"] = page.evaluate(OVERFLOW)
         page.emulate_media(media=None)
         sheets = page.pdf(prefer_css_page_size=True, print_background=True)

@@ -345,15 +345,18 @@ fn headers_and_dictionary_stay_as_they_are() {
 
 #[test]
 fn the_shipped_targets_can_be_printed_changed_and_used() {
-    use toeline::targets::{DRILLS, Set};
+    use toeline::targets::{DRILLS, Set, Shipped};
 
-    let output = toeline().args(["explain", "targets"]).output().unwrap();
-    let text = String::from_utf8(output.stdout).unwrap();
-    assert_eq!(text, toeline::targets::SHIPPED);
-    assert_eq!(
-        Set::parse(&text, "printed").unwrap().targets().len(),
-        Set::shipped().unwrap().targets().len()
-    );
+    let printed = |words: &[&str]| {
+        String::from_utf8(toeline().arg("explain").args(words).output().unwrap().stdout).unwrap()
+    };
+    assert_eq!(printed(&["targets"]), printed(&["targets", "club"]));
+    for set in Shipped::ALL {
+        let text = printed(&["targets", set.name()]);
+        let own = Set::shipped(set).unwrap();
+        assert_eq!(Set::parse(&text, "printed").unwrap().targets().len(), own.targets().len());
+    }
+    assert_ne!(printed(&["targets", "drill"]), printed(&["targets", "club"]));
     assert_eq!(DRILLS, toeline::table::Drill::ALL.map(toeline::table::Drill::name));
     let output = toeline().args(["explain", "short hop takeback"]).output().unwrap();
     assert!(String::from_utf8_lossy(&output.stdout).contains("fence"));

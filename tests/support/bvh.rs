@@ -49,10 +49,14 @@ fn landmark(name: &str) -> Option<Landmark> {
 }
 
 impl Take {
-    /// Reads a gzipped BVH file with lengths in centimetres.
+    /// Reads a BVH file, gzipped or not, with lengths in centimetres.
     pub fn read(path: &Path) -> Result<Self, Box<dyn Error>> {
         let mut text = String::new();
-        GzDecoder::new(File::open(path)?).read_to_string(&mut text)?;
+        if path.extension().is_some_and(|ending| ending == "gz") {
+            GzDecoder::new(File::open(path)?).read_to_string(&mut text)?;
+        } else {
+            File::open(path)?.read_to_string(&mut text)?;
+        }
         let (head, motion) = text.split_once("MOTION").ok_or("no MOTION section")?;
         let nodes = hierarchy(head)?;
         let mut lines = motion.lines().filter(|l| !l.trim().is_empty());

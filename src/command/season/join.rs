@@ -11,13 +11,13 @@ use serde::Serialize;
 use super::super::exit::{Exit, Result};
 use super::super::output;
 use super::work::Left;
-use super::{Entry, Look, Plan, charts};
+use super::{Entry, Look, Plan, charts, players};
 use crate::page::season as page;
 use crate::season::{ClipLine, Gathered, Group, State, group, tables};
 use crate::table::{TableError, WORKBOOK};
 
 /// Everything that stands in the folder besides the clips' own results.
-const FILES: [&str; 8] = [
+const FILES: [&str; 9] = [
     "strokes.csv",
     "measures.csv",
     "sessions.csv",
@@ -26,6 +26,7 @@ const FILES: [&str; 8] = [
     WORKBOOK,
     "charts",
     "season.html",
+    players::FOLDER,
 ];
 
 /// Where the files are written before they are put in their places.
@@ -106,6 +107,7 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
     let charts = charts::write_all(&part, groups, &plan.targets)?;
     let html = part.join("season.html");
     fs::write(&html, page::text(gathered, groups, &charts)?).map_err(fail(&html))?;
+    players::write_all(&part, &plan.clips, gathered, (groups, &charts), &plan.targets)?;
     for file in FILES {
         let (from, to) = (part.join(file), plan.results.join(file));
         if to.is_dir() || !from.exists() {

@@ -3,6 +3,7 @@
 mod charts;
 mod entry;
 mod join;
+mod players;
 mod work;
 
 use std::collections::HashMap;
@@ -30,6 +31,8 @@ const MARKER: &str = "toeline.json";
 
 /// Everything that `season` is to do.
 pub struct Plan {
+    /// The folder of the clips.
+    clips: PathBuf,
     /// The folder of the results.
     results: PathBuf,
     jobs: usize,
@@ -50,11 +53,12 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
     let results = args.out.as_ref().unwrap_or(&args.folder).join(RESULTS);
     let jobs = args.jobs.map_or_else(usual_jobs, usize::from);
     let plan = Plan {
+        clips: args.folder.clone(),
         jobs,
         method: plan::method(&args.method, jobs),
         marks: args.method.marks.as_deref().map(Marks::read).transpose()?,
         output: plan::how(&args.output),
-        targets: plan::targets(args.method.targets.as_deref())?,
+        targets: targets::Set::asked_for(args.method.targets.as_deref())?,
         quiet: args.output.quiet,
         json: args.output.json,
         results,

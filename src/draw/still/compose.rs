@@ -15,9 +15,12 @@ use super::{Instant, Lines, Role, Still, body};
 use crate::geometry::Point2;
 use crate::measure::Grade;
 use crate::pose::Motion;
+use crate::stroke::Boundary;
 use crate::video::Picture;
 
-const HEADING: f64 = 40.0;
+const HEADING: f64 = 46.0;
+/// A frame this near to contact shows it, milliseconds.
+const BETWEEN_FRAMES: f64 = 2.5;
 /// Empty border of texts, pixels.
 const BORDER: f64 = 24.0;
 const LINE: f64 = style::LEADING * TEXT;
@@ -89,9 +92,7 @@ fn page(picture: &Picture, top: usize, height: u32) -> Picture {
 /// What the marks of uncertain values mean.
 fn grades_key(canvas: &mut Canvas, grades: &[Grade], y: f64) {
     let mut x = BORDER + 10.0;
-    for (grade, meaning) in
-        [(Grade::Fair, "fair: mind the ±"), (Grade::Low, "low grade: for orientation only")]
-    {
+    for (grade, meaning) in [(Grade::Fair, "fair: read as a range"), (Grade::Low, "rough guide only")] {
         if grades.contains(&grade) {
             grade_mark(canvas, (x, y), grade);
             canvas.text((x + 20.0, y), meaning, &QUIET);
@@ -102,25 +103,43 @@ fn grades_key(canvas: &mut Canvas, grades: &[Grade], y: f64) {
 
 /// The heading and what stands under it.
 fn heading(moment: &Moment, lines: Lines<'_>, roles: &[Role]) -> (String, String) {
-    let mut first = format!("{} · {}", words::heading(moment.stroke), moment.instant.name());
+    let instant = frame_words(moment);
+    let mut first = format!("{} · {instant}", words::heading(moment.stroke));
     let plus_minus = match moment.instant {
         Instant::Boundary(boundary) => moment.stroke.measured.boundaries[boundary as usize],
         Instant::LargestLag => None,
     };
     let time = match plus_minus {
-        Some(plus_minus) => format!("{:.2} ± {:.2} s", moment.time.0, plus_minus.0),
-        None => format!("{:.2} s", moment.time.0),
+        Some(plus_minus) if plus_minus.0 >= 0.015 => format!("{:.2} ± {:.2} s", moment.time.0, plus_minus.0),
+        _ => format!("{:.2} s", moment.time.0),
     };
-    let mut parts: Vec<String> = roles.iter().map(|role| role.name().to_owned()).collect();
+    // Of the most typical stroke it says little that it is also the nearest or the farthest of all.
+    let typical = roles.contains(&Role::Typical);
+    let told = roles.iter().filter(|role| !typical || **role == Role::Typical);
+    let mut parts: Vec<String> = told.map(|role| role.name().to_owned()).collect();
     parts.push(time);
     parts.extend(moment.tempo(lines).into_iter().filter_map(|(measure, outcome)| {
         Some(format!("{} {}", measure.title, words::amount(measure, &outcome.ok()?)))
     }));
     let room = f64::from(WIDTH) - 2.0 * BORDER;
     if text::width(&first, HEADING, true) > room {
-        first = format!("Stroke {} · {}", moment.stroke.number, moment.instant.name());
+        first = format!("Stroke {} · {instant}", moment.stroke.number);
     }
     (first, parts.join(" · "))
+}
+
+/// The moment, and which frame stands for it where contact lies between two.
+fn frame_words(moment: &Moment) -> String {
+    let apart = (moment.time - moment.shown).milliseconds();
+    match moment.instant {
+        Instant::Boundary(Boundary::Contact) if apart >= BETWEEN_FRAMES => {
+            format!("frame {apart:.0} ms before contact")
+        }
+        Instant::Boundary(Boundary::Contact) if apart <= -BETWEEN_FRAMES => {
+            format!("frame {:.0} ms after contact", -apart)
+        }
+        instant => instant.name().to_owned(),
+    }
 }
 
 /// The still in words.

@@ -7,7 +7,7 @@ use super::super::canvas::At;
 use crate::geometry::Point2;
 use crate::video::Picture;
 
-/// Width of every still, pixels. Letters of [`super::label::TEXT`] are 11 pixels high where it is shown 390 wide.
+/// Width of every still, pixels. Letters of [`super::label::TEXT`] are 13 pixels high where it is shown 390 wide.
 pub const WIDTH: u32 = 1080;
 
 /// Room around a player, in body heights: the picture's least width and height, and what is kept free beside, over and under

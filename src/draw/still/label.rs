@@ -11,10 +11,10 @@ use super::pens::pen;
 use crate::measure::{Grade, Measurement};
 
 /// Height of ordinary text and of values, pixels.
-pub const TEXT: f64 = 30.0;
-const VALUE: f64 = 34.0;
+pub const TEXT: f64 = 38.0;
+const VALUE: f64 = 42.0;
 /// Widest title of a label before it is broken, pixels.
-const WIDEST: f64 = 290.0;
+const WIDEST: f64 = 340.0;
 /// A label farther from its line than this is joined to it by a thin line.
 const NEAR: f64 = 26.0;
 
@@ -45,7 +45,7 @@ impl Label {
             title = format!("{title}, {}", reading.of_all);
         }
         let lines = text::wrap(&title, TEXT, false, WIDEST);
-        let amount = words::amount(reading.measure, value);
+        let amount = told(reading, value);
         let wide = lines.iter().map(|line| text::width(line, TEXT, false));
         let wide = wide.fold(text::width(&amount, VALUE, true) + 30.0, f64::max) + 40.0;
         let high = 1.2 * TEXT * lines.len() as f64 + 1.2 * VALUE + 14.0;
@@ -118,8 +118,17 @@ impl Notes {
     }
 }
 
+/// A value with its ±; shares of the way between the feet in per cent.
+fn told(reading: &Reading, value: &Measurement) -> String {
+    if reading.measure.is_over_feet() {
+        format!("{:.0} ± {:.0} %", 100.0 * value.value, (100.0 * value.plus_minus).max(1.0)).replace('-', "−")
+    } else {
+        words::amount(reading.measure, value)
+    }
+}
+
 /// A value with its measure's name.
 pub fn sentence(reading: &Reading, value: &Measurement) -> String {
     let of_all = if reading.of_all.is_empty() { String::new() } else { format!("{} ", reading.of_all) };
-    format!("{} {of_all}{}", reading.measure.title, words::amount(reading.measure, value))
+    format!("{} {of_all}{}", reading.measure.title, told(reading, value))
 }

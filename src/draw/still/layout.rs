@@ -29,6 +29,7 @@ pub struct Layout {
     /// What has no place in the picture.
     pub notes: Notes,
     view: View,
+    room: Area,
     names: Vec<(At, &'static str)>,
     tails: Vec<[Point2; 2]>,
 }
@@ -73,18 +74,16 @@ impl Layout {
         }
         let tails = tails(moment, &elements, view.body);
         notes.apart = (!tails.is_empty()).then(|| {
-            let late = (moment.time - moment.shown).milliseconds();
-            let when = if late > 0.0 { "after" } else { "before" };
             let met =
                 if moment.stroke.stroke.struck.is_some() { "the ball" } else { "the middle of the strings" };
             let what = match (shows(&elements, Mark::Hand), shows(&elements, Mark::Contact)) {
-                (true, true) => format!("The ring is the hand, the target {met}"),
-                (true, false) => "The ring is the hand".to_owned(),
-                _ => format!("The target is {met}"),
+                (true, true) => format!("Ring: the hand; double ring: {met}"),
+                (true, false) => "Ring: the hand".to_owned(),
+                _ => format!("Double ring: {met}"),
             };
-            format!("{what} at {}, {:.0} ms {when} this picture.", moment.instant.name(), late.abs())
+            format!("{what} at {}.", moment.instant.name())
         });
-        Self { elements, labels, notes, view, names, tails }
+        Self { elements, labels, notes, view, room, names, tails }
     }
 
     /// The grades of the labels' values.
@@ -95,15 +94,15 @@ impl Layout {
     /// Draws everything.
     pub fn draw(&self, canvas: &mut Canvas) {
         for line in &self.tails {
-            stroke(canvas, &line.map(|p| self.view.at(p)), Ink::Path);
+            stroke(canvas, &line.map(|p| self.view.at(p)), Ink::Path, &self.room);
         }
-        draw(canvas, &self.elements, &self.view);
-        for (at, name) in &self.names {
-            canvas.patched_text(*at, name, &WORDS.middle());
-        }
-        // No thin line runs over a label.
+        draw(canvas, &self.elements, &self.view, &self.room);
+        // No thin line runs over a name or a label.
         for label in &self.labels {
             label.lead(canvas);
+        }
+        for (at, name) in &self.names {
+            canvas.patched_text(*at, name, &WORDS.middle());
         }
         for label in &self.labels {
             label.draw(canvas);

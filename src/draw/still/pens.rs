@@ -1,6 +1,7 @@
 //! What lines and marks look like over a picture.
 
 use super::super::canvas::{At, Canvas};
+use super::super::label::Area;
 use super::super::racket::Trust;
 use super::super::style::{self, Pen};
 use super::layout::View;
@@ -22,9 +23,11 @@ pub const fn pen(ink: Ink) -> Pen {
     }
 }
 
-/// A line of a kind.
-pub fn stroke(canvas: &mut Canvas, line: &[At], ink: Ink) {
-    cased(canvas, line, &pen(ink));
+/// The part of a line of a kind that lies within an area.
+pub fn stroke(canvas: &mut Canvas, line: &[At], ink: Ink, room: &Area) {
+    for part in room.clipped(line) {
+        cased(canvas, &part, &pen(ink));
+    }
 }
 
 /// A line with a pale border, which shows on any background.
@@ -33,23 +36,23 @@ pub fn cased(canvas: &mut Canvas, line: &[At], pen: &Pen) {
     canvas.path(line, pen);
 }
 
-/// Lines and marks.
-pub fn draw(canvas: &mut Canvas, elements: &[Element], view: &View) {
+/// Lines and marks, as far as they lie within an area.
+pub fn draw(canvas: &mut Canvas, elements: &[Element], view: &View, room: &Area) {
     for (line, ink) in elements.iter().flat_map(|e| &e.lines) {
         let line: Vec<At> = line.iter().map(|p| view.at(*p)).collect();
-        stroke(canvas, &line, *ink);
+        stroke(canvas, &line, *ink, room);
     }
-    for (point, mark) in elements.iter().flat_map(|e| &e.marks) {
-        let at = view.at(*point);
+    let marks = elements.iter().flat_map(|e| &e.marks).map(|(point, mark)| (view.at(*point), mark));
+    for (at, mark) in marks.filter(|(at, _)| room.holds(*at)) {
         match mark {
             Mark::Joint => {
                 canvas.dot(at, 9.0, style::PAPER);
                 canvas.dot(at, 6.5, style::INK);
             }
             Mark::Contact => {
-                canvas.dot(at, 12.0, style::PAPER);
-                canvas.ring(at, 9.0, &Pen::new(style::RUST, 4.0));
-                canvas.dot(at, 3.5, style::RUST);
+                canvas.dot(at, 15.0, style::PAPER);
+                canvas.ring(at, 12.5, &Pen::new(style::RUST, 3.5));
+                canvas.ring(at, 5.5, &Pen::new(style::RUST, 3.5));
             }
             Mark::Hand => canvas.ring(at, 10.0, &Pen::new(style::BLUE, 6.0)),
             Mark::Place => canvas.diamond(at, 13.0, &Pen::new(style::BLUE, 5.0)),

@@ -85,7 +85,7 @@ impl Trend<'_> {
         let title = words::title(self.measure);
         let mut notes = vec![self.whose.to_owned(), format!("{}.", text::capitalised(self.measure.sign))];
         if self.is_low {
-            notes.push("Most values have a low grade: for orientation only.".to_owned());
+            notes.push("Most values have a low grade: a rough guide only.".to_owned());
         }
         let head = Head::new(&title, &notes);
         let key = self.key();

@@ -41,6 +41,7 @@ pub fn elbow(m: &Moment) -> Option<Element> {
     let wrist = m.hitting(Joint::Wrist)?;
     Some(Element {
         ids: vec![id],
+        on_request: true,
         lines: vec![m.line(&[shoulder, elbow, wrist], Ink::Arm)?],
         marks: vec![(m.pixel(elbow)?, Mark::Joint), (m.pixel(wrist)?, Mark::Joint)],
         readings: m.reading(id, elbow, Ink::Arm, "").into_iter().collect(),

@@ -19,6 +19,9 @@ use super::super::racket::areas;
 use super::super::words;
 use super::{Instant, Lines, body};
 
+/// More numbers than this make a picture that nobody reads; the table has the others.
+const MOST_NUMBERS: usize = 4;
+
 /// A direction of which the view shows less than this share can't be drawn in the picture.
 const IN_PICTURE: f64 = 0.5;
 
@@ -84,7 +87,7 @@ pub struct Element {
     pub ids: Vec<&'static str>,
     /// Whether they are left out unless they are asked for.
     pub on_request: bool,
-    /// Whether their numbers are told even where they are of a low grade or missing.
+    /// Whether it is told why a number is missing.
     pub key: bool,
     /// Lines.
     pub lines: Vec<(Vec<Point2>, Ink)>,
@@ -157,8 +160,14 @@ impl<'a> Moment<'a> {
         match lines {
             Lines::All => {
                 elements.retain(|e| !e.on_request);
-                for element in elements.iter_mut().filter(|element| !element.key) {
-                    element.readings.retain(is_worth_it);
+                // A line whose number says too little to be told is no line worth drawing; a line that never has one is.
+                elements.retain(|e| e.readings.is_empty() || e.readings.iter().any(|r| is_told(e.key, r)));
+                let mut room = MOST_NUMBERS;
+                for element in &mut elements {
+                    let key = element.key;
+                    element.readings.retain(|reading| is_told(key, reading));
+                    element.readings.truncate(room);
+                    room -= element.readings.len();
                 }
             }
             Lines::Of(wanted) => {
@@ -201,6 +210,13 @@ impl<'a> Moment<'a> {
     /// Whether the view shows what lies across.
     fn shows_side(&self) -> bool {
         self.motion().side_in_picture() >= IN_PICTURE
+    }
+
+    /// Whether a step to the right by so many pixels leads toward the net.
+    fn is_toward_net(&self, right: f64) -> bool {
+        let origin = self.motion().middle(Joint::Hip, self.shown).unwrap_or_default();
+        let ahead = self.pixel(origin).zip(self.pixel(origin + Court::new(1.0, 0.0, 0.0)));
+        ahead.is_some_and(|(from, to)| (to.x - from.x) * right > 0.0)
     }
 
     fn boundary(&self) -> Option<Boundary> {
@@ -280,6 +296,11 @@ impl<'a> Moment<'a> {
         let (measure, outcome) = words::outcome(self.stroke, id)?;
         Some(Reading { measure, outcome, at: self.pixel(at)?, ink, of_all })
     }
+}
+
+/// Whether a number, or the reason why it is missing, is told where nobody has asked for it.
+fn is_told(key: bool, reading: &Reading) -> bool {
+    is_worth_it(reading) || key && reading.outcome.is_err()
 }
 
 /// A reading worth its place where nobody has asked for it.

@@ -55,7 +55,7 @@ pub fn lag(m: &Moment) -> Option<Element> {
     Some(Element {
         ids: vec![id],
         key: m.instant == Instant::LargestLag,
-        on_request: m.is(Boundary::Contact) && !is_worth_it(&reading),
+        on_request: m.is(Boundary::Contact),
         lines: vec![
             m.line(&[elbow, wrist], Ink::Arm)?,
             m.line(&[wrist, first], Ink::Plumb)?,

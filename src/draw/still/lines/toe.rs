@@ -1,11 +1,11 @@
 //! Distances of hand and contact: to the front toe's line, to the shoulder, to the hip.
 //!
-//! What is measured along the court is not what the picture shows between two points at unlike distances from the lens. So a
-//! distance is drawn where the hand is, and the line it is measured to runs from its joint across to there: that of the toe
-//! along the ground.
+//! What is measured along the court is not what the picture shows between two points at unlike distances from the lens. The
+//! toe's line stands at the toe, where everybody looks for it; the distance runs from there to the point as the picture shows it,
+//! and the number is that of space. Distances to shoulder and hip are drawn where the hand is.
 
 use super::{Element, Ink, Mark, Moment, Reading, is_worth_it};
-use crate::geometry::Court;
+use crate::geometry::{Court, Point2};
 use crate::measure::contact_point;
 use crate::pose::Joint;
 use crate::stroke::Boundary;
@@ -46,10 +46,9 @@ fn to_toe_line(m: &Moment, id: &'static str, point: Court, mark: Mark) -> Option
     let (knee, hip) = (m.middle(Joint::Knee)?, m.middle(Joint::Hip)?);
     let chest = hip + (m.middle(Joint::Shoulder)? - hip) * CHEST;
     let on_ground = Court { up: 0.0, ..toe };
-    let foot = if m.shows_net() { Court { side: point.side, ..on_ground } } else { on_ground };
-    let at = |up: f64| Court { up, ..foot };
+    let at = |up: f64| Court { up, ..on_ground };
     let top = at(point.up.max(chest.up) + BEYOND);
-    let mut lines = vec![m.line(&[toe, on_ground, foot, top], Ink::Toe)?];
+    let mut lines = vec![m.line(&[toe, on_ground, top], Ink::Toe)?];
     let mut names = Vec::new();
     for (height, name) in [(knee.up, "knee"), (hip.up, "hip"), (chest.up, "chest")] {
         // Ticks run along the picture.
@@ -62,14 +61,26 @@ fn to_toe_line(m: &Moment, id: &'static str, point: Court, mark: Mark) -> Option
     let mut readings = Vec::new();
     let mut marks = Vec::new();
     let reading = m.reading(id, at(point.up).middle(point), Ink::Toe, "")?;
-    if m.shows_net() {
+    // A distance of a low grade is no line beside which a number could stand.
+    if m.shows_net() && (reading.outcome.is_err() || is_worth_it(&reading)) {
         readings.push(reading);
     }
-    if m.shows_net() && reading.outcome.is_ok() {
-        lines.push(m.line(&[at(point.up), point], Ink::Toe)?);
-        marks.push((m.pixel(point)?, mark));
+    if m.shows_net() && is_worth_it(&reading) {
+        let shown = m.pixel(point)?;
+        marks.push((shown, mark));
+        if let Some(start) = level_with(shown, m.pixel(on_ground)?, m.pixel(top)?)
+            && reading.outcome.is_ok_and(|value| m.is_toward_net(shown.x - start.x) == (value.value > 0.0))
+        {
+            lines.push((vec![start, shown], Ink::Toe));
+        }
     }
     Some(Element { ids: vec![id], key: true, lines, marks, readings, names, ..Element::default() })
+}
+
+/// The point of a nearly upright line that is as high in the picture as another point.
+fn level_with(point: Point2, foot: Point2, top: Point2) -> Option<Point2> {
+    let rise = top.y - foot.y;
+    (rise.abs() > 1.0).then(|| foot.lerp(top, (point.y - foot.y) / rise))
 }
 
 /// The line through the hitting shoulder, and how far the hand is behind it.

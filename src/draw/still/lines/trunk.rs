@@ -18,10 +18,7 @@ pub fn trunk(m: &Moment) -> Option<Element> {
     Some(Element {
         ids: id.into_iter().collect(),
         key: true,
-        on_request: !matches!(
-            m.boundary(),
-            Some(Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd)
-        ),
+        on_request: !matches!(m.boundary(), Some(Boundary::Contact | Boundary::FinishEnd)),
         lines: vec![m.line(&[hips, upright], Ink::Plumb)?, m.line(&[hips, shoulders], Ink::Trunk)?],
         marks: vec![(m.pixel(hips)?, Mark::Joint), (m.pixel(shoulders)?, Mark::Joint)],
         readings: reading.into_iter().collect(),
@@ -35,10 +32,7 @@ pub fn shoulder_line(m: &Moment) -> Option<Element> {
     let plane = m.reading("hand_behind_chest_plane_cm", off, Ink::Shoulder, "largest");
     Some(Element {
         ids: vec!["hand_behind_shoulder_cm", "hand_behind_chest_plane_cm", "hand_above_shoulder_cm"],
-        on_request: !matches!(
-            m.boundary(),
-            Some(Boundary::PrepStart | Boundary::DropStart | Boundary::BackswingEnd)
-        ),
+        on_request: !matches!(m.boundary(), Some(Boundary::DropStart | Boundary::BackswingEnd)),
         lines: vec![m.line(&[hitting, off], Ink::Shoulder)?],
         marks: vec![(m.pixel(hitting)?, Mark::Joint), (m.pixel(off)?, Mark::Joint)],
         readings: plane.filter(|_| m.is(Boundary::BackswingEnd)).into_iter().collect(),

@@ -42,10 +42,7 @@ pub fn base(m: &Moment) -> Option<Element> {
     Some(Element {
         ids: share.into_iter().collect(),
         key: true,
-        on_request: !matches!(
-            m.boundary(),
-            Some(Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd)
-        ),
+        on_request: !matches!(m.boundary(), Some(Boundary::Contact | Boundary::FinishEnd)),
         lines,
         marks,
         readings,
@@ -59,6 +56,7 @@ pub fn stance(m: &Moment) -> Option<Element> {
     let reading = m.reading("stance_width_cm", feet[0], Ink::Base, "")?;
     m.is(Boundary::Contact).then_some(Element {
         ids: vec!["stance_width_cm"],
+        on_request: true,
         lines: vec![m.line(&feet, Ink::Base)?],
         readings: vec![reading],
         ..Element::default()

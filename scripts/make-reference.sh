@@ -1,0 +1,25 @@
+#!/usr/bin/env bash
+# Make src/targets/reference.csv, what recorded club players do, from the recordings of the Tennis-MoCap data set:
+# https://github.com/jdpulgarin/Tennis-MoCap (CC BY-SA 3.0).
+#
+# usage: make-reference.sh MOCAP
+#
+# MOCAP holds labels.csv, the takes of the players who form the bands in data/ and those of other players in held/. How many
+# medians of the others lie in the middle half is told on standard error.
+set -euo pipefail
+
+cd "$(dirname "$0")/.."
+mocap=${1:?usage: make-reference.sh MOCAP}
+table=src/targets/reference.csv
+made=$(mktemp)
+trap 'rm -f "$made"' EXIT
+
+cargo run --release --locked --example reference -- "$mocap/labels.csv" "$mocap/data" "$mocap/held" > "$made"
+{
+    echo "# Quartiles of recorded tennis players, made by scripts/make-reference.sh. Each player counts once, with the median of"
+    echo "# his strokes; lengths are shares of the stature. Seen square from the side, kind and direction known. Club = the players"
+    echo "# that the data set calls regular. From the Tennis-MoCap data set, https://github.com/jdpulgarin/Tennis-MoCap, by"
+    echo "# J. D. Pulgarin-Giraldo, A. M. Alvarez-Meza, L. G. Melo-Betancourt, S. Ramos-Bermudez and G. Castellanos-Dominguez"
+    echo "# (https://doi.org/10.1007/978-3-319-52277-7_38). This table: CC BY-SA 3.0, https://creativecommons.org/licenses/by-sa/3.0/"
+    cat "$made"
+} > "$table"

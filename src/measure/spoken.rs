@@ -1,0 +1,184 @@
+//! Values as a coach says them: `16 cm below the eyes` instead of −16 cm above them.
+
+use super::{Measure, Unit};
+
+/// How the two signs of a measure are said: where it is above zero, below, and at zero.
+struct Signs(&'static str, &'static str, &'static str);
+
+/// Shares of the way from the back foot to the front foot.
+const OVER_FEET: [&str; 3] =
+    ["pelvis_over_base_at_contact", "pelvis_over_base_at_finish", "mass_over_base_at_finish"];
+
+/// The measure whose 0, 1 and 2 are heights of the body.
+const LEVEL: &str = "contact_level";
+const HEIGHTS: [&str; 3] = ["knee", "hip", "chest"];
+
+/// So near to a height of the body contact is at it, in units of the level.
+const AT: f64 = 0.1;
+/// And so near it is just above or below.
+const JUST: f64 = 0.35;
+
+fn signs(id: &str) -> Option<Signs> {
+    Some(match id {
+        "ready_tip_above_eyes_cm" => Signs("above the eyes", "below the eyes", "level with the eyes"),
+        "hand_behind_shoulder_cm" => {
+            Signs("behind the shoulder", "in front of the shoulder", "level with the shoulder")
+        }
+        "hand_above_shoulder_cm" => {
+            Signs("above the shoulder", "below the shoulder", "at the shoulder's height")
+        }
+        "contact_ahead_of_front_toe_cm" | "hand_ahead_of_front_toe_cm" => {
+            Signs("ahead of the toe", "behind the toe", "level with the toe")
+        }
+        "trunk_lean_at_contact_deg" | "trunk_lean_at_finish_deg" => Signs("forward", "backward", "upright"),
+        _ => return None,
+    })
+}
+
+impl Measure {
+    /// Whether it is a share of the way from the back foot to the front foot.
+    pub fn is_over_feet(&self) -> bool {
+        OVER_FEET.contains(&self.id)
+    }
+
+    /// A value in words, with its unit.
+    pub fn spoken(&self, value: f64) -> String {
+        if self.is_over_feet() {
+            let share = format!("{:.0} %", 100.0 * value.abs());
+            return if value >= 0.0 {
+                format!("{share} of the way to the front foot")
+            } else {
+                format!("{share} of a step behind the back foot")
+            };
+        }
+        if self.id == LEVEL {
+            return level(value);
+        }
+        let plain = |value: f64| {
+            format!("{}{}", crate::table::fixed(value, self.short_decimals()), self.unit.suffix())
+                .replace('-', "−")
+        };
+        match signs(self.id) {
+            Some(signs) if value.abs() < 0.5 => signs.2.to_owned(),
+            Some(signs) => format!("{} {}", plain(value.abs()), if value > 0.0 { signs.0 } else { signs.1 }),
+            None => plain(value),
+        }
+    }
+
+    /// A range in words; `None` where it has no end.
+    pub fn spoken_range(&self, low: Option<f64>, high: Option<f64>) -> Option<String> {
+        if self.id == LEVEL {
+            let named = |value: f64| match HEIGHTS.iter().enumerate().find(|(i, _)| *i as f64 == value) {
+                Some((_, name)) => (*name).to_owned(),
+                None => level(value),
+            };
+            return match (low, high) {
+                (Some(low), Some(high)) => Some(format!("between {} and {}", named(low), named(high))),
+                (Some(low), None) => Some(format!("from {} upward", named(low))),
+                (None, Some(high)) => Some(format!("up to {}", named(high))),
+                (None, None) => None,
+            };
+        }
+        let zero = signs(self.id).map(|signs| signs.2);
+        Some(match (low, high, zero) {
+            (Some(0.0), None, Some(zero)) => format!("{zero} or more"),
+            (None, Some(0.0), Some(zero)) => format!("{zero} or less"),
+            // No more than so far on the other side.
+            (Some(low), None, Some(_)) if low < 0.0 => format!("at most {}", self.spoken(low)),
+            (None, Some(high), Some(_)) if high < 0.0 => format!("at least {}", self.spoken(high)),
+            (Some(low), Some(high), _) => format!("from {} to {}", self.spoken(low), self.spoken(high)),
+            (Some(low), None, _) => format!("at least {}", self.spoken(low)),
+            (None, Some(high), _) => format!("at most {}", self.spoken(high)),
+            (None, None, _) => return None,
+        })
+    }
+
+    /// Whether a ± says so little that the value is none worth telling: twice what a fair grade allows, or, of what can't be
+    /// negative, more than the value itself with a ± beyond a fair grade's.
+    pub fn is_dwarfed(&self, value: f64, plus_minus: f64) -> bool {
+        let fair = self.grades.1;
+        let is_amount = matches!(self.unit, Unit::Millisecond | Unit::MetrePerSecond);
+        plus_minus > 2.0 * fair || is_amount && plus_minus > fair && plus_minus >= value.abs()
+    }
+}
+
+/// A height between those of the body.
+fn level(value: f64) -> String {
+    let nearest = value.round().clamp(0.0, 2.0);
+    let name = HEIGHTS[nearest as usize];
+    let apart = value - nearest;
+    let side = if apart > 0.0 { "above" } else { "below" };
+    if apart.abs() <= AT {
+        format!("at the {name}")
+    } else if apart.abs() <= JUST {
+        format!("just {side} the {name}")
+    } else if value < 0.0 {
+        "below the knee".to_owned()
+    } else if value > 2.0 {
+        "above the chest".to_owned()
+    } else {
+        let below = value.floor() as usize;
+        format!("between {} and {}", HEIGHTS[below.min(1)], HEIGHTS[(below + 1).min(2)])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn said(id: &str, value: f64) -> String {
+        Measure::find(id).unwrap().spoken(value)
+    }
+
+    fn range(id: &str, low: Option<f64>, high: Option<f64>) -> String {
+        Measure::find(id).unwrap().spoken_range(low, high).unwrap()
+    }
+
+    #[test]
+    fn values_are_said_as_a_coach_says_them() {
+        for (id, value, words) in [
+            ("ready_tip_above_eyes_cm", -97.2, "97 cm below the eyes"),
+            ("hand_ahead_of_front_toe_cm", 0.2, "level with the toe"),
+            ("hand_behind_shoulder_cm", 35.0, "35 cm behind the shoulder"),
+            ("pelvis_over_base_at_finish", 0.88, "88 % of the way to the front foot"),
+            ("contact_level", 1.22, "just above the hip"),
+            ("contact_level", 1.5, "between hip and chest"),
+            ("contact_level", 0.05, "at the knee"),
+            ("contact_level", 2.8, "above the chest"),
+            ("trunk_lean_at_finish_deg", -6.4, "6° backward"),
+            ("forward_swing_ms", 203.4, "203 ms"),
+        ] {
+            assert_eq!(said(id, value), words, "{id}");
+        }
+    }
+
+    #[test]
+    fn ranges_are_said_from_their_own_side() {
+        for (id, low, high, words) in [
+            ("contact_level", Some(0.0), Some(2.0), "between knee and chest"),
+            ("contact_ahead_of_front_toe_cm", Some(0.0), None, "level with the toe or more"),
+            ("hand_ahead_of_front_toe_cm", Some(-10.0), None, "at most 10 cm behind the toe"),
+            ("hand_behind_shoulder_cm", None, Some(10.0), "at most 10 cm behind the shoulder"),
+            (
+                "ready_tip_above_eyes_cm",
+                Some(-15.0),
+                Some(15.0),
+                "from 15 cm below the eyes to 15 cm above the eyes",
+            ),
+            ("stance_width_cm", None, Some(80.0), "at most 80 cm"),
+        ] {
+            assert_eq!(range(id, low, high), words, "{id}");
+        }
+    }
+
+    #[test]
+    fn a_range_wider_than_the_value_is_no_value() {
+        let drop = Measure::find("drop_ms").unwrap();
+        assert!(drop.is_dwarfed(43.0, 240.0));
+        assert!(!drop.is_dwarfed(300.0, 0.5 * drop.grades.1));
+        assert!(
+            !Measure::find("hand_ahead_of_front_toe_cm").unwrap().is_dwarfed(1.0, 8.0),
+            "near the toe is a value"
+        );
+    }
+}

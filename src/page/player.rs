@@ -1,0 +1,148 @@
+//! `season/players/CODE.html`: a pupil's year.
+
+use askama::Template;
+
+use super::change::{self, Named};
+use super::finding::Work;
+use super::review::paragraphs;
+use super::words::{counted, title};
+use super::{CAUTIONS, DEFER, PageError, SHARING};
+use crate::compare::{Comparison, Row, Verdict};
+use crate::targets::Finding;
+
+/// What the page is made from.
+#[derive(Debug)]
+pub struct Player<'a> {
+    /// The player's code.
+    pub code: &'a str,
+    /// Kind and view of the strokes that the page speaks of, in words.
+    pub kind: &'a str,
+    /// The sessions in order.
+    pub sessions: &'a [Day<'a>],
+    /// The first session and the last, and the one before the last and the last.
+    pub compared: &'a [(&'static str, Comparison)],
+    /// The player's height, cm.
+    pub height_cm: f64,
+    /// Charts over the sessions: titles and SVG.
+    pub trends: &'a [(String, String)],
+    /// The coach's notes: day and text.
+    pub notes: &'a [(String, String)],
+}
+
+/// A session of the player.
+#[derive(Debug)]
+pub struct Day<'a> {
+    /// The day.
+    pub date: &'a str,
+    /// How many strokes.
+    pub strokes: usize,
+    /// What lay outside the targets, the most telling first.
+    pub findings: Vec<Finding>,
+    /// What the session before had asked for: that session's comparison with this one.
+    pub since: Option<Comparison>,
+}
+
+#[derive(Template)]
+#[template(path = "player.html")]
+struct Page<'a> {
+    title: String,
+    sessions: String,
+    strokes: String,
+    first: &'a str,
+    last: &'a str,
+    work: Vec<Work<'a>>,
+    asked: Vec<Asked>,
+    changes: Vec<Changes>,
+    trends: &'a [(String, String)],
+    notes: Vec<(&'a str, Vec<String>)>,
+    cautions: [&'static str; 3],
+    sharing: &'static str,
+    defer: &'static str,
+    version: &'static str,
+}
+
+/// What a review asked for, and what came of it.
+struct Asked {
+    date: String,
+    title: String,
+    aim: String,
+    then: String,
+    next: String,
+    outcome: &'static str,
+}
+
+/// Two sessions in words.
+struct Changes {
+    title: &'static str,
+    lead: String,
+    named: Vec<Named>,
+}
+
+impl Player<'_> {
+    /// The page; `None` without a session.
+    ///
+    /// # Errors
+    /// [`PageError`].
+    pub fn page(&self) -> Result<Option<String>, PageError> {
+        let (Some(first), Some(last)) = (self.sessions.first(), self.sessions.last()) else {
+            return Ok(None);
+        };
+        let work = last.findings.iter().map(|finding| Work::of(finding, None, self.height_cm));
+        let strokes = self.sessions.iter().map(|day| day.strokes).sum();
+        let page = Page {
+            title: format!("{}: {}", self.code, self.kind),
+            sessions: counted(self.sessions.len(), "session"),
+            strokes: counted(strokes, "stroke"),
+            first: first.date,
+            last: last.date,
+            work: work.collect::<Result<_, _>>()?,
+            asked: self.sessions.windows(2).filter_map(|pair| asked(&pair[0], &pair[1])).collect(),
+            changes: self.compared.iter().map(|(title, comparison)| changes(title, comparison)).collect(),
+            trends: self.trends,
+            notes: self.notes.iter().map(|(day, text)| (day.as_str(), paragraphs(text))).collect(),
+            cautions: CAUTIONS,
+            sharing: SHARING,
+            defer: DEFER,
+            version: env!("CARGO_PKG_VERSION"),
+        };
+        Ok(Some(page.render()?))
+    }
+}
+
+/// The first finding of a session and what the next session shows of it.
+fn asked(day: &Day<'_>, next: &Day<'_>) -> Option<Asked> {
+    let finding = day.findings.first()?;
+    let measure = finding.measure();
+    let target = &finding.middle.target;
+    let row = next.since.as_ref()?.rows.iter().find(|row| row.measure.id == measure.id);
+    let medians = row.and_then(change::medians);
+    let outcome = match (row, medians) {
+        (Some(row), Some([before, after])) => outcome(row, target.away(before), target.away(after)),
+        _ => "not measured",
+    };
+    Some(Asked {
+        date: day.date.to_owned(),
+        title: title(measure),
+        aim: measure.spoken_range(target.low, target.high).unwrap_or_default(),
+        then: measure.spoken(finding.middle.median),
+        next: medians.map_or_else(|| "–".to_owned(), |[_, after]| measure.spoken(after)),
+        outcome,
+    })
+}
+
+fn outcome(row: &Row, before: f64, after: f64) -> &'static str {
+    match row.verdict {
+        Verdict::Changed if after == 0.0 => "reached the aim",
+        Verdict::Changed if after < before => "nearer to the aim",
+        Verdict::Changed => "farther from the aim",
+        Verdict::Same => "stayed the same",
+        Verdict::Unclear => "no clear change",
+        Verdict::Described => "too few strokes to say",
+        Verdict::Refused => "not comparable",
+    }
+}
+
+fn changes(title: &'static str, comparison: &Comparison) -> Changes {
+    let (lead, named) = change::told(comparison);
+    Changes { title, lead, named }
+}
