@@ -13,15 +13,18 @@ use sha2::{Digest, Sha256};
 
 use crate::ball::Balls;
 use crate::error::ErrorKind;
+use crate::pose::background::Course;
 use crate::pose::{Depth, Motion, People, Pose, Track};
 use crate::racket::Sightings;
 use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 6;
+const VERSION: u32 = 7;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
+/// Such a file ends where [`Followed::background`] begins.
+const WITHOUT_BACKGROUND: u32 = 6;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -85,6 +88,8 @@ pub struct Followed {
     pub balls: BTreeMap<usize, Balls>,
     /// Where the clip was looked at in single pictures only: by person the pictures (from, to) that were all looked at.
     pub closely: BTreeMap<usize, Vec<(usize, usize)>>,
+    /// How the background moved, and where the clip is cut; empty where nobody has looked.
+    pub background: Course,
 }
 
 /// The file's body when written and when read.
@@ -104,7 +109,7 @@ impl Followed {
     /// The people, for choosing the subject among them.
     pub fn people(&self) -> People {
         let size = self.tracks.first().map_or((0, 0), |track| track.size);
-        People::new(size, self.tracks.iter().map(|track| track.frames.clone()))
+        People::new(size, self.tracks.iter().map(|track| track.frames.clone()), self.background.clone())
     }
 
     /// The motion of one of the people.
@@ -115,6 +120,9 @@ impl Followed {
                 *depth = *kept;
             }
         }
+        motion.background.clone_from(&self.background.shift);
+        motion.cuts =
+            self.background.cuts().into_iter().filter_map(|i| motion.times.get(i).copied()).collect();
         Some(motion)
     }
 
@@ -175,20 +183,18 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     if !head.starts_with(MAGIC) {
         return Err(damaged());
     }
-    let version = &head[MAGIC.len()..MAGIC.len() + 4];
-    let ends_early = version == WITHOUT_CLOSELY.to_le_bytes();
-    if version != VERSION.to_le_bytes() && !ends_early {
-        return Err(CacheError::OtherVersion(path.to_owned()));
-    }
+    let version: [u8; 4] = std::array::from_fn(|i| head[MAGIC.len() + i]);
+    // What older files end before is empty: a map, and the two lists of a course.
+    let left_out: &[u8] = match u32::from_le_bytes(version) {
+        VERSION => &[],
+        WITHOUT_BACKGROUND => &[0; 2],
+        WITHOUT_CLOSELY => &[0; 3],
+        _ => return Err(CacheError::OtherVersion(path.to_owned())),
+    };
     if head[MAGIC.len() + 4..] != Sha256::digest(body)[..] {
         return Err(damaged());
     }
-    const NO_ENTRIES: [u8; 1] = [0];
-    let found: Found = if ends_early {
-        postcard::from_bytes(&[body, &NO_ENTRIES].concat()).map_err(|_| damaged())?
-    } else {
-        postcard::from_bytes(body).map_err(|_| damaged())?
-    };
+    let found: Found = postcard::from_bytes(&[body, left_out].concat()).map_err(|_| damaged())?;
     let mut poses =
         found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());
     let whole = poses.all(Pose::is_well_formed);

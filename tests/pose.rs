@@ -357,9 +357,10 @@ fn a_motion() -> Followed {
     let mut follower = Follower::new(&mut models, Settings::default());
     let image = stills[0].image();
     follower.push(Shot { index: FrameIndex(0), time: Seconds(0.0), image, duplicate: false }).unwrap();
-    let track = follower.finish().candidates.remove(0).track;
+    let mut people = follower.finish();
     Followed {
-        tracks: vec![track],
+        tracks: vec![people.candidates.remove(0).track],
+        background: people.background,
         depths: Vec::new(),
         rackets: BTreeMap::new(),
         report: ClipReport::default(),

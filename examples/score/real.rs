@@ -47,6 +47,11 @@ impl Label {
         }
     }
 
+    /// Whether the ball was taken out of the air, by the clip's class.
+    fn is_volley(&self) -> bool {
+        self.class().contains("volley")
+    }
+
     fn is_usable(&self) -> bool {
         self.usable == "yes"
     }
@@ -68,6 +73,7 @@ struct Row {
     /// Kind of the only stroke, or of the one nearest to the label.
     kind: Option<Kind>,
     is_kind: bool,
+    is_volley: bool,
     is_hand: bool,
     is_view: bool,
     /// Where the label is sure and there is one stroke.
@@ -95,9 +101,10 @@ impl Row {
             Contact { error: off.0 * found.motion.rate, inside: off.abs().0 <= half + own }
         });
         let is_kind = one && kind.is_some_and(|kind| kind.name() == label.kind);
+        let volley = nearest.is_some_and(|stroke| stroke.stroke.volley);
         let is_hand = one && hand.is_some_and(|hand| hand == label.hand);
         let line = format!(
-            "{:<14} {:<9} {:<5} {:<5}{}: {} strokes, {} {} seen from {}{}{}",
+            "{:<14} {:<9} {:<5} {:<5}{}: {} strokes, {} {}{} seen from {}{}{}",
             found.name,
             label.kind,
             label.hand,
@@ -106,6 +113,7 @@ impl Row {
             strokes.len(),
             hand.unwrap_or("-"),
             kind.map_or("-", Kind::name),
+            if volley { " volley" } else { "" },
             view.unwrap_or("-"),
             timed.map_or(String::new(), |timed| format!(", contact {:+.1} frames", timed.error)),
             match (one, is_kind, is_hand) {
@@ -120,6 +128,7 @@ impl Row {
             strokes: strokes.len(),
             kind,
             is_kind,
+            is_volley: one && volley == label.is_volley(),
             is_hand,
             is_view: one && view == Some(label.view()),
             contact: timed.filter(|_| one && label.contact_sure == "yes"),
@@ -171,11 +180,12 @@ pub fn print(
 
 fn print_groups(usable: &[&Row]) {
     println!(
-        "\n{:<14} {:>4} {:>6} {:>6} {:>6} {:>10} {:>6} | {:>8} {:>4} {:>9} {:>8} {:>7}",
+        "\n{:<14} {:>4} {:>6} {:>6} {:>6} {:>6} {:>10} {:>6} | {:>8} {:>4} {:>9} {:>8} {:>7}",
         "usable clips",
         "n",
         "one",
         "kind",
+        "volley",
         "hand",
         "kind, hand",
         "view",
@@ -200,10 +210,11 @@ fn print_groups(usable: &[&Row]) {
         let errors: Vec<f64> = contacts.iter().map(|contact| contact.error).collect();
         let absolute: Vec<f64> = errors.iter().map(|error| error.abs()).collect();
         println!(
-            "{name:<14} {:>4} {:>6} {:>6} {:>6} {:>10} {:>6} | {:>8} {:>4} {:>9.1} {:>+8.1} {:>7}",
+            "{name:<14} {:>4} {:>6} {:>6} {:>6} {:>6} {:>10} {:>6} | {:>8} {:>4} {:>9.1} {:>+8.1} {:>7}",
             rows.len(),
             count(&|row| row.strokes == 1),
             count(&|row| row.is_kind),
+            count(&|row| row.is_volley),
             count(&|row| row.is_hand),
             count(&|row| row.is_kind && row.is_hand),
             count(&|row| row.is_view),

@@ -13,7 +13,7 @@ use super::{AnalyseError, Analysis, MOST_THREADS, Networks, Observer, Part};
 use crate::kept::Followed;
 use crate::measure::clip::{Seen, Stated, Unmeasured};
 use crate::model::{Device, Places};
-use crate::pose::{self, Choice, Motion, NoSubject, Track, follow_clip};
+use crate::pose::{self, Choice, Motion, NoSubject, People, Seed, Track, follow_clip};
 use crate::sound::Heard;
 use crate::table::marks::ClipMarks;
 use crate::table::sha256;
@@ -167,18 +167,22 @@ impl Analyser {
         let settings = settings(&sha256, &source.info, &self.networks, coarse);
         let kept = || known.motions.iter().find_map(|file| Followed::load(file, &settings).ok());
         let mut thinned = None;
-        let mut followed = match known.followed.or_else(kept) {
+        let mut stated = stated.clone();
+        let choice = choice(&mut stated, &source.info, known.marks);
+        // Somebody who was pointed at may not have been worth following before.
+        let has_subject = |followed: &Followed| {
+            !matches!(followed.people().subject(choice), Err(NoSubject::NotThere { .. }))
+        };
+        let mut followed = match known.followed.or_else(kept).filter(has_subject) {
             Some(followed) => followed,
             None => {
                 let observer = &mut Part::new(observer, 0.0, if coarse { COARSE } else { FOLLOWING });
-                let (followed, left) = self.follow(&source, coarse, observer)?;
+                let (followed, left) = self.follow(&source, coarse, choice.seed(), observer)?;
                 thinned = left;
                 followed
             }
         };
         self.fill_depths(&mut followed)?;
-        let mut stated = stated.clone();
-        let choice = choice(&mut stated, &source.info, known.marks);
         let (person, mut motion) = subject_of(&followed, &source.info, choice)
             .map_err(|error| AnalyseError::Subject { clip: source.info.name(), source: error })?;
         if let Some(marks) = known.marks {
@@ -253,35 +257,38 @@ impl Analyser {
         &mut self,
         source: &Source<'_>,
         coarse: bool,
+        seed: Option<Seed>,
         observer: &mut dyn Observer,
     ) -> Result<(Followed, Option<Thinned>), AnalyseError> {
         let info = &source.info;
         let index = if coarse { source.index()? } else { None };
-        let (tracks, report, thinned) = match index {
+        let how = pose::Settings { seed, ..Default::default() };
+        let (people, report, thinned) = match index {
             Some(index) => {
-                let (tracks, thinned) = coarse::follow(source, index, &mut self.networks, observer)?;
-                (tracks, thinned.report(0, 0), Some(thinned))
+                let (people, thinned) = coarse::follow(source, index, how, &mut self.networks, observer)?;
+                (people, thinned.report(0, 0), Some(thinned))
             }
             None => {
                 let models = self.networks.models()?;
                 let mut frames = Clip::open(source.path, source.capture_rate)?.frames()?;
-                let people = follow_clip(&mut frames, models, pose::Settings::default(), |done| {
+                let people = follow_clip(&mut frames, models, how, |done| {
                     observer.progress(share(done, info));
                     go_on(observer, info)
                 });
                 let people = people.map_err(|error| AnalyseError::following(&info.name(), error))?;
-                let tracks = people.candidates.into_iter().map(|candidate| candidate.track).collect();
-                (tracks, frames.report(), None)
+                (people, frames.report(), None)
             }
         };
+        let People { candidates, background } = people;
         let followed = Followed {
-            tracks,
+            tracks: candidates.into_iter().map(|candidate| candidate.track).collect(),
             depths: Vec::new(),
             rackets: Default::default(),
             report,
             runtime: runtime_build(),
             balls: Default::default(),
             closely: Default::default(),
+            background,
         };
         Ok((followed, thinned))
     }

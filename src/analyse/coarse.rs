@@ -11,7 +11,7 @@ use super::source::{Source, ranges};
 use super::{AnalyseError, Networks, Observer};
 use crate::kept::Followed;
 use crate::pose::{
-    FollowError, Guide, Joint, Landmarker, Motion, Settings, Side, Track, TrackFrame, follow_clip,
+    FollowError, Guide, Joint, Landmarker, Motion, People, Settings, Side, TrackFrame, follow_clip,
     follow_closely,
 };
 use crate::sound::Heard;
@@ -44,36 +44,42 @@ const LEAST: Seconds = Seconds(0.12);
 const SPEED_SPAN: Seconds = Seconds(0.07);
 
 /// Follows everybody through single pictures of the clip. Tracks have every picture of the clip all the same, without a pose
-/// in those that were not looked at.
+/// in those that were not looked at; the background moves evenly through these.
 pub(super) fn follow<'s>(
     source: &Source<'s>,
     index: &Arc<Index>,
+    how: Settings,
     networks: &mut Networks,
     observer: &mut dyn Observer,
-) -> Result<(Vec<Track>, Thinned), AnalyseError> {
+) -> Result<(People, Thinned), AnalyseError> {
     let models = networks.models()?;
     let mut frames = Thinned::open(source.path, source.capture_rate, index, RATE)?;
     let all = index.len() as f64 / source.info.capture_rate * RATE;
-    let people = follow_clip(&mut frames, models, Settings::default(), |done| {
+    let people = follow_clip(&mut frames, models, how, |done| {
         observer.progress(done as f64 / all.max(1.0));
         go_on(observer, &source.info)
     });
-    let people = people.map_err(|error| AnalyseError::following(&source.info.name(), error))?;
-    let spread_out = |track: Track| {
+    let mut people = people.map_err(|error| AnalyseError::following(&source.info.name(), error))?;
+    let looked_at: Vec<usize> = match people.candidates.first() {
+        Some(candidate) => candidate.track.frames.iter().map(|frame| frame.index.0).collect(),
+        None => Vec::new(),
+    };
+    people.background = people.background.between(&looked_at, index.len());
+    for candidate in &mut people.candidates {
         let empty = |(i, time): (usize, &Seconds)| TrackFrame {
             index: FrameIndex(i),
             time: *time,
             duplicate: false,
             pose: None,
         };
-        let mut frames: Vec<TrackFrame> = index.times().iter().enumerate().map(empty).collect();
-        for frame in track.frames {
+        let looked_at = std::mem::take(&mut candidate.track.frames);
+        candidate.track.frames = index.times().iter().enumerate().map(empty).collect();
+        for frame in looked_at {
             let place = frame.index.0;
-            frames[place] = frame;
+            candidate.track.frames[place] = frame;
         }
-        Track { size: track.size, frames }
-    };
-    Ok((people.candidates.into_iter().map(|candidate| spread_out(candidate.track)).collect(), frames))
+    }
+    Ok((people, frames))
 }
 
 /// Spans in which there may be a stroke, as far as single pictures and sounds show it.

@@ -1,14 +1,13 @@
 //! Looks for balls around contacts in the pictures of a clip as they pass by.
 
-use super::align;
-use super::map::{Grid, Map};
+use super::map::Grid;
 use super::sight::{Balls, Look, Watch};
 use super::spots::spots;
 use crate::geometry::Point2;
 use crate::pose::{Joint, Motion, Side};
 use crate::racket::{USUAL_LENGTH, racket_length};
 use crate::units::{FrameIndex, Metres, Seconds};
-use crate::video::Frame;
+use crate::video::{Frame, Map, align};
 
 /// A ball's diameter (6.54 to 6.86 cm by the rules of tennis).
 pub(super) const DIAMETER: Metres = Metres(0.067);

@@ -1,7 +1,7 @@
 //! Part of a picture made smaller, each value the mean over a square of a ball's size.
 
 use crate::geometry::Point2;
-use crate::video::Picture;
+use crate::video::{Map, Picture};
 
 /// Pixels that a ball's diameter keeps.
 const DIAMETER: f64 = 7.0;
@@ -109,23 +109,6 @@ impl Grid {
             small.extend(sums.iter().map(|sum| sum.map(|s| (s / count) as u8)));
         }
         small
-    }
-}
-
-/// Mean colours over the grid's places.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Map {
-    pub(super) columns: usize,
-    pub(super) rows: usize,
-    pub(super) values: Vec<[u8; 3]>,
-}
-
-impl Map {
-    /// The colour at a place; `None` outside.
-    #[inline]
-    pub(super) fn at(&self, x: i32, y: i32) -> Option<[u8; 3]> {
-        let inside = x >= 0 && y >= 0 && (x as usize) < self.columns && (y as usize) < self.rows;
-        inside.then(|| self.values[y as usize * self.columns + x as usize])
     }
 }
 

@@ -1,7 +1,6 @@
 //! The ball near contact in the picture: small yellow things that are where nothing is a moment earlier and later, and the
 //! path among them that comes to the strings and leaves them. Ends at [`Flight`].
 
-mod align;
 mod body;
 mod colour;
 mod flight;

@@ -1,8 +1,9 @@
 //! Small things that are in one picture and in none around it.
 
 use super::colour::yellow;
-use super::map::{Grid, Map, apart};
+use super::map::{Grid, apart};
 use super::sight::Spot;
+use crate::video::Map;
 
 /// What stands out less than this is noise, grey levels.
 const LEAST: f64 = 14.0;

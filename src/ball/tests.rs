@@ -67,6 +67,8 @@ impl Film {
             depth: vec![[None; COUNT]; n],
             straightened: 0,
             jitter: [0.0; COUNT],
+            background: Vec::new(),
+            cuts: Vec::new(),
             seen: Seen::default(),
         }
     }

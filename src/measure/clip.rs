@@ -13,14 +13,14 @@ use crate::scene::direction::{self, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{
     ASSUMED_STATURE, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Filmed, Ground, Known, Lens,
-    LensEvidence, Space, Stand,
+    LensEvidence, Space, Stand, Unsuitable,
 };
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
 use crate::stroke::offset;
 use crate::stroke::{
     self, Boundary, Contact, Correction, Corrections, Distance, Hitting, Kind, Method, Phases, Stroke,
-    contact, hands, kind,
+    contact, hands, kind, slow,
 };
 use crate::units::{Degrees, FrameIndex, Metres, Reading, Seconds};
 
@@ -111,6 +111,8 @@ pub struct MeasuredStroke {
     pub racket: RacketMotion,
     /// The ball's ways around contact, where it was seen.
     pub flight: Option<Flight>,
+    /// How many times slower than bodies swing it is shown; `None` where it may be as it was.
+    pub slowed: Option<f64>,
     /// Its values and their uncertainty.
     pub measured: Measured,
 }
@@ -126,6 +128,8 @@ pub struct ClipMeasures {
     pub filmed: Filmed,
     /// The player's motion in the camera's frame.
     pub space: Space,
+    /// Why nothing was measured, where the view does not allow it.
+    pub unsuitable: Option<Unsuitable>,
     /// What the sound says of the strokes, in their order; `None` where it was not listened to.
     pub hits: Option<Hits>,
     /// The strokes in order of time.
@@ -291,9 +295,12 @@ impl<'a> Unmeasured<'a> {
                 stroke.struck = stroke.flight.as_ref().and_then(|ball| {
                     ball.from_hand(&stroke.motion, stroke.racket.as_ref(), stroke.phases.contact.time)
                 });
+                let slowed = slow::factor(&clip.space, stroke.motion.hand, stroke.phases.contact.time);
+                let mut sources = sources;
+                sources.slowed = slowed.is_some();
                 let measured =
                     uncertainty::measure(&stroke, &contact, (&clip.space, &clip.filmed), &sources, seed);
-                MeasuredStroke { number, stroke, racket, flight, measured }
+                MeasuredStroke { number, stroke, racket, flight, slowed, measured }
             })
             .collect();
         clip.strokes = strokes;
@@ -317,7 +324,11 @@ impl<'a> Unmeasured<'a> {
         let mut space = lifted(&filmed, picture);
         let lines = filmed.bearings(known.lines);
         let hand = said.hand.or(given.stated.hand);
-        let found = stroke::find(&space, &given.seen.body, hand, given.stated.direction, lines.as_ref());
+        let unsuitable = Unsuitable::of(picture);
+        let found = match unsuitable {
+            Some(_) => None,
+            None => stroke::find(&space, &given.seen.body, hand, given.stated.direction, lines.as_ref()),
+        };
         let found = found.map(|mut found| {
             let before = filmed.stand;
             found.direction = filmed.face(found.direction, &found.player, &known);
@@ -331,6 +342,7 @@ impl<'a> Unmeasured<'a> {
             direction: None,
             filmed,
             space,
+            unsuitable,
             hits: None,
             strokes: Vec::new(),
             found: 0,
@@ -340,6 +352,7 @@ impl<'a> Unmeasured<'a> {
             jitter: clip.space.jitter.max(0.003),
             landmarks: given.seen.body.landmark_spread(),
             rate: clip.space.rate,
+            slowed: false,
         };
         let Some(stroke::Found { hitting, direction, swings, .. }) = found else {
             return Self {

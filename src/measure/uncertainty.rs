@@ -58,6 +58,8 @@ pub struct Sources {
     pub landmarks: [f64; COUNT],
     /// Pictures per second.
     pub rate: f64,
+    /// Whether the stroke looks slowed down: its times and speeds are then not the player's.
+    pub slowed: bool,
 }
 
 /// Shares of a depth's spread that stay the same over a stroke and that change with the shake (squares sum to 1).
@@ -382,7 +384,8 @@ fn graded(measure: &Measure, value: f64, plus_minus: f64, view: View, sources: &
         p if p <= fair => Grade::Fair,
         _ => Grade::Low,
     };
-    if !measure.views.contains(&view) || (speed && sources.rate < FULL_RATE) {
+    let timed = speed || measure.unit == super::Unit::Millisecond;
+    if !measure.views.contains(&view) || (speed && sources.rate < FULL_RATE) || (timed && sources.slowed) {
         grade = Grade::Low;
     }
     Ok(Measurement { value, plus_minus, grade })

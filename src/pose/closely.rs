@@ -121,7 +121,7 @@ impl Closely<'_> {
     fn take(&mut self, reading: Reading, circle: Circle, shot: &Shot<'_>) -> Pose {
         match &mut self.person {
             Some(person) => person.take(&reading, circle, shot.time),
-            None => self.person = Some(Person::new(0, Vec::new(), &reading, circle, shot.time)),
+            None => self.person = Some(Person::new(0, 0, Vec::new(), &reading, circle, shot.time)),
         }
         reading.pose
     }

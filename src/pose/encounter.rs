@@ -160,7 +160,7 @@ mod tests {
 
     fn stranger(id: usize, x: f64) -> Person {
         let (reading, circle) = sight(x);
-        Person::new(id, Vec::new(), &reading, circle, Seconds(0.0))
+        Person::new(id, 0, Vec::new(), &reading, circle, Seconds(0.0))
     }
 
     /// Somebody walks past somebody who stands, both in the same clothes; `first` and `second` are where the

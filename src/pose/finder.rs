@@ -4,6 +4,7 @@ use super::landmarker::{Landmarker, Reading};
 use super::objects::{Kind, Object, ObjectDetector};
 use super::region::{Circle, bounds, overlap};
 use super::{PersonDetector, Pose};
+use crate::geometry::Point2;
 use crate::model::{Image, ModelError, Places, Processor};
 
 /// Least score of the object detector's people.
@@ -64,7 +65,7 @@ pub enum Care {
     Quick,
     /// By both detectors.
     Both,
-    /// By both, and by the object detector in enlarged parts of the picture where they find nobody.
+    /// By both, and by the object detector in enlarged parts of the picture.
     Closest,
 }
 
@@ -96,7 +97,7 @@ impl Models {
             return Ok(proposals);
         };
         let mut found = objects.detect(image)?;
-        if care == Care::Closest && proposals.is_empty() && !found.iter().any(is_person) {
+        if care == Care::Closest {
             // Nobody who stands out in the whole picture: a closer look at its parts finds smaller people.
             for window in windows(image) {
                 for object in objects.detect_in(image, window, None)? {
@@ -130,6 +131,25 @@ impl Models {
             }
         }
         Ok(proposals)
+    }
+
+    /// Where people seem to be around a place, by a closer look with the object detector; surest first.
+    ///
+    /// # Errors
+    /// [`ModelError`] where the model fails.
+    pub fn propose_around(&mut self, image: Image<'_>, at: Point2) -> Result<Vec<Proposal>, ModelError> {
+        let Some(objects) = self.objects.as_mut() else { return Ok(Vec::new()) };
+        let (width, height) = (f64::from(image.width()), f64::from(image.height()));
+        let side = WINDOW_SHARE * width.min(height);
+        let from = |middle: f64, length: f64| (middle - 0.5 * side).clamp(0.0, length - side);
+        let (left, top) = (from(at.x, width), from(at.y, height));
+        let found = objects.detect_in(image, [left, top, left + side, top + side], None)?;
+        let proposal = |object: &Object| Proposal {
+            circle: Circle::around(object.corners),
+            corners: Some(object.corners),
+            only_a_box: true,
+        };
+        Ok(found.iter().filter(|object| is_person(object)).map(proposal).collect())
     }
 
     /// Looks at a proposal until the region has settled on the body; `None` where there is no body after all.

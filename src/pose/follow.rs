@@ -3,15 +3,17 @@
 use std::sync::mpsc;
 use std::thread;
 
+use super::background::Background;
 use super::body::{self, Colours};
 use super::encounter::{Encounter, Verdict};
 use super::finder::{Care, Models, Proposal, corners_of};
 use super::landmarker::Reading;
 use super::person::Person;
 use super::region::{Circle, overlap};
-use super::subject::People;
+use super::subject::{self, People};
 use super::track::{Pose, TrackFrame};
 use crate::error::ErrorKind;
+use crate::geometry::Point2;
 use crate::model::card::Refinement;
 use crate::model::{Image, ModelError};
 use crate::units::{FrameIndex, Seconds};
@@ -19,14 +21,21 @@ use crate::video::{Frame, VideoError};
 
 /// Pictures that wait between decoding and following.
 const WAITING: usize = 8;
-/// How often the detectors look for more people, seconds.
+/// How often the detectors look for more people, seconds …
 const SCAN: f64 = 1.0;
+/// … and how often in the first second of a shot, seconds.
+const SCAN_FIRST: f64 = 0.25;
+const FIRST: f64 = 1.0;
 /// How often they look while somebody was lost a short time ago, seconds …
 const SCAN_LOST: f64 = 0.15;
 /// … and what a short time is, seconds.
 const LOST_LONG: f64 = 2.0;
 /// How often the object detector looks where the person detector is enough otherwise, seconds.
-const SCAN_OBJECTS: f64 = 5.0;
+const SCAN_OBJECTS: f64 = 2.0;
+/// Where nobody in sight is larger than this, somebody may have been overlooked; radius in heights of the picture.
+const ALL_SMALL: f64 = 0.12;
+/// How often parts of the picture are looked at for them, seconds.
+const CLOSEST_ALL_SMALL: f64 = 5.0;
 /// Below this radius the person detector misses people, pixels.
 const SMALL: f64 = 70.0;
 /// Someone who takes over a body that another person has is forgotten where they were seen in fewer pictures.
@@ -37,8 +46,13 @@ const DOUBLE_OVERLAP: f64 = 0.5;
 const EXCHANGE_MARGIN: f64 = 0.3;
 /// Somebody new shares no more than this of the box of anybody in sight (intersection over union).
 const NEW_OVERLAP: f64 = 0.35;
-/// No more people than this are remembered.
-const REMEMBERED: usize = 8;
+/// No more people than this are remembered of a shot.
+const REMEMBERED: usize = 12;
+/// Where all room is taken, people whose radius is this share of the largest one's get more room …
+const COMPARABLE: f64 = 0.6;
+/// … up to so many times as many people; and whoever is this many times as large as the smallest takes their place.
+const MORE_ROOM: usize = 2;
+const LARGER: f64 = 1.3;
 
 /// How to follow.
 #[derive(Debug, Clone)]
@@ -48,11 +62,22 @@ pub struct Settings {
     pub people: usize,
     /// How the heat map sharpens landmarks; `None` leaves it to the card.
     pub refinement: Option<Refinement>,
+    /// Somebody who is looked for until they are found, and never given up for others.
+    pub seed: Option<Seed>,
+}
+
+/// Where somebody stands whom a user has pointed at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Seed {
+    /// A pixel of the person.
+    pub at: Point2,
+    /// The first frame in which they stand there.
+    pub from: FrameIndex,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { people: 3, refinement: Some(Refinement::Blend) }
+        Self { people: 3, refinement: Some(Refinement::Blend), seed: None }
     }
 }
 
@@ -106,6 +131,11 @@ pub struct Follower<'m> {
     last_scan: Option<Seconds>,
     last_objects: Option<Seconds>,
     last_closest: Option<Seconds>,
+    last_seek: Option<Seconds>,
+    background: Background,
+    /// The shot that the last picture was of, and when it began.
+    shot: usize,
+    shot_start: Option<Seconds>,
 }
 
 impl<'m> Follower<'m> {
@@ -123,6 +153,10 @@ impl<'m> Follower<'m> {
             last_scan: None,
             last_objects: None,
             last_closest: None,
+            last_seek: None,
+            background: Background::default(),
+            shot: 0,
+            shot_start: None,
         }
     }
 
@@ -137,8 +171,13 @@ impl<'m> Follower<'m> {
                 let pose = person.frames.last().and_then(|frame| frame.pose.clone());
                 person.record(shot.index, shot.time, true, pose);
             }
+            self.background.repeat();
             self.remember(&shot);
             return Ok(());
+        }
+        let number = self.background.push(shot.image, shot.time);
+        if number != self.shot || self.shot_start.is_none() {
+            self.begin_shot(number, shot.time);
         }
         let mut sights = self.continue_all(&shot)?;
         self.sort_out(&shot, &mut sights);
@@ -158,6 +197,7 @@ impl<'m> Follower<'m> {
         if self.scan_is_due(shot.time) {
             self.scan(&shot, &mut poses)?;
         }
+        self.seek_meant(&shot, &mut poses)?;
         let colours: Vec<Option<Colours>> =
             poses.iter().map(|pose| pose.as_ref().map(|pose| Colours::of(pose, shot.image))).collect();
         for (person, pose) in self.people.iter_mut().zip(poses) {
@@ -176,7 +216,22 @@ impl<'m> Follower<'m> {
 
     /// Everybody who was followed.
     pub fn finish(self) -> People {
-        People::new(self.size, self.people.into_iter().map(|person| person.frames))
+        People::new(self.size, self.people.into_iter().map(|person| person.frames), self.background.finish())
+    }
+
+    /// The pictures are of another shot from here: nobody goes on from the one before.
+    fn begin_shot(&mut self, number: usize, time: Seconds) {
+        (self.shot, self.shot_start) = (number, Some(time));
+        (self.last_scan, self.last_objects, self.last_closest) = (None, None, None);
+        self.encounters.clear();
+        for person in self.people.iter_mut().filter(|person| person.shot != number) {
+            person.lose();
+        }
+    }
+
+    /// The people of this shot who are looked for.
+    fn of_this_shot(&self) -> impl Iterator<Item = &Person> {
+        self.people.iter().filter(|person| person.shot == self.shot && !person.given_up)
     }
 
     fn remember(&mut self, shot: &Shot<'_>) {
@@ -309,9 +364,14 @@ impl<'m> Follower<'m> {
     fn scan_is_due(&self, time: Seconds) -> bool {
         let Some(last) = self.last_scan else { return true };
         let freshly_lost =
-            self.people.iter().any(|person| !person.active && (time - person.last_seen()).0 < LOST_LONG);
+            self.of_this_shot().any(|person| !person.active && (time - person.last_seen()).0 < LOST_LONG);
         let nobody = self.people.iter().all(|person| !person.active);
-        let every = if freshly_lost || nobody { SCAN_LOST } else { SCAN };
+        let first = self.shot_start.is_none_or(|start| (time - start).0 < FIRST);
+        let every = match (freshly_lost || nobody, first) {
+            (true, _) => SCAN_LOST,
+            (false, true) => SCAN_FIRST,
+            (false, false) => SCAN,
+        };
         (time - last).0 >= every
     }
 
@@ -319,10 +379,13 @@ impl<'m> Follower<'m> {
     fn scan(&mut self, shot: &Shot<'_>, poses: &mut Vec<Option<Pose>>) -> Result<(), ModelError> {
         self.last_scan = Some(shot.time);
         let objects_waited = self.last_objects.is_none_or(|last| (shot.time - last).0 >= SCAN_OBJECTS);
-        let small_lost = self.people.iter().any(|p| !p.active && p.circle().radius() < SMALL);
-        let nobody = self.people.iter().all(|person| !person.active);
-        let closest_waited = self.last_closest.is_none_or(|last| (shot.time - last).0 >= SCAN);
-        let care = if nobody && closest_waited {
+        let small_lost = self.of_this_shot().any(|p| !p.active && p.circle().radius() < SMALL);
+        let largest =
+            self.people.iter().filter(|p| p.active).map(|p| p.circle().radius()).fold(0.0, f64::max);
+        let all_small = largest < ALL_SMALL * f64::from(shot.image.height());
+        let wait = if largest > 0.0 { CLOSEST_ALL_SMALL } else { SCAN };
+        let closest_waited = self.last_closest.is_none_or(|last| (shot.time - last).0 >= wait);
+        let care = if all_small && closest_waited {
             self.last_closest = Some(shot.time);
             Care::Closest
         } else if objects_waited || small_lost {
@@ -357,6 +420,39 @@ impl<'m> Follower<'m> {
         Ok(())
     }
 
+    /// Looks for the one whom the user has pointed at, until they are found: among those in sight, or by a closer look around
+    /// the place.
+    fn seek_meant(&mut self, shot: &Shot<'_>, poses: &mut Vec<Option<Pose>>) -> Result<(), ModelError> {
+        let Some(seed) = self.settings.seed.filter(|seed| shot.index >= seed.from) else { return Ok(()) };
+        if self.people.iter().any(|person| person.is_meant) {
+            return Ok(());
+        }
+        let there = |pose: &Pose| subject::miss(pose, seed.at);
+        let nearest = (0..poses.len())
+            .filter_map(|i| Some((i, there(poses[i].as_ref()?)?)))
+            .min_by(|a, b| a.1.total_cmp(&b.1));
+        if let Some((index, _)) = nearest {
+            self.people[index].is_meant = true;
+            return Ok(());
+        }
+        if self.last_seek.is_some_and(|last| (shot.time - last).0 < SCAN_LOST) {
+            return Ok(());
+        }
+        self.last_seek = Some(shot.time);
+        for proposal in self.models.propose_around(shot.image, seed.at)? {
+            let Some(reading) = self.models.settle(shot.image, &proposal)? else { continue };
+            let Some(circle) = reading.circle.filter(|_| there(&reading.pose).is_some()) else { continue };
+            let mut person =
+                Person::new(self.next_id, self.shot, self.frames.clone(), &reading, circle, shot.time);
+            person.is_meant = true;
+            self.next_id += 1;
+            self.people.push(person);
+            poses.push(Some(reading.pose));
+            break;
+        }
+        Ok(())
+    }
+
     /// Whether a proposal is of somebody who is already followed in this picture.
     fn is_followed(&self, proposal: &Proposal, poses: &[Option<Pose>]) -> bool {
         self.people.iter().zip(poses).filter(|(_, pose)| pose.is_some()).any(|(person, _)| {
@@ -370,7 +466,11 @@ impl<'m> Follower<'m> {
     fn welcome(&mut self, shot: &Shot<'_>, reading: Reading, circle: Circle, poses: &mut Vec<Option<Pose>>) {
         let colours = Colours::of(&reading.pose, shot.image);
         let lost = (0..self.people.len())
-            .filter(|i| !self.people[*i].active && self.people[*i].can_be(&circle, &colours, shot.time))
+            .filter(|i| {
+                let person = &self.people[*i];
+                let is_sought = !person.active && !person.given_up && person.shot == self.shot;
+                is_sought && person.can_be(&circle, &colours, shot.time)
+            })
             .map(|i| (i, self.people[i].misfit(&circle, &colours, shot.time)))
             .min_by(|a, b| a.1.total_cmp(&b.1));
         if let Some((index, _)) = lost {
@@ -383,14 +483,35 @@ impl<'m> Follower<'m> {
         let double = self.people.iter().filter(|person| person.active).any(|person| {
             person.corners().zip(corners).is_some_and(|(own, new)| overlap(own, new) > NEW_OVERLAP)
         });
-        let active = self.people.iter().filter(|person| person.active).count();
-        if double || active >= self.settings.people.max(1) || self.people.len() >= REMEMBERED {
+        let remembered = self.people.iter().filter(|person| person.shot == self.shot).count();
+        if double || remembered >= REMEMBERED || !self.make_room(circle.radius(), poses) {
             return;
         }
         let id = self.next_id;
         self.next_id += 1;
-        self.people.push(Person::new(id, self.frames.clone(), &reading, circle, shot.time));
+        self.people.push(Person::new(id, self.shot, self.frames.clone(), &reading, circle, shot.time));
         poses.push(Some(reading.pose));
+    }
+
+    /// Whether somebody new of this size can be followed; where all room is taken, somebody much smaller is given up for it.
+    fn make_room(&mut self, radius: f64, poses: &mut [Option<Pose>]) -> bool {
+        let in_sight = || self.people.iter().enumerate().filter(|(_, person)| person.active);
+        let (active, room) = (in_sight().count(), self.settings.people.max(1));
+        let largest = in_sight().map(|(_, person)| person.circle().radius()).fold(radius, f64::max);
+        if active < room || (radius >= COMPARABLE * largest && active < MORE_ROOM * room) {
+            return true;
+        }
+        let smallest = in_sight()
+            .filter(|(_, person)| !person.is_meant)
+            .map(|(i, person)| (i, person.circle().radius()))
+            .min_by(|a, b| a.1.total_cmp(&b.1));
+        let Some((index, _)) = smallest.filter(|(_, smallest)| radius >= LARGER * smallest) else {
+            return false;
+        };
+        self.people[index].lose();
+        self.people[index].given_up = true;
+        poses[index] = None;
+        true
     }
 }
 

@@ -1,6 +1,7 @@
 //! Following one player through a clip: detector, region, landmarks, gaps, smoothing. Ends at the motion that all
 //! later rooms work on.
 
+pub mod background;
 pub mod body;
 pub mod closely;
 pub mod detector;
@@ -24,7 +25,7 @@ pub mod track;
 pub use closely::{Guide, follow_closely};
 pub use detector::PersonDetector;
 pub use finder::Models;
-pub use follow::{FollowError, Follower, Settings, Shot, follow_clip};
+pub use follow::{FollowError, Follower, Seed, Settings, Shot, follow_clip};
 pub use landmark::{Joint, Landmark, Side};
 pub use landmarker::Landmarker;
 pub use lifter::Lifter;

@@ -65,6 +65,11 @@ pub struct Motion {
     pub straightened: usize,
     /// Frame-to-frame jitter of each landmark left after smoothing, pixels (1 standard deviation).
     pub jitter: [f64; COUNT],
+    /// How far the background has moved to the right and down in each picture since the first one of its shot, pixels; empty
+    /// where that is not known.
+    pub background: Vec<Point2>,
+    /// When another shot begins.
+    pub cuts: Vec<Seconds>,
     /// What was seen before smoothing, to smooth it anew; empty where that is not known.
     pub seen: Seen,
 }
@@ -143,6 +148,8 @@ impl Motion {
             depth: vec![[None; COUNT]; times.len()],
             straightened,
             jitter: [0.0; COUNT],
+            background: Vec::new(),
+            cuts: Vec::new(),
             seen: Seen::of(&track, &times),
             times,
         };

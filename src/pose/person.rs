@@ -21,13 +21,17 @@ const COAST: f64 = 0.5;
 /// How far around its expected place a lost person is taken for the same when found again, in radii …
 const REJOIN: f64 = 0.6;
 /// … how that grows, in radii per second …
-const REJOIN_RATE: f64 = 1.5;
+const REJOIN_RATE: f64 = 3.0;
 /// … and where it ends, in radii.
-const REJOIN_MOST: f64 = 3.0;
-/// A lost person in the same clothes may be further away, in radii.
-const REJOIN_SAME_CLOTHES: f64 = 8.0;
-/// Clothes are the same below this difference in colour.
-const SAME_CLOTHES: f64 = 0.08;
+const REJOIN_MOST: f64 = 8.0;
+/// How much the size of one person varies from one sight to another, as the logarithm of the radius, and the colours of
+/// their clothes (1 standard deviation each).
+const SIZE_SPREAD: f64 = 0.2;
+const CLOTHES_SPREAD: f64 = 0.06;
+/// Size and clothes together may be this many standard deviations off, right after a person was lost …
+const UNLIKE: f64 = 3.5;
+/// … and after a second, when the place says little.
+const UNLIKE_LATER: f64 = 2.0;
 /// How fast the remembered colours follow the seen ones, share a picture.
 const COLOUR_SHARE: f32 = 0.05;
 /// How fast the remembered speed follows the seen one, seconds.
@@ -52,6 +56,12 @@ pub struct Person {
     pub active: bool,
     /// Number of pictures with a pose.
     pub seen: usize,
+    /// The shot of the clip in which the person was seen; nobody is followed from one into another.
+    pub shot: usize,
+    /// Whether the person made room for somebody larger and isn't looked for any more.
+    pub given_up: bool,
+    /// Whether this is the one whom a user has pointed at.
+    pub is_meant: bool,
     circle: Circle,
     steady: Circle,
     corners: Option<[f64; 4]>,
@@ -65,13 +75,23 @@ pub struct Person {
 }
 
 impl Person {
-    /// A person first seen in the picture that comes next after `frames` (which have no pose).
-    pub fn new(id: usize, frames: Vec<TrackFrame>, reading: &Reading, circle: Circle, time: Seconds) -> Self {
+    /// A person first seen in the picture that comes next after `frames` (which have no pose), in the shot of this number.
+    pub fn new(
+        id: usize,
+        shot: usize,
+        frames: Vec<TrackFrame>,
+        reading: &Reading,
+        circle: Circle,
+        time: Seconds,
+    ) -> Self {
         let mut person = Self {
             id,
             frames,
             active: true,
             seen: 0,
+            shot,
+            given_up: false,
+            is_meant: false,
             circle,
             steady: circle,
             corners: None,
@@ -150,15 +170,16 @@ impl Person {
         place + size + COLOUR_WEIGHT * clothes
     }
 
-    /// Whether a body found at `time` can be this lost person.
+    /// Whether a body found at `time` can be this lost person: near enough to where they should be, and the longer they were
+    /// out of sight, the more alike in size and clothes together.
     pub fn can_be(&self, circle: &Circle, colours: &Colours, time: Seconds) -> bool {
         let radius = self.circle.radius();
-        let ratio = circle.radius() / radius;
         let span = (time - self.time).0.max(0.0);
-        let same_clothes = self.colours.is_some_and(|own| own.difference(colours) < SAME_CLOTHES);
-        let most = if same_clothes { REJOIN_SAME_CLOTHES } else { REJOIN_MOST };
-        let limit = (REJOIN + REJOIN_RATE * span * if same_clothes { 2.0 } else { 1.0 }).min(most);
-        (0.6..=1.67).contains(&ratio) && circle.centre.distance(self.expected(time).centre) <= limit * radius
+        let size = (circle.radius() / radius).ln() / SIZE_SPREAD;
+        let clothes = self.colours.map_or(0.0, |own| own.difference(colours)) / CLOTHES_SPREAD;
+        let most = UNLIKE - (UNLIKE - UNLIKE_LATER) * span.min(1.0);
+        let limit = (REJOIN + REJOIN_RATE * span).min(REJOIN_MOST);
+        size.hypot(clothes) <= most && circle.centre.distance(self.expected(time).centre) <= limit * radius
     }
 
     /// Takes over what was seen in a picture; the frame itself is added by [`Self::record`].
@@ -220,5 +241,48 @@ impl Person {
     pub fn record(&mut self, index: FrameIndex, time: Seconds, duplicate: bool, pose: Option<Pose>) {
         self.seen += usize::from(pose.is_some());
         self.frames.push(TrackFrame { index, time, duplicate, pose });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{Image, Region};
+    use crate::pose::landmark::COUNT;
+
+    fn body(x: f64, radius: f64) -> (Reading, Circle) {
+        let centre = Point2::new(x, 300.0);
+        let circle = Circle { centre, top: Point2::new(x, 300.0 - radius) };
+        let pose = Pose {
+            points: vec![centre; COUNT],
+            visibility: vec![1.0; COUNT],
+            world: Vec::new(),
+            presence: 1.0,
+        };
+        (Reading { pose, circle: Some(circle), region: Region::square(centre, radius) }, circle)
+    }
+
+    /// Clothes of one grey.
+    fn clothes(grey: u8) -> Colours {
+        let rgb = vec![grey; 3 * 700 * 4];
+        Colours::of(&body(0.0, 100.0).0.pose, Image::new(700, 4, &rgb).unwrap())
+    }
+
+    #[test]
+    fn nobody_becomes_somebody_else_through_a_gap() {
+        let (reading, circle) = body(300.0, 100.0);
+        let mut person = Person::new(0, 0, Vec::new(), &reading, circle, Seconds(0.0));
+        person.look(&clothes(200));
+        person.lose();
+        let can_be = |x: f64, radius: f64, grey: u8, time: f64| {
+            person.can_be(&body(x, radius).1, &clothes(grey), Seconds(time))
+        };
+        // The same clothes and size, a step further, soon or later.
+        assert!(can_be(330.0, 105.0, 195, 0.1) && can_be(420.0, 105.0, 195, 1.0));
+        // Other clothes, or a much smaller body, on the very spot a second later.
+        assert!(!can_be(300.0, 100.0, 90, 1.0) && !can_be(300.0, 62.0, 200, 1.0));
+        // A little of both is too much as well.
+        assert!(can_be(300.0, 140.0, 200, 1.0) && can_be(300.0, 100.0, 165, 1.0));
+        assert!(!can_be(300.0, 140.0, 165, 1.0));
     }
 }

@@ -1,16 +1,35 @@
 //! Which of the followed people the clip is about.
 
+use super::background::Course;
+use super::follow::Seed;
 use super::landmark::{Joint, Side};
 use super::region::bounds;
 use super::track::{Pose, Track, TrackFrame};
 use crate::error::ErrorKind;
 use crate::geometry::Point2;
+use crate::order::median;
 use crate::units::FrameIndex;
 
-/// Wrist speeds are taken over at least this span, seconds: jitter between neighbouring pictures isn't speed.
-const SPEED_SPAN: f64 = 0.06;
-/// Which of a clip's wrist speeds stands for its strokes.
-const SPEED_SHARE: f64 = 0.97;
+/// A hand's travel is taken over this time, and over no more than so much longer, seconds: the jitter of small people
+/// between neighbouring pictures looks like speed, but it leads nowhere.
+const TRAVEL_SPAN: f64 = 0.2;
+const TRAVEL_SPAN_MOST: f64 = 0.3;
+/// Which of a clip's travels stands for its strokes.
+const TRAVEL_SHARE: f64 = 0.95;
+/// Who moves the hand this far swings, body heights: a larger swing is no more of a stroke.
+const SWING: f64 = 0.8;
+/// Somebody whose hands are hidden doesn't seem to swing, and somebody small seems to by the network's slips: this much is
+/// added to everybody's travel, body heights.
+const SLIPS: f64 = 0.1;
+/// Nobody is measured against people who are seen in less than this share of the frames in which the one seen most is.
+const OFTEN: f64 = 0.2;
+/// How much a person's size counts: a clip is filmed of the largest person in it. From real clips.
+const SIZE_POWER: f64 = 1.5;
+/// What a person at the picture's left or right edge counts against one in its middle.
+const AT_EDGE: f64 = 0.5;
+/// A joint is in sight from this visibility on.
+const IN_SIGHT: f32 = 0.3;
+
 /// How far beside a person's box a click may be, in the box's longer side.
 const CLICK_MARGIN: f64 = 0.1;
 
@@ -21,10 +40,14 @@ pub struct Candidate {
     pub track: Track,
     /// Typical height of the person's box, pixels.
     pub height: f64,
-    /// Fast wrist speed relative to the hips, body heights per second.
-    pub wrist_speed: f64,
+    /// How far a hand moves relative to the hips within a fifth of a second in the person's fastest movements, body heights.
+    pub hand_travel: f64,
     /// Share of the pictures in which the person was seen, 0 to 1.
     pub seen: f64,
+    /// Share of the limbs' joints that are in sight, 0 to 1.
+    pub whole: f64,
+    /// Where the hips are across the picture, from −1 (left edge) to 1.
+    pub across: f64,
 }
 
 /// Everybody who was followed through a clip.
@@ -32,6 +55,8 @@ pub struct Candidate {
 pub struct People {
     /// In order of appearance.
     pub candidates: Vec<Candidate>,
+    /// How the background moved, and where the clip is cut.
+    pub background: Course,
 }
 
 /// How the subject is chosen.
@@ -73,19 +98,49 @@ impl NoSubject {
     }
 }
 
+impl Candidate {
+    fn new(track: Track) -> Self {
+        let height = typical_height(&track);
+        let poses = || track.frames.iter().filter_map(|frame| frame.pose.as_ref());
+        let seen = poses().count() as f64 / track.frames.len().max(1) as f64;
+        let whole = median(poses().map(|pose| {
+            let joints = LIMBS.iter().flat_map(|joint| [joint.on(Side::Left), joint.on(Side::Right)]);
+            joints.filter(|joint| pose.visibility(*joint) >= IN_SIGHT).count() as f64
+                / (2 * LIMBS.len()) as f64
+        }));
+        let middle = 0.5 * f64::from(track.size.0);
+        let across = median(poses().map(|pose| (hips(pose).x - middle) / middle));
+        Self {
+            height,
+            hand_travel: hand_travel(&track, height),
+            seen,
+            whole: whole.unwrap_or(0.0),
+            across: across.unwrap_or(0.0).clamp(-1.0, 1.0),
+            track,
+        }
+    }
+}
+
+/// Joints whose being in sight tells whether a person is whole.
+const LIMBS: [Joint; 6] =
+    [Joint::Shoulder, Joint::Elbow, Joint::Wrist, Joint::Hip, Joint::Knee, Joint::Ankle];
+
+impl Choice {
+    /// Where somebody stands who has to be followed for this choice.
+    pub fn seed(self) -> Option<Seed> {
+        match self {
+            Self::Swinging => None,
+            Self::At(at) => Some(Seed { at, from: FrameIndex(0) }),
+            Self::AtPicture(at, from) => Some(Seed { at, from }),
+        }
+    }
+}
+
 impl People {
     /// Measures the people from their frames.
-    pub fn new(size: (u32, u32), people: impl Iterator<Item = Vec<TrackFrame>>) -> Self {
-        let candidates = people
-            .map(|frames| {
-                let track = Track { size, frames };
-                let height = typical_height(&track);
-                let seen = track.frames.iter().filter(|frame| frame.pose.is_some()).count() as f64
-                    / track.frames.len().max(1) as f64;
-                Candidate { height, wrist_speed: wrist_speed(&track, height), seen, track }
-            })
-            .collect();
-        Self { candidates }
+    pub fn new(size: (u32, u32), people: impl Iterator<Item = Vec<TrackFrame>>, background: Course) -> Self {
+        let candidates = people.map(|frames| Candidate::new(Track { size, frames })).collect();
+        Self { candidates, background }
     }
 
     /// The number of the subject among the candidates.
@@ -122,16 +177,27 @@ impl People {
         Err(NoSubject::NotThere { x: place.x, y: place.y, seen: seen.join("; ") })
     }
 
-    /// How much a person looks like the one who plays: fast hands, and neither tiny nor rarely seen beside the others.
+    /// How much a person looks like the one whom the clip is about: hands that swing, large beside the others, whole, in
+    /// the middle, and often seen.
     fn swings(&self, index: usize) -> f64 {
-        let tallest = self.candidates.iter().map(|c| c.height).fold(1.0, f64::max);
+        let most_seen = self.candidates.iter().map(|c| c.seen).fold(0.0, f64::max);
+        let tallest = self
+            .candidates
+            .iter()
+            .filter(|candidate| candidate.seen >= OFTEN * most_seen)
+            .map(|candidate| candidate.height)
+            .fold(1.0, f64::max);
         let candidate = &self.candidates[index];
-        candidate.wrist_speed * (candidate.height / tallest).sqrt() * candidate.seen.sqrt()
+        (candidate.hand_travel.min(SWING) + SLIPS)
+            * (candidate.height / tallest).min(1.0).powf(SIZE_POWER)
+            * candidate.whole.powi(2)
+            * (1.0 - (1.0 - AT_EDGE) * candidate.across.powi(2))
+            * candidate.seen.sqrt()
     }
 }
 
 /// Distance from the middle of a pose's box in its longer sides, where the place is in the box or a little beside it.
-fn miss(pose: &Pose, place: Point2) -> Option<f64> {
+pub(super) fn miss(pose: &Pose, place: Point2) -> Option<f64> {
     let [left, top, right, bottom] = bounds(pose, 0.2)?;
     let side = (right - left).max(bottom - top);
     let margin = CLICK_MARGIN * side;
@@ -159,44 +225,46 @@ fn typical_height(track: &Track) -> f64 {
     percentile(&mut heights, 0.5)
 }
 
-fn wrist_speed(track: &Track, height: f64) -> f64 {
-    if height <= 0.0 {
-        return 0.0;
-    }
-    let mut speeds = Vec::new();
+/// How far a hand travels relative to the hips within [`TRAVEL_SPAN`] in the fastest movements, body heights.
+fn hand_travel(track: &Track, height: f64) -> f64 {
+    let seen: Vec<(f64, &Pose)> = track
+        .frames
+        .iter()
+        .filter(|frame| !frame.duplicate)
+        .filter_map(|frame| Some((frame.time.0, frame.pose.as_ref()?)))
+        .collect();
+    let mut travels = Vec::new();
     let mut earlier = 0;
-    for (later, frame) in track.frames.iter().enumerate() {
-        while earlier + 1 < later && (frame.time - track.frames[earlier + 1].time).0 >= SPEED_SPAN {
+    for (later, (time, now)) in seen.iter().enumerate() {
+        while earlier + 1 < later && time - seen[earlier + 1].0 >= TRAVEL_SPAN {
             earlier += 1;
         }
-        let span = (frame.time - track.frames[earlier].time).0;
-        let (Some(now), Some(then)) = (&frame.pose, &track.frames[earlier].pose) else { continue };
-        if frame.duplicate || span < SPEED_SPAN {
+        let (then_time, then) = seen[earlier];
+        if !(TRAVEL_SPAN..=TRAVEL_SPAN_MOST).contains(&(time - then_time)) {
             continue;
         }
-        let fastest = [Side::Left, Side::Right]
+        let farthest = [Side::Left, Side::Right]
             .into_iter()
             .filter(|side| {
                 let wrist = Joint::Wrist.on(*side);
-                now.visibility(wrist).min(then.visibility(wrist)) >= 0.3
+                now.visibility(wrist).min(then.visibility(wrist)) >= IN_SIGHT
             })
-            .map(|side| {
-                let (a, b) = (from_hips(then, side), from_hips(now, side));
-                a.distance(b) / span / height
-            })
-            .fold(f64::NAN, f64::max);
-        if fastest.is_finite() {
-            speeds.push(fastest);
-        }
+            .map(|side| from_hips(then, side).distance(from_hips(now, side)) / height.max(1.0))
+            .max_by(f64::total_cmp);
+        travels.extend(farthest);
     }
-    percentile(&mut speeds, SPEED_SHARE)
+    percentile(&mut travels, TRAVEL_SHARE)
 }
 
 /// A wrist as seen from between the hips, pixels.
 fn from_hips(pose: &Pose, side: Side) -> Point2 {
-    let hips = pose.point(Joint::Hip.on(Side::Left)).lerp(pose.point(Joint::Hip.on(Side::Right)), 0.5);
-    let wrist = pose.point(Joint::Wrist.on(side));
+    let (hips, wrist) = (hips(pose), pose.point(Joint::Wrist.on(side)));
     Point2::new(wrist.x - hips.x, wrist.y - hips.y)
+}
+
+/// The point between the hips.
+fn hips(pose: &Pose) -> Point2 {
+    pose.point(Joint::Hip.on(Side::Left)).lerp(pose.point(Joint::Hip.on(Side::Right)), 0.5)
 }
 
 fn percentile(values: &mut [f64], share: f64) -> f64 {
@@ -205,4 +273,78 @@ fn percentile(values: &mut [f64], share: f64) -> f64 {
     }
     values.sort_by(f64::total_cmp);
     values[((values.len() - 1) as f64 * share).round() as usize]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pose::landmark::{COUNT, Landmark};
+    use crate::units::Seconds;
+
+    const SIZE: (u32, u32) = (1280, 720);
+
+    /// A standing person of this height around a column, whose right hand is moved as `hand` says (body heights by time); the
+    /// hand has this visibility.
+    fn person(height: f64, x: f64, visible: f32, hand: impl Fn(f64) -> f64) -> Vec<TrackFrame> {
+        let places = [
+            (Joint::Shoulder, 0.11, 0.18),
+            (Joint::Elbow, 0.14, 0.35),
+            (Joint::Wrist, 0.15, 0.45),
+            (Joint::Hip, 0.08, 0.50),
+            (Joint::Knee, 0.08, 0.72),
+            (Joint::Ankle, 0.08, 0.95),
+        ];
+        (0..60)
+            .map(|i| {
+                let time = f64::from(i) / 30.0;
+                let mut points = vec![Point2::new(x, 300.0); COUNT];
+                let mut visibility = vec![0.0; COUNT];
+                for (joint, across, down) in places {
+                    for (side, sign) in [(Side::Left, 1.0), (Side::Right, -1.0)] {
+                        let at = Point2::new(x + sign * height * across, 300.0 + height * (down - 0.5));
+                        points[joint.on(side) as usize] = at;
+                        visibility[joint.on(side) as usize] = 1.0;
+                    }
+                }
+                points[Landmark::RightWrist as usize].x += height * hand(time);
+                visibility[Landmark::RightWrist as usize] = visible;
+                let pose = Pose { points, visibility, world: Vec::new(), presence: 1.0 };
+                TrackFrame {
+                    index: FrameIndex(i as usize),
+                    time: Seconds(time),
+                    duplicate: false,
+                    pose: Some(pose),
+                }
+            })
+            .collect()
+    }
+
+    fn subject(people: Vec<Vec<TrackFrame>>) -> usize {
+        People::new(SIZE, people.into_iter(), Course::default()).subject(Choice::Swinging).unwrap()
+    }
+
+    fn swing(time: f64) -> f64 {
+        if (1.0..1.3).contains(&time) { 0.9 * (1.0 - ((time - 1.15) / 0.15).powi(2)) } else { 0.0 }
+    }
+
+    #[test]
+    fn whoever_swings_is_the_subject_beside_a_nearer_bystander() {
+        let people = vec![person(400.0, 300.0, 1.0, |_| 0.0), person(300.0, 700.0, 1.0, swing)];
+        assert_eq!(subject(people), 1);
+    }
+
+    #[test]
+    fn spectators_whose_hands_slip_are_not() {
+        // Half of a player's swing is hidden by the body; a spectator's hand jumps from frame to frame.
+        let slips = |time: f64| if (time * 15.0) as i32 % 2 == 0 { 0.0 } else { 0.55 };
+        let people =
+            vec![person(75.0, 300.0, 1.0, slips), person(280.0, 600.0, 1.0, |time| 0.05 * swing(time))];
+        assert_eq!(subject(people), 1);
+    }
+
+    #[test]
+    fn of_two_who_swing_it_is_the_one_in_the_middle() {
+        let people = vec![person(300.0, 60.0, 1.0, swing), person(300.0, 640.0, 1.0, swing)];
+        assert_eq!(subject(people), 1);
+    }
 }

@@ -4,7 +4,7 @@ use rand::Rng;
 use rand_distr::StandardNormal;
 
 use super::court::{Axes, CourtMotion};
-use super::{CourtRacket, Recast, Space, Stand};
+use super::{CourtRacket, Recast, Space, Stand, Sway};
 use crate::ball::Flight;
 use crate::geometry::{Camera, Court, Point2};
 use crate::pose::Joint;
@@ -21,6 +21,7 @@ const OUTSIDE_SPREAD: f64 = 0.2;
 pub struct CourtBall {
     flight: Flight,
     stand: Stand,
+    sway: Sway,
     axes: Axes,
     /// Height of the motion's ground in the camera's frame, metres.
     ground: f64,
@@ -53,6 +54,7 @@ impl CourtBall {
         Some(Self {
             flight: flight.clone(),
             stand: space.stand,
+            sway: space.sway.clone(),
             axes,
             ground: motion.ground_in(space)?,
             side,
@@ -108,7 +110,9 @@ impl CourtBall {
             racket.and_then(|racket| Some(racket.point(motion, MIDDLE, time)? - motion.hand_at(time)?));
         let usual = Court::new(0.0, OUTSIDE * self.side + OUTSIDE_SPREAD * depth, 0.0);
         let strings = hand + axes.to_camera(told.unwrap_or(usual));
-        let ray = stand.ray(Point2::new(pixel.x + spread * right, pixel.y + spread * down));
+        let moved = self.sway.at(time);
+        let pixel = Point2::new(pixel.x - moved.x + spread * right, pixel.y - moved.y + spread * down);
+        let ray = stand.ray(pixel);
         // The plane through the strings' middle, square to the line of sight to it.
         let ball = ray * (strings.dot(strings) / strings.dot(ray));
         Some(axes.to_court(ball - hand))

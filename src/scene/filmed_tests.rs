@@ -40,6 +40,7 @@ fn ground_seen_by(stand: &Stand, height: f64, distance: f64) -> Ground {
         depth_spread: vec![[0.1; COUNT]; n],
         stand: usual,
         size: SIZE,
+        sway: Default::default(),
         scale: vec![Some(scale / usual.lens.focal); n],
         stature: Metres(STATURE),
         has_depth: false,

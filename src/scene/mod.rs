@@ -17,6 +17,8 @@ mod recast;
 pub mod space;
 mod stand;
 mod stature;
+mod sway;
+pub mod unsuitable;
 
 pub use ball::{BallError, CourtBall};
 pub use body::BodyPrior;
@@ -32,3 +34,5 @@ pub use recast::Recast;
 pub use space::Space;
 pub use stand::Stand;
 pub use stature::{ASSUMED_STATURE, Stature, StatureSource};
+pub use sway::Sway;
+pub use unsuitable::Unsuitable;

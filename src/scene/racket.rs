@@ -82,7 +82,7 @@ impl CourtRacket {
             let confidence = racket.tip.confidence;
             let end = Ends {
                 time: picture.times[place],
-                pixels: [racket.butt.at, racket.tip.at],
+                pixels: [racket.butt.at, racket.tip.at].map(|pixel| space.sway.steady(place, pixel)),
                 butt: Camera::default(),
                 tip: Camera::default(),
                 wrist,

@@ -3,6 +3,7 @@
 use super::body::BodyPrior;
 use super::depth::Axis;
 use super::stand::Stand;
+use super::sway::Sway;
 use super::{depth, distance};
 use crate::geometry::Camera;
 use crate::order::median;
@@ -37,6 +38,8 @@ pub struct Space {
     pub stand: Stand,
     /// Size of its pictures, pixels.
     pub size: (u32, u32),
+    /// How the camera was moved: places are those that one which stood still would have shown.
+    pub sway: Sway,
     /// Metres per pixel at the hips, per picture.
     pub scale: Vec<Option<f64>>,
     /// The player's stature used for the scale.
@@ -55,6 +58,8 @@ impl Space {
     /// The distance to the player comes from [`distance::of`], depths from [`depth::of`]; where no depth is told, every
     /// landmark lies in one plane.
     pub fn lift(motion: &Motion, stand: &Stand, stature: Metres, body: &BodyPrior, lift: Lift) -> Self {
+        let sway = Sway::of(motion);
+        let motion = &sway.steadied(motion);
         let body_scale = stature.0 / body.stature;
         let with_depth = lift == Lift::Perspective && depth::is_told(motion);
         let distance = distance::of(motion, stand, stature, body_scale);
@@ -82,7 +87,7 @@ impl Space {
             }
         }
         let median_scale = median(scale.iter().flatten().copied()).unwrap_or(0.0);
-        let jitter = median(motion.jitter.iter().copied()).unwrap_or(0.0) * median_scale;
+        let jitter = median(motion.jitter.iter().copied()).unwrap_or(0.0).hypot(sway.left()) * median_scale;
         Self {
             times: motion.times.clone(),
             rate: motion.rate,
@@ -91,6 +96,7 @@ impl Space {
             depth_spread,
             stand: *stand,
             size: motion.size,
+            sway,
             scale,
             stature,
             has_depth: with_depth,

@@ -69,6 +69,7 @@ mod tests {
             stand: Stand::level(Lens::usual((1280, 720))),
             size: (1280, 720),
             scale: vec![None],
+            sway: Default::default(),
             stature: Metres(1.75),
             has_depth: true,
             lifted: false,

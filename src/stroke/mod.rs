@@ -10,6 +10,7 @@ pub mod kind;
 pub mod offset;
 pub mod phases;
 pub mod search;
+pub mod slow;
 pub mod sort;
 mod spans;
 

@@ -16,6 +16,63 @@ const OFTEN_SEEN: f64 = 0.8;
 /// A player smaller than this in the picture (nose to feet, pixels) is measured coarsely.
 const SMALL_PLAYER: f64 = 180.0;
 
+/// A camera that turned by less than this, degrees, stood still for all that a stroke needs.
+const TURNED: f64 = 1.0;
+
+/// Shots that hold more than this share of a clip are worth a word.
+const LEFT_OUT: f64 = 0.1;
+
+/// Rates at which cameras record slow motion.
+const CAMERA_RATES: [f64; 4] = [60.0, 120.0, 240.0, 480.0];
+
+/// Which part of a clip with cuts was measured.
+fn cuts(results: &Results<'_>) -> Option<String> {
+    let (motion, cuts) = (results.motion, &results.motion.cuts);
+    let seen = motion.points.iter().position(|points| points.iter().any(Option::is_some))?;
+    let shot = |i: usize| cuts.partition_point(|cut| *cut <= motion.times[i]);
+    let outside = (0..motion.len()).filter(|i| shot(*i) != shot(seen)).count();
+    (outside as f64 > LEFT_OUT * motion.len() as f64).then(|| {
+        let times: Vec<String> = cuts.iter().take(4).map(|cut| format!("{:.2} s", cut.0)).collect();
+        format!(
+            "the clip is cut ({}); only the shot in which the player is seen best was measured: save each shot as a clip of \
+             its own",
+            times.join(", ")
+        )
+    })
+}
+
+/// How much the camera turned.
+fn turning(results: &Results<'_>) -> Option<String> {
+    let turned = results.measures.space.sway.angle(results.measures.filmed.stand.lens.focal).0;
+    (turned >= TURNED).then(|| {
+        format!(
+            "the camera turned by {turned:.0}°: that was taken out by the background, but the ± is wider; film from a tripod"
+        )
+    })
+}
+
+/// Strokes that look slowed down.
+fn slowed(results: &Results<'_>) -> Option<String> {
+    let strokes = &results.measures.strokes;
+    let slowed: Vec<_> = strokes.iter().filter_map(|stroke| Some((stroke.number, stroke.slowed?))).collect();
+    let factor = crate::order::median(slowed.iter().map(|(_, factor)| *factor))?;
+    if slowed.len() == strokes.len() {
+        let rate = factor * results.motion.rate;
+        let nearest = |a: &&f64, b: &&f64| (*a / rate).ln().abs().total_cmp(&(*b / rate).ln().abs());
+        let rate = CAMERA_RATES.iter().min_by(nearest)?;
+        return Some(format!(
+            "it looks slowed down about {factor:.0} times, so that times and speeds are not the player's; name the rate at \
+             which the camera recorded, such as --capture-fps {rate:.0}"
+        ));
+    }
+    let numbers: Vec<String> = slowed.iter().map(|(number, _)| number.to_string()).collect();
+    Some(format!(
+        "stroke {} looks slowed down about {factor:.0} times and others don't: its times and speeds are not the player's; \
+         switch off slow motion, or save that part as a clip of its own and give --capture-fps",
+        numbers.join(", ")
+    ))
+}
+
 /// A clip's warnings; those of the video come first.
 pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     let mut warnings = results.report.warnings.clone();
@@ -25,6 +82,10 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
             "nobody was found in the clip; film the whole player, at least a quarter of the picture high"
                 .to_owned(),
         );
+        return warnings;
+    }
+    if let Some(unsuitable) = measures.unsuitable {
+        warnings.push(unsuitable.words());
         return warnings;
     }
     if measures.strokes.is_empty() {
@@ -69,6 +130,9 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
         warnings
             .push("both hands swing alike, the right is taken for the hitting hand; give --hand".to_owned());
     }
+    warnings.extend(cuts(results));
+    warnings.extend(turning(results));
+    warnings.extend(slowed(results));
     if let Some(direction) = measures.direction {
         if direction.view == View::Diagonal {
             warnings.push(

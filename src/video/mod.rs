@@ -18,11 +18,13 @@
 //! # }
 //! ```
 
+pub mod align;
 mod clip;
 mod colour;
 mod error;
 mod frames;
 mod index;
+mod map;
 mod names;
 mod parts;
 mod picture;
@@ -39,6 +41,7 @@ pub use clip::{Clip, ClipInfo};
 pub use error::VideoError;
 pub use frames::{Frame, Frames};
 pub use index::Index;
+pub use map::Map;
 pub use names::is_clip;
 pub use parts::{Parts, Thinned};
 pub use picture::Picture;

@@ -60,6 +60,8 @@ impl Setup {
             times,
             straightened: 0,
             jitter: [0.0; COUNT],
+            background: Vec::new(),
+            cuts: Vec::new(),
             seen: Seen::default(),
         }
     }
@@ -77,6 +79,7 @@ impl Setup {
             filmed: Filmed::at(stand, Metres(1.75), self.direction().angle, picture.size),
             space,
             found: strokes.len(),
+            unsuitable: None,
             hits: None,
             strokes,
             corrected: Vec::new(),
@@ -138,6 +141,7 @@ impl Setup {
             })
             .collect();
         MeasuredStroke {
+            slowed: None,
             number: place + 1,
             stroke,
             racket: RacketMotion::default(),

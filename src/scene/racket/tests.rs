@@ -81,6 +81,7 @@ impl Arm {
             stand: Stand::level(lens),
             size: (1280, 720),
             scale: vec![Some(5.0 / lens.focal); n],
+            sway: Default::default(),
             stature: Metres(1.8),
             has_depth: true,
             lifted: true,
@@ -97,6 +98,8 @@ impl Arm {
             depth: vec![[None; COUNT]; n],
             straightened: 0,
             jitter: [0.0; COUNT],
+            background: Vec::new(),
+            cuts: Vec::new(),
             seen: Seen::default(),
         };
         let court = CourtMotion::new(&space, &Direction::at(Degrees(0.0)), crate::pose::Side::Right, 0..n);

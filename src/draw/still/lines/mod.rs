@@ -122,7 +122,7 @@ impl<'a> Moment<'a> {
         time: Seconds,
         shown: Seconds,
     ) -> Option<Self> {
-        let projection = Projection::new(&clip.space, &stroke.stroke.motion)?;
+        let projection = Projection::new(&clip.space, &stroke.stroke.motion, shown)?;
         Some(Self { stroke, instant, time, shown, projection })
     }
 

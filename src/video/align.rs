@@ -3,11 +3,12 @@
 use super::map::Map;
 
 /// A difference larger than this is the player's movement, grey levels; all such count alike.
-const MOST: i32 = 25;
+pub const MOST: i32 = 25;
 
 /// Places between those that are compared, in the coarse and in the fine search; and between the coarse search's shifts.
 const COARSE: usize = 4;
-const FINE: usize = 2;
+/// Places between those that are compared in the fine search.
+pub const FINE: usize = 2;
 const STRIDE: i32 = 4;
 
 /// Side of a block that tells its own shift, places; how far that is looked for around the whole's; the least change of the
@@ -19,7 +20,7 @@ const AGREE: f64 = 0.3;
 
 /// The shift (right, down) in places of the grid with which `to` shows what `from` shows, up to `reach` to the right or
 /// left and half of that up or down: the least difference, and near it the shift on which most blocks agree.
-pub(super) fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
+pub fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
     let mut best = (0, 0);
     let mut least = difference(from, to, best, COARSE);
     for y in -(reach / 2 / STRIDE)..=(reach / 2 / STRIDE) {
@@ -93,8 +94,9 @@ fn block_difference(
     (count > 0).then(|| f64::from(sum) / f64::from(count))
 }
 
-/// Mean absolute difference of green where both maps have something, grey levels.
-fn difference(from: &Map, to: &Map, (right, down): (i32, i32), step: usize) -> f64 {
+/// Mean absolute difference of green where both maps have something, grey levels, of which no more than [`MOST`] count at a
+/// place; every `step`-th place is compared.
+pub fn difference(from: &Map, to: &Map, (right, down): (i32, i32), step: usize) -> f64 {
     let (mut sum, mut count) = (0, 0);
     for y in (0..from.rows).step_by(step) {
         let other = y as i32 + down;

@@ -1,0 +1,115 @@
+//! Whether a swing was slowed down before the clip came here, told from the swing itself.
+
+use crate::pose::Side;
+use crate::scene::Space;
+use crate::units::Seconds;
+
+/// A swing lasts while the hand is faster than this share of its greatest speed.
+const SHARE: f64 = 0.4;
+
+/// It is looked for this far on either side of its peak: a stroke slowed eight times fits.
+const REACH: Seconds = Seconds(1.6);
+
+/// Speeds are taken over twice this.
+const STEP: Seconds = Seconds(0.034);
+
+/// Shorter swings, as of volleys, are too different to tell anything, metres.
+const LEAST_WAY: f64 = 1.0;
+
+/// An arm that is driven as hard as it can takes a time that grows with the root of its way. Seconds per root of a metre, the
+/// usual value of rendered, recorded and real players; those of them who swing most slowly need half as much again.
+const USUAL: f64 = 0.23;
+
+/// Nobody who really hits needs so much longer than usual.
+const LEAST_FACTOR: f64 = 2.0;
+
+/// How many times slower than bodies swing the hand's swing around `peak` is shown; `None` where it may be as it was.
+pub fn factor(space: &Space, hand: Side, peak: Seconds) -> Option<f64> {
+    let speeds = speeds(space, hand, peak - REACH, peak + REACH);
+    let near = |(time, _): &&(Seconds, f64)| (*time - peak).abs().0 < 0.2;
+    let top = speeds.iter().filter(near).max_by(|a, b| a.1.total_cmp(&b.1))?.1;
+    let middle = speeds.iter().position(|(_, speed)| *speed == top)?;
+    let is_slower = |(_, speed): &(Seconds, f64)| *speed < SHARE * top;
+    let first = speeds[..middle].iter().rposition(is_slower)?;
+    let last = middle + speeds[middle..].iter().position(is_slower)?;
+    let way: f64 = speeds[first..=last]
+        .windows(2)
+        .map(|pair| (pair[1].0 - pair[0].0).0 * 0.5 * (pair[0].1 + pair[1].1))
+        .sum();
+    let time = (speeds[last].0 - speeds[first].0).0;
+    let factor = time / way.sqrt() / USUAL;
+    (way >= LEAST_WAY && factor >= LEAST_FACTOR).then_some(factor)
+}
+
+/// Speed of the hand relative to the hips, metres per second, in the pictures between two times.
+fn speeds(space: &Space, hand: Side, from: Seconds, to: Seconds) -> Vec<(Seconds, f64)> {
+    let at = |time: Seconds| space.times.partition_point(|t| *t < time);
+    (at(from)..at(to))
+        .filter_map(|i| {
+            let (before, after) =
+                (at(space.times[i] - STEP), at(space.times[i] + STEP).min(space.times.len() - 1));
+            let span = (space.times[after] - space.times[before]).0;
+            let way = (space.hand(after, hand)? - space.hand(before, hand)?).norm();
+            (span > 0.0).then_some((space.times[i], way / span))
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Camera;
+    use crate::pose::Joint;
+    use crate::pose::landmark::COUNT;
+    use crate::scene::{Lens, Stand};
+    use crate::units::Metres;
+
+    /// A hand that swings 1.6 m in `duration` seconds, hips at rest.
+    fn swing(duration: f64) -> Space {
+        let times: Vec<Seconds> = (0..180).map(|i| Seconds(i as f64 / 60.0)).collect();
+        let points = times
+            .iter()
+            .map(|time| {
+                let share = ((time.0 - 1.5) / duration + 0.5).clamp(0.0, 1.0);
+                let along = 0.8 - 0.8 * (std::f64::consts::PI * share).cos();
+                let mut points = [None; COUNT];
+                for side in [Side::Left, Side::Right] {
+                    points[Joint::Hip.on(side) as usize] = Some(Camera::new(0.0, 0.0, 5.0));
+                    points[Joint::Wrist.on(side) as usize] = Some(Camera::new(along, 0.3, 5.0));
+                }
+                points
+            })
+            .collect();
+        Space {
+            rate: 60.0,
+            points,
+            visibility: vec![[1.0; COUNT]; times.len()],
+            depth_spread: vec![[0.1; COUNT]; times.len()],
+            stand: Stand::level(Lens::usual((1280, 720))),
+            size: (1280, 720),
+            scale: vec![None; times.len()],
+            sway: Default::default(),
+            stature: Metres(1.75),
+            has_depth: true,
+            lifted: false,
+            jitter: 0.0,
+            times,
+        }
+    }
+
+    #[test]
+    fn a_swing_shown_four_times_slower_is_told() {
+        assert_eq!(factor(&swing(0.35), Side::Right, Seconds(1.5)), None);
+        let slowed = factor(&swing(1.4), Side::Right, Seconds(1.5)).unwrap();
+        assert!((3.0..5.5).contains(&slowed), "{slowed}");
+    }
+
+    #[test]
+    fn a_short_movement_tells_nothing() {
+        let mut space = swing(1.4);
+        for points in &mut space.points {
+            points[Joint::Wrist.on(Side::Right) as usize].as_mut().unwrap().right *= 0.3;
+        }
+        assert_eq!(factor(&space, Side::Right, Seconds(1.5)), None);
+    }
+}
