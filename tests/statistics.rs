@@ -198,3 +198,21 @@ fn sessions_that_differ_by_themselves_need_their_own_spread() {
     assert!(without > 80, "{without}");
     assert!(with <= 40, "{with}");
 }
+
+#[test]
+fn one_stroke_more_makes_no_step_in_the_width() {
+    let width = |n: usize| {
+        let mut rng = Pcg64Mcg::seed_from_u64(15);
+        let sum: f64 = (0..300)
+            .map(|_| {
+                let (before, after) = (session(n, 0.0, &mut rng), session(n, 0.0, &mut rng));
+                let found = difference(&before, &after, Extra::default()).unwrap();
+                (found.interval.high - found.interval.low) * (n as f64).sqrt()
+            })
+            .sum();
+        sum / 300.0
+    };
+    let (welch, bootstrap) = (width(14), width(15));
+    println!("mean width times the root of n: {welch:.3} at 14, {bootstrap:.3} at 15");
+    assert!((bootstrap / welch - 1.0).abs() < 0.03, "{welch} {bootstrap}");
+}

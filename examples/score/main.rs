@@ -7,7 +7,8 @@
 //! holds the truth, the strain (root mean square of the errors over the standard deviations that their ± stand for: 1 where
 //! these are right, more where they are too narrow), and the largest |error| of a value that is to be trusted, graded better
 //! than low; the same for the phases; and for contact, by method and rate, what its error moves the hand by and how far the
-//! hand's peak speed is off; and how far the camera is off. The main columns use the true height, one nothing given. With recorded motion in `../mocap`
+//! hand's peak speed is off; how far the camera is off; and how often the ± holds the truth by measure, view and grade.
+//! The main columns use the true height, one nothing given. With recorded motion in `../mocap`
 //! beside CLIPS, strokes are also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line
 //! per clip (median error, median ±, grades). `--held-out DIR` takes card and depth network for a player P from DIR/P/models,
 //! where they were made without that player. `--look-again` looks for rackets again in spite of what `--keep` kept, as after
@@ -22,6 +23,7 @@ mod ball;
 mod bvh;
 mod camera;
 mod contact;
+mod coverage;
 mod mocap;
 mod racket;
 mod real;

@@ -8,6 +8,7 @@ use toeline::order::median;
 use toeline::stroke::Boundary;
 
 use crate::contact::Contacts;
+use crate::coverage::Coverage;
 use crate::truth::{TrueStroke, Truth};
 
 /// Strokes belong together when their contacts are this near, seconds.
@@ -36,6 +37,7 @@ pub struct Report {
     rows: BTreeMap<(usize, String), Row>,
     times: BTreeMap<(usize, String), Row>,
     contacts: Contacts,
+    coverage: Coverage,
     lost: Vec<String>,
     invented: Vec<String>,
     wrong: Vec<String>,
@@ -60,6 +62,7 @@ impl Report {
             rows: BTreeMap::new(),
             times: BTreeMap::new(),
             contacts: Contacts::new(each),
+            coverage: Coverage::default(),
             lost: Vec::new(),
             invented: Vec::new(),
             wrong: Vec::new(),
@@ -123,6 +126,7 @@ impl Report {
             match found.measured.outcomes[m] {
                 Ok(measurement) => {
                     let error = measurement.value - value;
+                    self.coverage.add(clip, m, view, &measurement, error);
                     row.values.push(Compared {
                         clip: clip.to_owned(),
                         error,
@@ -197,6 +201,7 @@ impl Report {
             );
         }
         self.contacts.print();
+        self.coverage.print();
     }
 
     fn line(&self, name: &str, view: &str, row: &Row, digits: usize) {

@@ -65,7 +65,7 @@ impl Film {
             points,
             world: vec![None; n],
             depth: vec![[None; COUNT]; n],
-            straightened: 0,
+            straightened: Vec::new(),
             jitter: [0.0; COUNT],
             background: Vec::new(),
             cuts: Vec::new(),

@@ -6,6 +6,8 @@
 mod judge;
 mod matched;
 mod note;
+#[cfg(test)]
+mod null_tests;
 pub mod sheet;
 pub mod words;
 
@@ -57,6 +59,12 @@ impl Row {
     /// Values of a side without their uncertainty.
     pub fn values(side: &[Measurement]) -> Vec<f64> {
         side.iter().map(|m| m.value).collect()
+    }
+
+    /// Takes a change back.
+    fn withdraw(&mut self, why: Note) {
+        self.verdict = Verdict::Unclear;
+        self.notes.push(why);
     }
 
     /// Whether most values of a side have a low grade.

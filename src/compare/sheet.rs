@@ -61,7 +61,12 @@ pub fn sheet<'a>() -> Sheet<&'a Row> {
             Cell::maybe_number(row.tested.and_then(|tested| tested.hedges_g), 2)
         }),
         share("p", "Permutation p of independent strokes.", |row| Some(row.tested?.p)),
-        share("q", "Benjamini and Hochberg's q over the measures that are not primary.", |row| row.tested?.q),
+        share(
+            "q",
+            "The p that goes with the interval and with ordinary change between sessions, corrected: for the primary \
+             measures together by Holm, for the others as Benjamini and Hochberg's q.",
+            |row| row.tested?.q,
+        ),
         Column::new("verdict", Kind::String, "What it comes to.", |row: &R<'a>| {
             Cell::text(row.verdict.name())
         })

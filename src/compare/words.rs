@@ -62,13 +62,22 @@ pub fn paragraph(comparison: &Comparison) -> String {
     for note in &comparison.notes {
         sentences.push(format!("Mind: {note}."));
     }
-    if changed.iter().any(|row| row.notes.contains(&Note::NotSeparable)) {
-        sentences.push(
-            "Sessions always differ a little: without four earlier ones nobody can say how much of the smaller changes is that."
-                .to_owned(),
-        );
+    if let Some(sentence) = ordinary_change(&unclear) {
+        sentences.push(sentence);
     }
     sentences.join(" ")
+}
+
+/// What differs no more than sessions ordinarily do, and what would tell more.
+pub fn ordinary_change(rows: &[&Row]) -> Option<String> {
+    let ordinary: Vec<&Row> =
+        rows.iter().filter(|row| row.notes.contains(&Note::NotSeparable)).copied().collect();
+    (!ordinary.is_empty()).then(|| {
+        format!(
+            "Sessions always differ a little: {} may differ no more than that, which four earlier sessions would tell.",
+            titles(&ordinary)
+        )
+    })
 }
 
 fn strokes(count: usize, kind: &str) -> String {

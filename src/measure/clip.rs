@@ -7,6 +7,7 @@ use super::uncertainty::{self, Measured, Sources};
 use crate::ball::{self, Around, Balls, Flight};
 use crate::court::Reading as Lines;
 use crate::geometry::Point2;
+use crate::order::median;
 use crate::pose::{Motion, Side};
 use crate::racket::{self, RacketMotion, Sightings};
 use crate::scene::direction::{self, Swing};
@@ -132,6 +133,8 @@ pub struct ClipMeasures {
     pub unsuitable: Option<Unsuitable>,
     /// What the sound says of the strokes, in their order; `None` where it was not listened to.
     pub hits: Option<Hits>,
+    /// How late the clip's sound is on its pictures, the way of the sound taken off; `None` where no hit was heard.
+    pub sound_late: Option<Reading>,
     /// The strokes in order of time.
     pub strokes: Vec<MeasuredStroke>,
     /// How many strokes were found before single ones were taken out or added.
@@ -344,6 +347,7 @@ impl<'a> Unmeasured<'a> {
             space,
             unsuitable,
             hits: None,
+            sound_late: None,
             strokes: Vec::new(),
             found: 0,
             corrected: of_the_whole_clip(said, given),
@@ -406,16 +410,19 @@ impl<'a> Unmeasured<'a> {
         }
         let distance =
             Distance { stated: given.stated.camera_distance, spread: clip.filmed.distance_spread() };
-        clip.hits = listen(&swung, given, &clip.space, distance);
-        let expected = settle(&swung, clip.hits.as_ref(), &[], sources.rate);
-        let expected = swung.iter().zip(&expected);
-        let flights: Vec<Option<Flight>> =
-            expected.map(|(swung, contact)| see_ball(swung, contact, picture, given)).collect();
-        let contacts = settle(&swung, clip.hits.as_ref(), &flights, sources.rate);
+        let listened = listen(&swung, given, &clip.space, distance);
+        let mut flights: Vec<Option<Flight>> = vec![None; swung.len()];
+        let mut contacts = settle(&swung, listened.as_ref(), &flights, sources.rate).0;
+        for _ in 0..BALL_ROUNDS {
+            let expected = swung.iter().zip(&contacts);
+            flights = expected.map(|(swung, contact)| see_ball(swung, contact, picture, given)).collect();
+            (contacts, clip.sound_late) = settle(&swung, listened.as_ref(), &flights, sources.rate);
+        }
+        clip.hits = listened.map(|listened| listened.hits);
         let impacts: Vec<Seconds> =
             contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
         if !impacts.is_empty() {
-            clip.space = lifted(&clip.filmed, &picture.split_at(&impacts));
+            clip.space = lifted(&clip.filmed, &picture.struck_at(&impacts));
         }
         let mut strokes = Vec::new();
         for (i, ((swung, contact), flight)) in swung.into_iter().zip(contacts).zip(flights).enumerate() {
@@ -611,8 +618,19 @@ impl Swung {
     }
 }
 
+/// Balls are looked for again with what those that were found say of how late the sound is.
+const BALL_ROUNDS: usize = 2;
+
+/// What a clip's sound says of its swings.
+struct Listened {
+    hits: Hits,
+    rewritten: bool,
+    /// Error of the time that the sound is under way, common to the clip (1 standard deviation).
+    way: Seconds,
+}
+
 /// Looks for the hits of the swings in the clip's sound; `None` without sound, or where the user says there is no ball.
-fn listen(swung: &[Swung], given: Given<'_>, space: &Space, distance: Distance) -> Option<Hits> {
+fn listen(swung: &[Swung], given: Given<'_>, space: &Space, distance: Distance) -> Option<Listened> {
     let heard = given.seen.sound.as_ref().filter(|_| !given.stated.shadow)?;
     let expected: Option<Vec<hits::Swung>> = swung
         .iter()
@@ -622,30 +640,50 @@ fn listen(swung: &[Swung], given: Given<'_>, space: &Space, distance: Distance) 
             Some(hits::Swung { kinematic, delay })
         })
         .collect();
-    Some(hits::own(&expected?, heard, Seconds(1.0 / space.rate)))
+    let expected = expected?;
+    let way = median(expected.iter().map(|swung| swung.delay.spread.0)).map_or(Seconds(0.0), Seconds);
+    let hits = hits::own(&expected, heard, Seconds(1.0 / space.rate));
+    Some(Listened { hits, rewritten: heard.rewritten, way })
 }
 
-/// Pictures and sound may be so far apart that contact is this much beside where it is expected (1 standard deviation).
-const PICTURES_AND_SOUND: Seconds = Seconds(0.010);
+/// A ball's turning point that is expected more surely than this (1 standard deviation) is looked for as widely all the
+/// same: sights of a ball are coarse.
+const BALL_EXPECTED: Seconds = Seconds(0.010);
 
 /// The ball's ways around a swing's contact.
 fn see_ball(swung: &Swung, contact: &Contact, motion: &Motion, given: Given<'_>) -> Option<Flight> {
     let seen = given.seen.balls.as_ref().filter(|_| !given.stated.shadow)?;
-    let spread = Seconds(contact.spread.0.hypot(PICTURES_AND_SOUND.0));
-    let expected = Reading { time: contact.mark.time, spread };
+    let expected = Reading { time: contact.mark.time, spread: contact.spread.max(BALL_EXPECTED) };
     ball::trace(seen, motion, swung.hand, expected, given.seen.racket.as_ref())
 }
 
 /// A reading farther from a surer one than this many of its standard deviations was misled and witnesses nothing.
 const CONTRADICTS: f64 = 3.0;
 
-/// Contact of each swing from everything that witnessed it; a person's word stands against all.
-fn settle(swung: &[Swung], hits: Option<&Hits>, flights: &[Option<Flight>], rate: f64) -> Vec<Contact> {
-    let shift = hits.and_then(|hits| hits.shift);
-    let balls: Vec<_> = (0..swung.len())
-        .map(|i| flights.get(i).and_then(|flight| flight.as_ref()?.turning_point()))
-        .collect();
-    let sounds = hits.map_or(Vec::new(), |hits| offset::in_pictures(&hits.of_swings, &balls));
+/// Contact of each swing from everything that witnessed it, and how late the sound is; a person's word stands against all.
+fn settle(
+    swung: &[Swung],
+    listened: Option<&Listened>,
+    flights: &[Option<Flight>],
+    rate: f64,
+) -> (Vec<Contact>, Option<Reading>) {
+    let balls: Vec<Option<Reading>> =
+        flights.iter().map(|flight| flight.as_ref().and_then(Flight::turning_point)).collect();
+    let hands: Vec<Reading> = swung.iter().map(|swung| swung.movement.contact).collect();
+    let evidence = listened.map(|listened| offset::Evidence {
+        rewritten: listened.rewritten,
+        sounds: &listened.hits.of_swings,
+        hands: &hands,
+        balls: &balls,
+        way: listened.way,
+    });
+    let sounds = evidence.map_or(Vec::new(), |evidence| evidence.in_pictures());
+    let late = evidence.filter(|e| e.sounds.iter().any(Option::is_some)).map(|e| e.offset());
+    // What the hits are later than the movement, less what the sound is later than the pictures.
+    let shift = listened.and_then(|listened| listened.hits.shift).zip(late).map(|(shift, late)| Reading {
+        time: shift.time - late.time,
+        spread: Seconds(shift.spread.0.hypot(late.spread.0)),
+    });
     let settle_one = |(i, swung): (usize, &Swung)| {
         if let Some(time) = swung.said.time(Boundary::Contact) {
             return Contact::marked(time, rate);
@@ -653,8 +691,12 @@ fn settle(swung: &[Swung], hits: Option<&Hits>, flights: &[Option<Flight>], rate
         let kinematic = swung.movement.contact;
         let by_movement = Contact::by_movement(kinematic, swung.peak, shift);
         let (ball, sound) = (balls[i], sounds.get(i).copied().flatten());
-        // Surest first; as the hand alone tells it, because the shift was learnt from these very sounds.
-        let told = [(Method::Ball, ball), (Method::Sound, sound), (Method::Kinematic, Some(kinematic))];
+        // Where there is a sound, the hands of all strokes have had their say in how late it is.
+        let hand = sound.is_none().then_some(kinematic);
+        let mut told = [(Method::Ball, ball), (Method::Sound, sound), (Method::Kinematic, hand)];
+        // Surest first.
+        let spread = |reading: &Option<Reading>| reading.map_or(f64::INFINITY, |reading| reading.spread.0);
+        told.sort_by(|a, b| spread(&a.1).total_cmp(&spread(&b.1)));
         let mut witnesses: Vec<(Method, Reading)> = Vec::new();
         for (method, reading) in told {
             let Some(reading) = reading else { continue };
@@ -671,5 +713,5 @@ fn settle(swung: &[Swung], hits: Option<&Hits>, flights: &[Option<Flight>], rate
         }
         Contact::fused(&witnesses).unwrap_or(by_movement)
     };
-    swung.iter().enumerate().map(settle_one).collect()
+    (swung.iter().enumerate().map(settle_one).collect(), late)
 }

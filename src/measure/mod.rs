@@ -12,6 +12,7 @@ mod spoken;
 mod takeback;
 mod tempo;
 pub mod uncertainty;
+mod veto;
 mod weight;
 
 use serde::{Deserialize, Serialize};

@@ -8,9 +8,9 @@ use rand::{Rng, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
-use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome, lag};
+use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome, lag, veto};
 use crate::geometry::{Camera, Court};
-use crate::order::{median, quantile};
+use crate::order::median;
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::{Axes, soles};
@@ -20,7 +20,7 @@ use crate::stats::TWO_SIDED_95;
 use crate::stroke::{Boundary, Contact, Method, Stroke, correction};
 use crate::units::Seconds;
 
-/// Draws per stroke: the standard deviation they give is good to about a tenth.
+/// Draws per stroke: the ± they give is good to about a tenth.
 const DRAWS: usize = 64;
 
 /// The ± is the distance from the value within which this share of the draws lies.
@@ -39,6 +39,11 @@ const DISTANCE: f64 = 0.012;
 /// When the foot tips, its heel's landmark follows the shoe only in part: spread of that part, relative (1 standard
 /// deviation). From rendered players.
 const TIPPING: f64 = 0.25;
+
+/// Share of the variance of a landmark's lasting error that comes with the pose, and the time in which a pose becomes
+/// another. From rendered players.
+const PASSING: f64 = 0.3;
+const POSE_TIME: Seconds = Seconds(0.5);
 
 /// Errors of the landmarks change over about this time.
 const SHAKE_TIME: Seconds = Seconds(0.07);
@@ -67,7 +72,7 @@ const DEPTH_LASTING: f64 = 0.9;
 const DEPTH_SHAKE: f64 = 0.436;
 
 /// A hidden landmark is a guess: its spread grows with the model's doubt up to this factor.
-const HIDDEN_FACTOR: f64 = 2.5;
+const HIDDEN_FACTOR: f64 = 2.0;
 
 /// How far a boundary read from smoothed landmarks lies from the one in the joints' true motion, beyond what the draws
 /// show (1 standard deviation): a flat extreme moves far in time for a small error in place. From rendered players.
@@ -94,8 +99,10 @@ struct Draw {
     direction: Direction,
     /// Relative error of the distance at the motion's start and end.
     distance: [f64; 2],
-    /// Offsets of the landmarks at the motion's start and end: what a landmark is off by depends on the pose.
-    offsets: [[Camera; COUNT]; 2],
+    /// Offsets of the landmarks that stay the same, and those that come and go with the pose, at even knots.
+    offsets: [Camera; COUNT],
+    passing: Vec<[Camera; COUNT]>,
+    start: Seconds,
     tipping: f64,
     contact: f64,
 }
@@ -109,7 +116,10 @@ impl Draw {
         sources: &Sources,
         rng: &mut Pcg64Mcg,
     ) -> Self {
-        let offsets = [drawn_offsets(motion, sources, rng), drawn_offsets(motion, sources, rng)];
+        let offsets = drawn_offsets(sources, rng);
+        let (start, end) = motion.span().unwrap_or_default();
+        let knots = ((end - start).0 / POSE_TIME.0).ceil() as usize + 2;
+        let passing = (0..knots).map(|_| drawn_offsets(sources, rng)).collect();
         let mut normal = || -> f64 { rng.sample(StandardNormal) };
         let (recast, direction) = camera.drawn(motion, place);
         Self {
@@ -118,17 +128,25 @@ impl Draw {
             direction,
             distance: [DISTANCE * normal(), DISTANCE * normal()],
             offsets,
+            passing,
+            start,
             tipping: TIPPING * normal(),
             contact: normal(),
         }
     }
 
-    /// A landmark's offset, and the relative error of the distance, at a share of the motion's length.
-    fn at(&self, k: usize, share: f64) -> (Camera, f64) {
-        // Sine and cosine keep the spread the same all the way.
+    /// A landmark's offset at a time: part of it is the body's and stays, part comes with the pose.
+    fn offset(&self, k: usize, time: Seconds) -> Camera {
+        let place = ((time - self.start).0 / POSE_TIME.0).clamp(0.0, (self.passing.len() - 2) as f64);
+        let i = (place.floor() as usize).min(self.passing.len() - 2);
+        let passing = even(&self.passing[i][k], &self.passing[i + 1][k], place - i as f64);
+        self.offsets[k] * (1.0 - PASSING).sqrt() + passing * PASSING.sqrt()
+    }
+
+    /// The relative error of the distance at a share of the motion's length.
+    fn farther(&self, share: f64) -> f64 {
         let (sin, cos) = (share * std::f64::consts::FRAC_PI_2).sin_cos();
-        let ([first, last], [near, far]) = (&self.offsets, self.distance);
-        (first[k] * cos + last[k] * sin, near * cos + far * sin)
+        self.distance[0] * cos + self.distance[1] * sin
     }
 
     /// The motion as it would be with these errors.
@@ -148,7 +166,8 @@ impl Draw {
         let mut drawn = motion.clone();
         let (start, end) = motion.span().unwrap_or_default();
         let mut lowest = Vec::with_capacity(motion.times.len());
-        for ((time, frame), depth) in motion.times.iter().zip(&mut drawn.points).zip(&motion.depth_spread) {
+        let known = motion.depth_spread.iter().zip(&motion.visibility);
+        for ((time, frame), (depth, visibility)) in motion.times.iter().zip(&mut drawn.points).zip(known) {
             let share = (*time - start).0 / (end - start).0.max(1e-6);
             let hips = frame[Landmark::LeftHip as usize].zip(frame[Landmark::RightHip as usize]);
             let body = hips.and_then(|(l, r)| self.recast.body(level(l.middle(r))));
@@ -158,9 +177,11 @@ impl Draw {
             lowest.extend(soles.min_by(f64::total_cmp));
             for (k, point) in frame.iter_mut().enumerate() {
                 let Some(at) = point else { continue };
-                let (lasting, farther) = self.at(k, share);
-                let mut error = lasting + shake.at(k, *time);
-                error.away *= depth[k];
+                let farther = self.farther(share);
+                let mut error = self.offset(k, *time) + shake.at(k, *time);
+                // Doubt is that of the moment: a joint may be hidden in the drop and in plain sight at contact.
+                let doubt = doubt(visibility[k]);
+                error = Camera::new(error.right * doubt, error.up * doubt, error.away * depth[k]);
                 let seen = level(*at);
                 let mut c = through(seen) + error;
                 c.right += farther * seen.right;
@@ -208,13 +229,14 @@ impl Filming<'_> {
     }
 }
 
-fn mean_visibility(motion: &CourtMotion, k: usize) -> f64 {
-    motion.visibility.iter().map(|v| v[k]).sum::<f64>() / motion.visibility.len().max(1) as f64
+/// By how much the error of a landmark grows that is hardly in sight.
+fn doubt(visibility: f64) -> f64 {
+    1.0 + (HIDDEN_FACTOR - 1.0) * (1.0 - visibility).clamp(0.0, 1.0)
 }
 
 /// One draw of every landmark's offset from its joint in the camera's frame: metres in the picture's plane, standard
 /// deviations of the depth along the lens.
-fn drawn_offsets(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> [Camera; COUNT] {
+fn drawn_offsets(sources: &Sources, rng: &mut Pcg64Mcg) -> [Camera; COUNT] {
     let mut normal = || -> f64 { rng.sample(StandardNormal) };
     let mut offsets = [Camera::default(); COUNT];
     // Left and right of a joint share half of their error's variance: one model, one body.
@@ -224,8 +246,7 @@ fn drawn_offsets(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) ->
         shared[own] = if twin < own { shared[twin] } else { Camera::new(normal(), normal(), normal()) };
         let single = Camera::new(normal(), normal(), normal());
         let mixed = (shared[own] + single) * std::f64::consts::FRAC_1_SQRT_2;
-        let doubt = 1.0 + (HIDDEN_FACTOR - 1.0) * (1.0 - mean_visibility(motion, own)).clamp(0.0, 1.0);
-        let plane = sources.landmarks[own] * doubt;
+        let plane = sources.landmarks[own];
         offsets[own] = Camera::new(mixed.right * plane, mixed.up * plane, mixed.away * DEPTH_LASTING);
     }
     along_arms(&mut offsets);
@@ -342,17 +363,21 @@ pub fn measure(
         }
     }
     let enough = (MEASURABLE_SHARE * DRAWS as f64) as usize;
+    let doubted = veto::doubted(stroke, &values);
     let outcomes = CATALOGUE
         .iter()
         .zip(values)
         .zip(off)
-        .map(|((measure, value), off)| {
+        .zip(doubted)
+        .map(|(((measure, value), off), doubted)| {
             let value = value?;
             let plus_minus = held_within(off, enough).unwrap_or(f64::INFINITY);
-            graded(measure, value, plus_minus, stroke.motion.direction.view, sources).map_err(|reason| {
+            let graded = graded(measure, value, plus_minus, stroke.motion.direction.view, sources);
+            let graded = graded.map_err(|reason| {
                 let lag = measure.id.starts_with("lag_") && reason == Missing::TooUncertain;
                 if lag { lag::foreshortened(stroke).unwrap_or(reason) } else { reason }
-            })
+            });
+            graded.map(|found| if doubted { Measurement { grade: Grade::Low, ..found } } else { found })
         })
         .collect();
     // What is read from pictures is not known better than half the interval between them.
@@ -367,8 +392,22 @@ pub fn measure(
 
 /// The distance within which [`HELD`] of the draws lie; `None` for fewer than `enough`. A few draws in which something else
 /// was taken for a peak or an onset say how often that happens, not how far off the others are.
-fn held_within(off: Vec<f64>, enough: usize) -> Option<f64> {
-    if off.len() < enough { None } else { quantile(off, HELD) }
+///
+/// The rank is the one that holds the next draw with that probability (Vovk, Gammerman & Shafer 2005, Algorithmic Learning
+/// in a Random World, ch. 2): between the sorted draws lie n + 1 places of which each is as likely.
+fn held_within(mut off: Vec<f64>, enough: usize) -> Option<f64> {
+    if off.len() < enough {
+        return None;
+    }
+    off.sort_by(f64::total_cmp);
+    let rank = (HELD * (off.len() + 1) as f64).ceil() as usize;
+    off.get(rank.clamp(1, off.len().max(1)) - 1).copied()
+}
+
+/// A value between two drawn ones, spread as widely all the way.
+fn even(from: &Camera, to: &Camera, share: f64) -> Camera {
+    let (sin, cos) = (share * std::f64::consts::FRAC_PI_2).sin_cos();
+    *from * cos + *to * sin
 }
 
 /// Grades a value by its ±; refuses what is too uncertain to be of any use.

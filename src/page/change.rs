@@ -2,7 +2,7 @@
 
 use super::words::title;
 use super::{PageError, Pair};
-use crate::compare::{Comparison, Note, Row, Verdict};
+use crate::compare::{Comparison, Row, Verdict, words as compared};
 use crate::draw;
 use crate::measure::Measurement;
 use crate::order::median;
@@ -69,17 +69,9 @@ impl<'a> Change<'a> {
             return Ok(change);
         }
         change.notes.extend(comparison.notes.iter().map(|note| format!("Please note: {note}.")));
-        if comparison
-            .rows
-            .iter()
-            .any(|row| row.verdict == Verdict::Changed && row.notes.contains(&Note::NotSeparable))
-        {
-            change.notes.push(
-                "Sessions always differ a little: how much of the smaller changes is that, nobody can say without four \
-                 earlier sessions."
-                    .to_owned(),
-            );
-        }
+        let unclear: Vec<&Row> =
+            comparison.rows.iter().filter(|row| row.verdict == Verdict::Unclear).collect();
+        change.notes.extend(compared::ordinary_change(&unclear));
         change.rows = comparison.rows.iter().filter(|row| row.seen).filter_map(line).collect();
         change.chart = Some(draw::comparison(comparison)?.svg);
         Ok(change)

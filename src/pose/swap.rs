@@ -17,11 +17,11 @@ const EXCHANGED_COST: f64 = 0.3;
 /// After a gap this long nothing is continuous any more.
 const LONGEST_STEP: Seconds = Seconds(0.25);
 
-/// Relabels left and right where the model exchanged them, and returns in how many pictures.
+/// Relabels left and right where the model exchanged them; answers with the pictures in which it did, true for these.
 ///
 /// The labelling is the one with the shortest way for all joints over the whole clip (Viterbi's algorithm over two
 /// labellings per picture), so a single doubtful picture, as when the arms cross, can't turn all that follow.
-pub fn straighten(track: &mut Track) -> usize {
+pub fn straighten(track: &mut Track) -> Vec<bool> {
     let height = typical_height(track);
     let seen: Vec<usize> = (0..track.frames.len()).filter(|&i| track.frames[i].pose.is_some()).collect();
     // Cost of the best way to each picture with its labels kept or exchanged, and where it came from.
@@ -48,19 +48,19 @@ pub fn straighten(track: &mut Track) -> usize {
         cost = next;
     }
     let mut label = usize::from(cost[1] < cost[0]);
-    let mut count = 0;
+    let mut turned = vec![false; track.frames.len()];
     for (place, &i) in seen.iter().enumerate().rev() {
         if label == 1
             && let Some(pose) = &mut track.frames[i].pose
         {
             *pose = mirrored(pose);
-            count += 1;
+            turned[i] = true;
         }
         if let Some(origin) = place.checked_sub(1).and_then(|p| from.get(p)) {
             label = origin[label];
         }
     }
-    count
+    turned
 }
 
 /// How far the voters move from one pose to the next, pixels, with the second one's labels kept or exchanged.
@@ -128,7 +128,8 @@ mod tests {
         for frame in &mut track.frames[20..33] {
             frame.pose = frame.pose.as_ref().map(mirrored);
         }
-        assert_eq!(straighten(&mut track), 13);
+        let turned: Vec<bool> = (0..60).map(|i| (20..33).contains(&i)).collect();
+        assert_eq!(straighten(&mut track), turned);
         assert_eq!(track, truth);
     }
 
@@ -136,7 +137,7 @@ mod tests {
     fn a_right_track_stays_as_it_is() {
         let truth = walking(40);
         let mut track = truth.clone();
-        assert_eq!(straighten(&mut track), 0);
+        assert_eq!(straighten(&mut track), [false; 40]);
         assert_eq!(track, truth);
     }
 }

@@ -30,7 +30,8 @@ pub struct Space {
     pub rate: f64,
     /// Joints per picture, metres; `None` where a landmark was not seen.
     pub points: Vec<[Option<Camera>; COUNT]>,
-    /// Visibility of each landmark, 0 to 1 (0 where it was not seen).
+    /// Visibility of each landmark, 0 to 1: 0 where it was not seen, which a bridge over more than a picture or two is
+    /// not, and at most [`SIDE_IN_DOUBT`] where it may be the other side's.
     pub visibility: Vec<[f64; COUNT]>,
     /// Standard deviation of each landmark's depth relative to the hips, metres.
     pub depth_spread: Vec<[f64; COUNT]>,
@@ -52,6 +53,34 @@ pub struct Space {
     pub jitter: f64,
 }
 
+/// A landmark where left and right had to be turned back is no surer than this.
+pub const SIDE_IN_DOUBT: f64 = 0.4;
+
+/// A landmark that was bridged for longer than this was not seen; a repeated picture is nothing to worry about.
+const SHORT_BRIDGE: Seconds = Seconds(0.05);
+
+/// In which pictures a landmark lies on a long bridge.
+fn long_bridges(motion: &Motion, k: usize) -> Vec<bool> {
+    let mut long = vec![false; motion.len()];
+    let is_seen = |i: &usize| motion.points[*i][k].is_some_and(|point| !point.bridged);
+    let mut last = None;
+    for i in (0..motion.len()).filter(is_seen) {
+        if let Some(last) = last
+            && motion.times[i] - motion.times[last] > SHORT_BRIDGE
+        {
+            long[last + 1..i].fill(true);
+        }
+        last = Some(i);
+    }
+    long
+}
+
+/// Whether left and right were turned back in a picture or one beside it.
+fn side_in_doubt(motion: &Motion, i: usize) -> bool {
+    let turned = &motion.straightened;
+    (i.saturating_sub(1)..=i + 1).any(|i| turned.get(i).is_some_and(|turned| *turned))
+}
+
 impl Space {
     /// Lifts a motion in the picture into the camera's frame.
     ///
@@ -68,6 +97,7 @@ impl Space {
         let mut depth_spread = vec![[depth::UNKNOWN; COUNT]; motion.len()];
         let mut scale = vec![None; motion.len()];
         let [_, _, along] = stand.axes();
+        let unseen: Vec<Vec<bool>> = (0..COUNT).map(|k| long_bridges(motion, k)).collect();
         for i in 0..motion.len() {
             let (Some(away), Some(hips)) = (distance[i], distance::hips(motion, i)) else { continue };
             let axis = if with_depth { Axis::told(stand, hips, motion.size) } else { Axis::level() };
@@ -79,7 +109,10 @@ impl Space {
                 let Some(point) = point else { continue };
                 let depth = depths[k].unwrap_or(Depth { away: 0.0, spread: depth::UNKNOWN });
                 points[i][k] = Some(axis.meet(stand.ray(point.at), hips, depth.away));
-                visibility[i][k] = point.visibility;
+                visibility[i][k] = if unseen[k][i] { 0.0 } else { point.visibility };
+                if side_in_doubt(motion, i) {
+                    visibility[i][k] = visibility[i][k].min(SIDE_IN_DOUBT);
+                }
                 depth_spread[i][k] = depth.spread;
             }
             if with_depth {

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use serde::Deserialize;
 
 use crate::error::ErrorKind;
-use crate::measure::{CATALOGUE, Grade};
+use crate::measure::{CATALOGUE, Grade, Measurement};
 use crate::stroke::Sort;
 use crate::table::sheet::{Kind, Sheet};
 use crate::table::{Cell, folder, measures, strokes};
@@ -108,7 +108,7 @@ pub struct GatheredStroke {
     /// The kind, volleys apart from ground strokes.
     pub kind: String,
     /// A value per entry of the catalogue, where there is one.
-    pub values: Vec<Option<(f64, Grade)>>,
+    pub values: Vec<Option<Measurement>>,
 }
 
 /// The joined results.
@@ -223,15 +223,16 @@ fn values(
     for row in measures {
         let place = places.get(of_measure.text(row, "stroke"));
         let measure = catalogue.get(of_measure.text(row, "measure"));
-        let value = of_measure.text(row, "value").parse::<f64>().ok();
+        let number = |column: &str| of_measure.text(row, column).parse::<f64>().ok();
         let grade = match of_measure.text(row, "grade") {
             "good" => Some(Grade::Good),
             "fair" => Some(Grade::Fair),
             "low" => Some(Grade::Low),
             _ => None,
         };
-        if let (Some(place), Some(measure), Some(value)) = (place, measure, value.zip(grade)) {
-            found[*place].values[*measure] = Some(value);
+        let measured = number("value").zip(number("plus_minus")).zip(grade);
+        if let (Some(place), Some(measure), Some(((value, plus_minus), grade))) = (place, measure, measured) {
+            found[*place].values[*measure] = Some(Measurement { value, plus_minus, grade });
         }
     }
     found

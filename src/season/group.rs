@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::gather::GatheredStroke;
-use crate::measure::{CATALOGUE, Grade};
+use crate::measure::{CATALOGUE, Grade, Measurement};
+use crate::order::median;
 use crate::stats::{Interval, Summary, mean_interval};
 use crate::table::Drill;
 
@@ -31,7 +32,7 @@ pub struct Session {
     pub strokes: usize,
     /// The values of each entry of the catalogue, in the order of the strokes.
     pub values: Vec<Vec<f64>>,
-    grades: Vec<Vec<Grade>>,
+    measured: Vec<Vec<Measurement>>,
 }
 
 /// A session's values of one measure, described.
@@ -39,7 +40,8 @@ pub struct Session {
 pub struct Described {
     /// Number, mean, median, standard deviation.
     pub summary: Summary,
-    /// 95 % interval of the mean; none for a single value.
+    /// 95 % interval of the mean: the strokes' scatter and what the measurement is off by in all of them; none for a single
+    /// value.
     pub interval: Option<Interval>,
     /// The grade that most values have, the lower of two.
     pub grade: Grade,
@@ -53,16 +55,16 @@ impl Session {
             drill: drill.to_owned(),
             strokes: 0,
             values: vec![Vec::new(); empty],
-            grades: vec![Vec::new(); empty],
+            measured: vec![Vec::new(); empty],
         }
     }
 
     fn add(&mut self, stroke: &GatheredStroke) {
         self.strokes += 1;
         for (measure, value) in stroke.values.iter().enumerate() {
-            if let Some((value, grade)) = value {
-                self.values[measure].push(*value);
-                self.grades[measure].push(*grade);
+            if let Some(measured) = value {
+                self.values[measure].push(measured.value);
+                self.measured[measure].push(*measured);
             }
         }
     }
@@ -70,10 +72,15 @@ impl Session {
     /// Describes the values of an entry of the catalogue; `None` where there are none.
     pub fn describe(&self, measure: usize) -> Option<Described> {
         let summary = Summary::of(&self.values[measure])?;
-        let grades = &self.grades[measure];
-        let count = |grade: Grade| grades.iter().filter(|found| **found == grade).count();
+        let measured = &self.measured[measure];
+        let count = |grade: Grade| measured.iter().filter(|found| found.grade == grade).count();
         let most = [Grade::Good, Grade::Fair, Grade::Low].into_iter().max_by_key(|grade| count(*grade));
-        let interval = mean_interval(&self.values[measure]);
+        // All strokes of a session share what camera and network are off by, and the next session's camera stands elsewhere.
+        let own = median(measured.iter().map(|found| found.plus_minus)).unwrap_or(0.0);
+        let interval = mean_interval(&self.values[measure]).map(|strokes| {
+            let half = (0.5 * (strokes.high - strokes.low)).hypot(own);
+            Interval { low: summary.mean - half, high: summary.mean + half }
+        });
         Some(Described { summary, interval, grade: most.unwrap_or(Grade::Low) })
     }
 }
@@ -109,7 +116,7 @@ mod tests {
 
     fn stroke(date: &str, drill: &str, kind: &str, value: Option<(f64, Grade)>) -> GatheredStroke {
         let mut values = vec![None; CATALOGUE.len()];
-        values[1] = value;
+        values[1] = value.map(|(value, grade)| Measurement { value, plus_minus: 3.0, grade });
         let text = str::to_owned;
         GatheredStroke {
             player: text("P01"),
@@ -142,5 +149,11 @@ mod tests {
         assert_eq!(groups[1].sessions[0].describe(1), None);
         let rally = groups[1].sessions[2].describe(1).unwrap();
         assert_eq!((rally.summary.n, rally.summary.mean, rally.grade), (2, 4.0, Grade::Low));
+        let strokes = mean_interval(&[3.0, 5.0]).unwrap();
+        let half = 0.5 * (strokes.high - strokes.low);
+        let whole = rally.interval.unwrap();
+        assert!(
+            (whole.high - 4.0 - half.hypot(3.0)).abs() < 1e-9 && (whole.low + whole.high - 8.0).abs() < 1e-9
+        );
     }
 }

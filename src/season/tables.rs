@@ -80,8 +80,8 @@ pub fn sessions<'a>() -> Sheet<SessionRow<'a>> {
         number("sd", "Their standard deviation; empty for one stroke.", |d| d.summary.sd).at_least(0.0),
         number(
             "low",
-            "Lower end of the mean's 95 % interval. It tells how the strokes scatter; what is uncertain in all strokes of a \
-             clip alike (scale, camera) comes on top, see plus_minus in measures.csv.",
+            "Lower end of the mean's 95 % interval: how the strokes scatter, and what is uncertain in all strokes of a \
+             session alike (scale, camera; plus_minus in measures.csv).",
             |d| d.interval.map(|i| i.low),
         ),
         number("high", "Its upper end.", |d| d.interval.map(|i| i.high)),

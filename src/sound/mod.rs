@@ -16,6 +16,8 @@ pub struct Heard {
     pub length: Seconds,
     /// Usual level above 800 Hz, dB of full scale.
     pub floor: f64,
+    /// Whether some program has written the file anew, which is where sound and pictures get shifted most.
+    pub rewritten: bool,
 }
 
 impl Heard {
@@ -23,7 +25,7 @@ impl Heard {
     pub fn listen(sound: &Sound) -> Option<Self> {
         let mute = |samples: &[f32]| samples.windows(2).all(|pair| pair[0] == pair[1]);
         let rate = f64::from(SOUND_RATE);
-        let mut heard = Self::default();
+        let mut heard = Self { rewritten: sound.rewritten, ..Self::default() };
         let mut floors = Vec::new();
         for stretch in sound.stretches.iter().filter(|stretch| !mute(&stretch.samples)) {
             let (onsets, floor) = onset::listen(&stretch.samples, rate);

@@ -16,6 +16,19 @@ pub fn t_quantile(p: f64, freedom: f64) -> Option<f64> {
     is_share(p).then(|| StudentsT::new(0.0, 1.0, freedom).ok().map(|t| t.inverse_cdf(p))).flatten()
 }
 
+/// Two-sided p of Student's t with `freedom` degrees of freedom; the normal distribution's for an infinite freedom. `None`
+/// where the freedom isn't one.
+pub fn t_two_sided(t: f64, freedom: f64) -> Option<f64> {
+    if freedom.is_nan() || freedom <= 0.0 || t.is_nan() {
+        return None;
+    }
+    let tail = match StudentsT::new(0.0, 1.0, freedom) {
+        Ok(student) if freedom.is_finite() => student.cdf(-t.abs()),
+        _ => normal_cdf(-t.abs()),
+    };
+    Some((2.0 * tail).min(1.0))
+}
+
 /// The value under which a share `p` of the standard normal distribution lies.
 pub fn normal_quantile(p: f64) -> Option<f64> {
     is_share(p).then(|| Normal::standard().inverse_cdf(p))

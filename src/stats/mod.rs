@@ -18,10 +18,10 @@ mod sessions;
 pub use bootstrap::bca;
 pub use compare::{Difference, Extra, difference};
 pub use describe::{Summary, mean_interval, outliers};
-pub use distribution::{normal_cdf, normal_quantile, t_quantile};
+pub use distribution::{normal_cdf, normal_quantile, t_quantile, t_two_sided};
 pub use effect::hedges_g;
 pub use medoid::medoid;
-pub use multiple::benjamini_hochberg;
+pub use multiple::{benjamini_hochberg, holm};
 pub use permutation::permutation_p;
 pub use sessions::{Between, FEWEST_SESSIONS, between_sessions};
 

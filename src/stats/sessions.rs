@@ -15,6 +15,16 @@ pub struct Between {
     pub sessions: usize,
 }
 
+impl Between {
+    /// What is known of a player joined with what is usual, which counts like so many sessions more: a few sessions tell a
+    /// spread badly, and by chance often none at all. Variances are weighed by their degrees of freedom.
+    pub fn joined(self, usual_sd: f64, weight: usize) -> Self {
+        let (own, usual) = ((self.sessions - 1) as f64, weight as f64);
+        let variance = (own * self.sd.powi(2) + usual * usual_sd.powi(2)) / (own + usual);
+        Self { sd: variance.sqrt(), sessions: self.sessions + weight }
+    }
+}
+
 /// Standard deviation between sessions, τ, by the method of moments: variance of the sessions' means minus the mean
 /// variance of a mean (Hedges 1983, Psychol Bull 93:388; Hedges & Olkin 1985 ch. 9), not below 0. A session is its strokes' values in order; those
 /// with fewer than two are left out. `None` for fewer than [`FEWEST_SESSIONS`].
@@ -43,6 +53,8 @@ mod tests {
     fn few_sessions_say_nothing() {
         let session: &[f64] = &[1.0, 2.0, 3.0];
         assert_eq!(between_sessions([session; 3]), None);
-        assert_eq!(between_sessions([session; 4]), Some(Between { sd: 0.0, sessions: 4 }));
+        let alike = Between { sd: 0.0, sessions: 4 };
+        assert_eq!(between_sessions([session; 4]), Some(alike));
+        assert_eq!(alike.joined(2.0, 1), Between { sd: 1.0, sessions: 5 });
     }
 }

@@ -56,6 +56,9 @@ struct Movement {
     shift: Seconds,
 }
 
+/// An impact that is known less surely (1 standard deviation) is not told from what happens beside it.
+const INSTANT: Seconds = Seconds(0.006);
+
 /// A witness with less than this share in a fused time is not named.
 const NAMED_SHARE: f64 = 0.1;
 
@@ -102,9 +105,9 @@ impl Contact {
         Some(Mark { time: time + self.spread * draw, ..self.mark })
     }
 
-    /// Whether something told the instant of impact itself, between pictures.
+    /// Whether the instant of impact itself is known, between pictures.
     pub fn is_instant(&self) -> bool {
-        self.movement.is_none() && self.mark.method != Method::Marked
+        self.movement.is_none() && self.mark.method != Method::Marked && self.spread <= INSTANT
     }
 
     /// The least ± that is stated, 95 %: what was read from pictures alone is not known better than half their

@@ -1,27 +1,23 @@
 //! Which of a clip's short sounds are the player's own hits.
 //!
 //! A clip is full of hits: other courts', bounces, the feeder's. The player's own come at much the same moment of every
-//! swing (what the hand's movement says, plus one shift for the whole clip) and with much the same loudness, and both
+//! swing (what the hand's movement says, plus one shift for the whole clip, which is the player's own habit and how late
+//! the sound is on the pictures) and with much the same loudness, and both
 //! are shared over the strokes. Sounds elsewhere in the clip tell how often and how loud something else would fall into
 //! a swing by chance. Moment and loudness of the clip's hits are the pair that explains most swings; each sound is then
 //! weighed against chance under that pair.
 
+use super::offset::{self, normal};
 use crate::sound::{Heard, Onset};
 use crate::units::{Reading, Seconds};
 
-/// A hit is heard at most this long before and after the contact that the hand's movement tells.
-const WINDOW: (Seconds, Seconds) = (Seconds(-0.060), Seconds(0.100));
+/// A hit is heard at most this long before and after the contact that the hand's movement tells: the sound may be early or
+/// late by [`offset::LARGEST`], and it is under way for up to 60 ms.
+const WINDOW: (Seconds, Seconds) = (Seconds(-0.170), Seconds(0.240));
 
 /// A swing in whose window nothing is heard may have been timed wrongly, the hand having been lost from sight: a sound
 /// within this of it, as loud as the clip's hits where little else is, is its hit all the same.
 const WIDE: Seconds = Seconds(0.25);
-
-/// Spread of the one shift between the hand's movement and the sound of a clip: the way a player swings, and how the
-/// view shows it (1 standard deviation).
-const SHIFT_SPREAD: f64 = 0.020;
-
-/// A shift beyond this is no way to swing: the clip's sound does not belong to its pictures.
-const LARGEST_SHIFT: f64 = 0.045;
 
 /// Spread of the moments around the shift from stroke to stroke, apart from the pictures' interval.
 const MOMENT_SPREAD: f64 = 0.010;
@@ -84,13 +80,14 @@ pub struct Swung {
 /// What the sound says of a clip's swings.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Hits {
-    /// The instant of impact of each swing, where its hit was heard.
+    /// When each swing's hit was at the racket by the sound's own time, where it was heard. The spread is the sound's;
+    /// how late the clip's sound is on its pictures is told by [`offset::Evidence`].
     pub of_swings: Vec<Option<Reading>>,
     /// Whether each swing met a ball; `None` where the sound doesn't tell.
     pub ball: Vec<Option<bool>>,
-    /// How much later than by the hand's movement the hits come, where enough were heard: for swings whose hit was not.
+    /// How much later than by the hand's movement the hits are heard, where enough were: for swings whose hit was not.
     pub shift: Option<Reading>,
-    /// Whether the hits fit the swings only if sound and pictures of the clip belong to different times.
+    /// Whether the hits fit the swings only if sound and pictures of the clip belong to altogether different times.
     pub apart: bool,
 }
 
@@ -115,7 +112,7 @@ struct Common {
 pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
     let n = swings.len();
     let court = Court::new(swings, heard, interval);
-    let within = court.best(|c| c.shift.abs() <= LARGEST_SHIFT);
+    let within = court.best(|c| c.shift.abs() <= offset::LARGEST);
     let anywhere = court.best(|_| true);
     let odds = |found: &Option<(Common, f64)>| found.as_ref().map_or(0.0, |f| f.1);
     let apart = odds(&anywhere) > odds(&within).max(CLIP_ODDS) + CLEARLY_BETTER;
@@ -204,6 +201,8 @@ struct Court {
     candidates: Vec<Vec<Candidate>>,
     /// Spread of the moments around the clip's shift, seconds.
     spread: f64,
+    /// Whether a program has written the file anew.
+    rewritten: bool,
     others: Others,
 }
 
@@ -213,6 +212,7 @@ impl Court {
         Self {
             candidates: swings.iter().map(|s| others.around(s, &heard.onsets, WINDOW)).collect(),
             spread: MOMENT_SPREAD.hypot(INTERVAL_SHARE * interval.0),
+            rewritten: heard.rewritten,
             others,
         }
     }
@@ -267,22 +267,15 @@ impl Court {
                 level += weight * candidate.onset.level;
             }
         }
-        // The usual shift, 0, counts like one observation of its own precision.
-        let prior = (self.spread / SHIFT_SPREAD).powi(2);
-        if weights > 1e-9 {
-            Common { shift: shift / (weights + prior), level: level / weights }
-        } else {
-            common
-        }
+        if weights > 1e-9 { Common { shift: shift / weights, level: level / weights } } else { common }
     }
 
     /// Odds of a pair against there being no hits at all (natural logarithm). A pair that was fitted to the clip explains
-    /// more than one that was known beforehand; the ratio of the spreads takes that back.
+    /// more than one that was known beforehand; how likely such a shift and such a loudness are takes that back.
     fn total(&self, common: Common) -> f64 {
-        let fitted = (self.spread / self.spread.hypot(SHIFT_SPREAD)).ln()
-            + (LEVEL_SPREAD / LEVEL_SPREAD.hypot(CLIP_LEVEL_SPREAD)).ln();
-        let usual = -0.5 * (common.shift / SHIFT_SPREAD).powi(2);
-        fitted + usual + (0..self.candidates.len()).map(|i| self.weigh(i, common).1).sum::<f64>()
+        let shift = offset::expected(common.shift, self.spread, self.rewritten) / normal(0.0, self.spread);
+        let level = LEVEL_SPREAD / LEVEL_SPREAD.hypot(CLIP_LEVEL_SPREAD);
+        shift.ln() + level.ln() + (0..self.candidates.len()).map(|i| self.weigh(i, common).1).sum::<f64>()
     }
 }
 
@@ -301,8 +294,8 @@ fn believed(candidates: &[Candidate], odds: impl Fn(&Candidate) -> f64, swung: &
     let (weights, _) = weights(candidates, odds);
     let best = (0..weights.len()).max_by(|&a, &b| weights[a].total_cmp(&weights[b]))?;
     let onset = candidates[best].onset;
-    let spread = Seconds(onset.spread.0.hypot(swung.delay.spread.0));
-    (weights[best] >= BELIEVED).then_some(Reading { time: onset.time - swung.delay.time, spread })
+    let sound = Reading { time: onset.time - swung.delay.time, spread: onset.spread };
+    (weights[best] >= BELIEVED).then_some(sound)
 }
 
 /// How much later than by the hand's movement the hits come: the median, and how far single ones stray from it.
@@ -324,11 +317,6 @@ fn shift(swings: &[Swung], hits: &[Option<Reading>]) -> Option<Reading> {
     let usual = 3.0 * MOMENT_SPREAD.powi(2);
     let stray = ((square * n as f64 + usual) / (n as f64 + 3.0)).sqrt();
     Some(Reading { time: Seconds(middle), spread: Seconds(stray * (1.0 + 1.0 / n as f64).sqrt()) })
-}
-
-/// Density of a normal distribution.
-fn normal(off: f64, spread: f64) -> f64 {
-    (-0.5 * (off / spread).powi(2)).exp() / (spread * (2.0 * std::f64::consts::PI).sqrt())
 }
 
 #[cfg(test)]
@@ -358,7 +346,7 @@ mod tests {
             })
             .collect();
         onsets.sort_by(|a, b| a.time.0.total_cmp(&b.time.0));
-        Heard { onsets, length: Seconds(length), floor }
+        Heard { onsets, length: Seconds(length), floor, rewritten: true }
     }
 
     const TIMES: [f64; 5] = [2.0, 5.0, 8.0, 11.0, 14.0];
@@ -455,8 +443,17 @@ mod tests {
     }
 
     #[test]
-    fn sound_that_lags_the_pictures_is_not_used() {
-        let sounds: Vec<(f64, f64)> = true_hits(-20.0).iter().map(|(t, l)| (t + 0.055, *l)).collect();
+    fn sound_that_lags_the_pictures_is_found() {
+        for late in [-0.08, -0.04, 0.04, 0.08] {
+            let sounds: Vec<(f64, f64)> = true_hits(-20.0).iter().map(|(t, l)| (t + late, *l)).collect();
+            let hits = own(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
+            assert!(!hits.apart && hits.of_swings.iter().all(Option::is_some), "{late}: {hits:?}");
+        }
+    }
+
+    #[test]
+    fn sound_of_another_time_is_not_used() {
+        let sounds: Vec<(f64, f64)> = true_hits(-20.0).iter().map(|(t, l)| (t + 0.160, *l)).collect();
         let hits = own(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
         assert!(hits.apart && hits.of_swings == [None; 5] && hits.ball == [None; 5], "{hits:?}");
     }

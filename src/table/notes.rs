@@ -165,6 +165,10 @@ struct SoundNote {
     length_s: Option<f64>,
     short_sounds: Option<usize>,
     own_hits: Option<usize>,
+    /// How late the sound is on the pictures, the way of the sound taken off (negative: early), with half the width of its
+    /// 95 % interval, ms.
+    late_ms: Option<f64>,
+    late_plus_minus_ms: Option<f64>,
     /// How much later than by the hand's movement alone the ball is met, ms.
     contact_after_movement_ms: Option<f64>,
 }
@@ -172,6 +176,7 @@ struct SoundNote {
 impl SoundNote {
     fn of(results: &Results<'_>) -> Self {
         let (heard, hits) = (results.seen.sound.as_ref(), results.measures.hits.as_ref());
+        let late = results.measures.sound_late;
         let apart = hits.is_some_and(|hits| hits.apart);
         let reason =
             results.no_sound.or(apart
@@ -182,9 +187,12 @@ impl SoundNote {
             length_s: heard.map(|heard| rounded(heard.length.0, 3)),
             short_sounds: heard.map(|heard| heard.onsets.len()),
             own_hits: hits.map(|hits| hits.of_swings.iter().flatten().count()),
+            late_ms: late.map(|late| rounded(late.time.milliseconds(), 1)),
+            late_plus_minus_ms: late.map(|late| rounded(TWO_SIDED_95 * late.spread.milliseconds(), 1)),
             contact_after_movement_ms: hits
                 .and_then(|hits| hits.shift)
-                .map(|shift| rounded(shift.time.milliseconds(), 1)),
+                .zip(late)
+                .map(|(shift, late)| rounded((shift.time - late.time).milliseconds(), 1)),
         }
     }
 }
@@ -295,7 +303,7 @@ impl Notes {
                 frames_with_player: (0..motion.len())
                     .filter(|&frame| motion.points[frame].iter().any(Option::is_some))
                     .count(),
-                frames_with_sides_exchanged: motion.straightened,
+                frames_with_sides_exchanged: motion.straightened.iter().filter(|turned| **turned).count(),
             },
             strokes: results.measures.strokes.len(),
             corrections: results.measures.corrected.clone(),

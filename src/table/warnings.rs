@@ -3,6 +3,8 @@
 use super::notes::{Settings, Source};
 use super::results::Results;
 use crate::scene::View;
+use crate::stats::TWO_SIDED_95;
+use crate::units::Seconds;
 
 /// Below this many pictures a second, times and speeds are coarse.
 const FEW_PICTURES: f64 = 50.0;
@@ -73,6 +75,9 @@ fn slowed(results: &Results<'_>) -> Option<String> {
     ))
 }
 
+/// A clip whose sound may be this far off its pictures (1 standard deviation) times contact badly.
+const OPEN_SOUND: Seconds = Seconds(0.006);
+
 /// A clip's warnings; those of the video come first.
 pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     let mut warnings = results.report.warnings.clone();
@@ -125,6 +130,15 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
              whether the clip's sound was shifted, as by a wireless microphone or by editing"
                 .to_owned(),
         );
+    }
+    if let Some(late) = measures.sound_late
+        && late.spread > OPEN_SOUND
+    {
+        warnings.push(format!(
+            "no ball was seen well enough to tell how late the sound is on the pictures, so contact has a ± of about {:.0} ms; \
+             film with the ball in the picture around contact, at 60 or more pictures a second",
+            TWO_SIDED_95 * late.spread.milliseconds()
+        ));
     }
     if settings.hand.source == Some(Source::Assumed) {
         warnings

@@ -3,7 +3,8 @@
 use super::{Circumstances, Exercise, Set, Target};
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure, Measurement};
-use crate::stats::{Summary, TWO_SIDED_95, normal_cdf};
+use crate::stats::dependence::inflation;
+use crate::stats::{Summary, TWO_SIDED_95, normal_cdf, t_quantile};
 use crate::stroke::Stance;
 
 /// Nobody works on more than this at once.
@@ -185,7 +186,8 @@ impl Set {
         let values: Vec<f64> = fit.iter().map(|m| m.value).collect();
         let summary = Summary::of(&values)?;
         let shared = Summary::of(&fit.iter().map(|m| m.plus_minus).collect::<Vec<_>>())?.median;
-        let own = TWO_SIDED_95 * MEDIAN_OVER_MEAN * summary.variance_of_mean(1.0)?.sqrt();
+        let variance = summary.variance_of_mean(inflation(&values))?;
+        let own = t_quantile(0.975, values.len() as f64 - 1.0)? * MEDIAN_OVER_MEAN * variance.sqrt();
         let middle = Middle {
             target: target.clone(),
             median: summary.median,

@@ -88,6 +88,8 @@ pub struct ClipInfo {
     pub bit_depth: u8,
     /// Whether there is a sound track.
     pub has_audio: bool,
+    /// Whether a program for converting or cutting has written the file, which puts its name where cameras put none.
+    pub rewritten: bool,
     /// The container's time of the first picture, which is 0 everywhere else; `None` where the file has none.
     pub first_picture: Option<Seconds>,
     /// Focal length in mm as on 35 mm film, where the camera has written it down.
@@ -157,6 +159,7 @@ impl Clip {
         let stated_frames = u64::try_from(stream.frames()).ok().filter(|frames| *frames > 0);
         let has_audio = input.streams().best(media::Type::Audio).is_some();
         let focal_length_35mm = focal_length(&input, &stream);
+        let rewritten = input.metadata().get("encoder").is_some();
         let stream_index = stream.index();
 
         let mut reader = Reader::new(input, decoder.0, stream_index);
@@ -185,6 +188,7 @@ impl Clip {
             colour_space: ColourSpace::of(&first).to_string(),
             bit_depth: raw::bit_depth(first.format()).unwrap_or(8),
             has_audio,
+            rewritten,
             first_picture: first.timestamp().filter(|_| tick > 0.0).map(|stamp| Seconds(stamp as f64 * tick)),
             focal_length_35mm,
         };

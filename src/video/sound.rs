@@ -47,6 +47,8 @@ pub struct Sound {
     pub stretches: Vec<Stretch>,
     /// Packets that could not be decoded.
     pub skipped: usize,
+    /// Whether the file is not as a camera has written it ([`ClipInfo::rewritten`]).
+    pub rewritten: bool,
 }
 
 /// An unbroken stretch of sound.
@@ -121,7 +123,7 @@ impl Sound {
             (true, true) => Err(NoSound::Damaged),
             (true, false) if reader.skipped() == 0 => Err(NoSound::NoTimes),
             (true, false) => Err(NoSound::Damaged),
-            (false, _) => Ok(Self { stretches, skipped: reader.skipped() }),
+            (false, _) => Ok(Self { stretches, skipped: reader.skipped(), rewritten: info.rewritten }),
         }
     }
 }

@@ -58,7 +58,7 @@ impl Setup {
             world: vec![None; times.len()],
             depth: vec![[None; COUNT]; times.len()],
             times,
-            straightened: 0,
+            straightened: Vec::new(),
             jitter: [0.0; COUNT],
             background: Vec::new(),
             cuts: Vec::new(),
@@ -81,6 +81,7 @@ impl Setup {
             found: strokes.len(),
             unsuitable: None,
             hits: None,
+            sound_late: None,
             strokes,
             corrected: Vec::new(),
         }

@@ -152,7 +152,7 @@ mod tests {
     #[test]
     fn sound_stays_with_its_pictures() {
         let samples = (0..6 * SOUND_RATE as usize).map(|i| i as f32 / SOUND_RATE as f32).collect();
-        let sound = Sound { stretches: vec![Stretch { start: Seconds(0.0), samples }], skipped: 0 };
+        let sound = Sound { stretches: vec![Stretch { start: Seconds(0.0), samples }], ..Sound::default() };
         let schedule = schedule();
         let heard = schedule.sound(&sound);
         assert_eq!(heard.len(), (schedule.length().0 * f64::from(SOUND_RATE)).round() as usize);

@@ -96,7 +96,7 @@ impl Arm {
             points: in_picture,
             world: vec![None; n],
             depth: vec![[None; COUNT]; n],
-            straightened: 0,
+            straightened: Vec::new(),
             jitter: [0.0; COUNT],
             background: Vec::new(),
             cuts: Vec::new(),

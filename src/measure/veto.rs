@@ -1,0 +1,189 @@
+//! Values that hang on something that is in doubt: a joint that was not in sight at the moment that counts, or a boundary
+//! that had to be read in another way. They are graded low, whatever their ±.
+//!
+//! What a value hangs on is tried out: what is in doubt is moved by as much as it may well be off, and the value is
+//! computed again. So no formula has to name its joints and moments, and a joint that is hidden where the value doesn't
+//! look is no matter.
+
+use super::{CATALOGUE, Missing};
+use crate::geometry::Court;
+use crate::pose::Landmark;
+use crate::stroke::{Boundary, Kind, Method, Stroke};
+use crate::units::Seconds;
+
+/// A landmark with less than this chance of being in sight is in doubt.
+const IN_SIGHT: f64 = 0.5;
+
+/// What is in doubt is moved this far, metres: on all axes, so that no direction that matters is missed.
+const MOVED: Court = Court { net: 0.05, side: -0.04, up: 0.04 };
+
+/// A boundary that was read in another way is moved by so much.
+const OTHER_TIME: Seconds = Seconds(0.10);
+
+/// A value hangs on what moves it by this share of the limit of a good ±.
+const HANGS: f64 = 0.5;
+
+/// A track that was lost this long while the stroke went on has a gap.
+const LOST: Seconds = Seconds(0.20);
+
+/// Which of a stroke's `values`, one per entry of the catalogue, hang on something in doubt.
+pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>]) -> Vec<bool> {
+    if stroke.kind == Kind::Unknown || has_gap(stroke) {
+        return vec![true; values.len()];
+    }
+    let mut doubted = vec![false; values.len()];
+    let mut note = |changed: &Stroke| {
+        for ((measure, value), doubted) in CATALOGUE.iter().zip(values).zip(&mut doubted) {
+            let Ok(value) = value else { continue };
+            let limit = HANGS * measure.grades.0;
+            *doubted |= (measure.compute)(changed).is_ok_and(|again| (again - value).abs() > limit);
+        }
+    };
+    for landmark in Landmark::ALL {
+        if let Some(moved) = with_moved(stroke, landmark) {
+            note(&moved);
+        }
+    }
+    for boundary in Boundary::ALL {
+        let is_other = |method| matches!(method, Method::HandRetreat | Method::HandSlowed);
+        if stroke.phases.get(boundary).is_some_and(|mark| is_other(mark.method)) {
+            for by in [OTHER_TIME, -OTHER_TIME] {
+                let mut moved = stroke.clone();
+                if let Some(mark) = moved.phases.get_mut(boundary) {
+                    mark.time = mark.time + by;
+                }
+                note(&moved);
+            }
+        }
+    }
+    doubted
+}
+
+/// Whether the player was lost from sight between the preparation and contact.
+fn has_gap(stroke: &Stroke) -> bool {
+    let (from, to) = (stroke.phases.preparation_begin(), stroke.phases.contact.time);
+    let hips = [Landmark::LeftHip as usize, Landmark::RightHip as usize];
+    let seen = stroke.motion.times.iter().zip(&stroke.motion.points);
+    let seen = seen.filter(|(time, frame)| {
+        **time >= from && **time <= to && hips.iter().all(|hip| frame[*hip].is_some())
+    });
+    let mut last = from;
+    for (time, _) in seen {
+        if *time - last > LOST {
+            return true;
+        }
+        last = *time;
+    }
+    to - last > LOST
+}
+
+/// The stroke with a landmark moved wherever it is in doubt; `None` where it never is.
+fn with_moved(stroke: &Stroke, landmark: Landmark) -> Option<Stroke> {
+    let k = landmark as usize;
+    let sights = &stroke.motion.visibility;
+    let in_doubt: Vec<usize> = (0..sights.len()).filter(|&i| sights[i][k] < IN_SIGHT).collect();
+    if in_doubt.is_empty() {
+        return None;
+    }
+    let mut moved = stroke.clone();
+    for i in in_doubt {
+        if let Some(at) = moved.motion.points[i][k].as_mut() {
+            *at += MOVED;
+        }
+    }
+    Some(moved)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::Measure;
+    use crate::pose::landmark::COUNT;
+    use crate::pose::{Joint, Side};
+    use crate::scene::{CourtMotion, Direction, View};
+    use crate::stroke::{Hands, Mark, Phases};
+    use crate::units::Degrees;
+
+    /// A player who stands with both feet on the line to the net, the hand moving forward over it; contact at 1.5 s.
+    fn stroke() -> Stroke {
+        let times: Vec<Seconds> = (0..120).map(|i| Seconds(f64::from(i) / 60.0)).collect();
+        let points = times.iter().map(|time| {
+            let mut points = [Some(Court::new(0.0, 0.0, 1.0)); COUNT];
+            for side in [Side::Left, Side::Right] {
+                let ahead = if side == Side::Left { 0.4 } else { -0.2 };
+                points[Joint::Toe.on(side) as usize] = Some(Court::new(ahead, 0.0, 0.0));
+                points[Joint::Ankle.on(side) as usize] = Some(Court::new(ahead - 0.15, 0.0, 0.1));
+            }
+            points[Landmark::RightWrist as usize] = Some(Court::new(2.0 * (time.0 - 1.3), 0.5, 1.0));
+            points
+        });
+        let mark = |time: f64, method| Mark { time: Seconds(time), method };
+        let motion = CourtMotion {
+            hand: Side::Right,
+            points: points.collect(),
+            visibility: vec![[1.0; COUNT]; times.len()],
+            depth_spread: vec![[0.0; COUNT]; times.len()],
+            times,
+            direction: Direction { angle: Degrees(0.0), spread: Degrees(0.0), view: View::Side },
+        };
+        let phases = Phases {
+            prep_start: Some(mark(0.4, Method::ShoulderTurn)),
+            drop_start: None,
+            backswing_end: Some(mark(1.0, Method::HandPosition)),
+            low_point: None,
+            forward_start: Some(mark(1.2, Method::HandSpeed)),
+            contact: mark(1.5, Method::Sound),
+            finish_end: Some(mark(1.8, Method::HandSpeed)),
+        };
+        Stroke {
+            kind: Kind::Forehand,
+            hands: Hands::One,
+            volley: false,
+            stance: None,
+            phases,
+            ball: None,
+            motion,
+            racket: None,
+            flight: None,
+            struck: None,
+        }
+    }
+
+    fn is_doubted(stroke: &Stroke, id: &str) -> bool {
+        let values: Vec<_> = CATALOGUE.iter().map(|measure| (measure.compute)(stroke)).collect();
+        let place = Measure::place(id).unwrap();
+        assert!(values[place].is_ok(), "{id}: {:?}", values[place]);
+        doubted(stroke, &values)[place]
+    }
+
+    #[test]
+    fn a_hidden_joint_counts_at_the_moment_that_is_measured_only() {
+        assert!(!is_doubted(&stroke(), "hand_ahead_of_front_toe_cm"));
+        // Contact lies on picture 90; a good ± is up to 5 cm.
+        for (hidden, wanted) in [(20..40, false), (88..93, true)] {
+            let mut stroke = stroke();
+            for sights in &mut stroke.motion.visibility[hidden] {
+                sights[Landmark::RightWrist as usize] = 0.3;
+            }
+            assert_eq!(is_doubted(&stroke, "hand_ahead_of_front_toe_cm"), wanted);
+            assert!(!is_doubted(&stroke, "stance_width_cm"), "the wrist has no part in it");
+        }
+    }
+
+    #[test]
+    fn nothing_is_sure_where_the_player_was_lost_or_the_stroke_has_no_name() {
+        let mut lost = stroke();
+        for frame in &mut lost.motion.points[40..60] {
+            *frame = [None; COUNT];
+        }
+        assert!(is_doubted(&lost, "stance_width_cm"));
+        assert!(is_doubted(&Stroke { kind: Kind::Unknown, ..stroke() }, "stance_width_cm"));
+    }
+
+    #[test]
+    fn a_boundary_read_in_another_way_makes_doubtful_what_hangs_on_it() {
+        let mut stroke = stroke();
+        stroke.phases.prep_start = Some(Mark { time: Seconds(0.4), method: Method::HandRetreat });
+        assert!(is_doubted(&stroke, "preparation_ms") && !is_doubted(&stroke, "forward_swing_ms"));
+    }
+}
