@@ -52,7 +52,7 @@ fn session(day: usize, n: usize, shift: f64, targets: &Set, rng: &mut Pcg64Mcg) 
 
 /// In how many of so many pairs of sessions some primary measure is called changed, and the share of measures.
 fn called(runs: usize, n: usize, shift: f64, known: usize) -> (f64, f64) {
-    let targets = Set::shipped().unwrap();
+    let targets = Set::shipped(crate::targets::Shipped::Club).unwrap();
     let mut rng = Pcg64Mcg::seed_from_u64(17 + n as u64);
     let (mut some, mut all) = (0, 0);
     let mut measures = 0;
