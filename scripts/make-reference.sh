@@ -17,7 +17,8 @@ trap 'rm -f "$made"' EXIT
 cargo run --release --locked --example reference -- "$mocap/labels.csv" "$mocap/data" "$mocap/held" > "$made"
 {
     echo "# Quartiles of recorded tennis players, made by scripts/make-reference.sh. Each player counts once, with the median of"
-    echo "# his strokes; lengths are shares of the stature. Seen square from the side, kind and direction known. Club = the players"
+    echo "# his strokes; a new player lies between the quartiles once in two (Hyndman and Fan 1996, type 6). Lengths are shares of the"
+    echo "# stature. Seen square from the side, kind and direction known. Club = the players"
     echo "# that the data set calls regular. From the Tennis-MoCap data set, https://github.com/jdpulgarin/Tennis-MoCap, by"
     echo "# J. D. Pulgarin-Giraldo, A. M. Alvarez-Meza, L. G. Melo-Betancourt, S. Ramos-Bermudez and G. Castellanos-Dominguez"
     echo "# (https://doi.org/10.1007/978-3-319-52277-7_38). This table: CC BY-SA 3.0, https://creativecommons.org/licenses/by-sa/3.0/"

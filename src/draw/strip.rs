@@ -6,6 +6,7 @@ use crate::measure::clip::ClipMeasures;
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement, Outcome};
 use crate::order::median;
 use crate::stroke::Sort;
+use crate::targets::reference::reference;
 
 use super::axis::{Frame, Ticks};
 use super::canvas::{At, Canvas};
@@ -47,7 +48,9 @@ fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) 
     let kinds = words::kinds(clip);
     let wide = if values.len() > MOST_IN_NARROW { WIDTH } else { NARROW };
     let head = Head::within(wide, &title, &[format!("{}.", text::capitalised(measure.sign))]);
-    let key = key(values, wide - 2.0 * MARGIN);
+    let y = range(measure, values);
+    let usual = usual(clip, measure, y);
+    let key = key(values, usual.is_some(), wide - 2.0 * MARGIN);
     let top = head.bottom() + KEY_HEIGHT + key.last().map_or(0.0, |(at, _)| at.1);
     let below = BELOW + if kinds.len() > 1 { LETTERS } else { 0.0 };
     let frame = Frame {
@@ -56,13 +59,16 @@ fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) 
         width: wide - 2.0 * MARGIN - LEFT - RIGHT,
         height: HEIGHT,
         x: (-0.5, values.len() as f64 - 0.5),
-        y: range(measure, values),
+        y,
     };
     let size = (wide, frame.bottom() + below + MARGIN);
     svg::sized(&title, &description(clip, measure, values), size, |canvas| {
         head.draw(canvas);
         for ((x, y), sign) in &key {
             sign.draw(canvas, (MARGIN + x, head.bottom() + 0.5 * KEY_HEIGHT - 4.0 + y));
+        }
+        if let Some((low, high)) = usual {
+            canvas.fill((frame.left, frame.down(high)), (frame.right(), frame.down(low)), style::BAND);
         }
         frame.scale_left(canvas, &Ticks::within(frame.y.0, frame.y.1, 6));
         canvas.line((frame.left, frame.bottom()), (frame.right(), frame.bottom()), &style::AXIS);
@@ -94,6 +100,16 @@ fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) 
         }
         canvas.text((frame.left, frame.bottom() + below - 14.0), &axis, &style::NOTE);
     })
+}
+
+/// The part of the middle half of recorded players that the chart shows; `None` where the strokes are of several kinds or there
+/// is nothing to show.
+fn usual(clip: &ClipMeasures, measure: &Measure, shown: (f64, f64)) -> Option<(f64, f64)> {
+    let kinds = words::kinds(clip);
+    let [kind] = kinds.as_slice() else { return None };
+    let found = reference(measure, kind.name(), 100.0 * clip.filmed.stature.metres.0)?;
+    let (low, high) = (found.low.max(shown.0), found.high.min(shown.1));
+    (low < high).then_some((low, high))
 }
 
 /// A range that holds every value with its ±, and a free strip at the bottom where strokes without a value are marked.
@@ -138,6 +154,8 @@ pub fn grade_mark(canvas: &mut Canvas, at: At, grade: Grade) {
 enum Sign {
     Grade(Grade),
     Whisker,
+    /// Where recorded players are.
+    Usual,
 }
 
 impl Sign {
@@ -147,6 +165,7 @@ impl Sign {
             Self::Grade(Grade::Fair) => "fair: read as a range",
             Self::Grade(Grade::Low) => "low: rough guide only",
             Self::Whisker => "± (95 % interval)",
+            Self::Usual => "middle half of recorded club players",
         }
     }
 
@@ -154,13 +173,14 @@ impl Sign {
         match self {
             Self::Grade(grade) => grade_mark(canvas, (x + 9.0, y), grade),
             Self::Whisker => canvas.line((x + 9.0, y - 10.0), (x + 9.0, y + 10.0), &WHISKER),
+            Self::Usual => canvas.fill((x, y - 9.0), (x + 18.0, y + 9.0), style::BAND),
         }
         canvas.text((x + SIGN_WIDTH, y), self.meaning(), &style::LABEL);
     }
 }
 
 /// The signs that occur, each with its place, counted from the key's upper left corner; `most` is the longest line.
-fn key(values: &[Option<Measurement>], most: f64) -> Vec<(At, Sign)> {
+fn key(values: &[Option<Measurement>], usual: bool, most: f64) -> Vec<(At, Sign)> {
     let occurs = |grade: &Grade| values.iter().flatten().any(|m| m.grade == *grade);
     let grades = [Grade::Good, Grade::Fair, Grade::Low].into_iter().filter(occurs).map(Sign::Grade);
     let (mut x, mut y) = (0.0, 0.0);
@@ -173,7 +193,7 @@ fn key(values: &[Option<Measurement>], most: f64) -> Vec<(At, Sign)> {
         x += wide + BETWEEN_SIGNS;
         (at, sign)
     };
-    grades.chain([Sign::Whisker]).map(&mut place).collect()
+    grades.chain([Sign::Whisker]).chain(usual.then_some(Sign::Usual)).map(&mut place).collect()
 }
 
 /// The median of each kind that has several values, named at the right.

@@ -141,7 +141,7 @@ impl Review<'_> {
             moments: &self.pictures.moments,
             typical: self.pictures.stroke,
             several: measured.len() > 1,
-            strokes: Strokes::of(measured),
+            strokes: Strokes::of(measured, height),
             charts: self.charts(|chart| !draw::is_strip(&chart.file)),
             strips: self.charts(|chart| strips.contains(&chart.file)),
             narrow: measured.len() <= draw::MOST_IN_NARROW_STRIP,

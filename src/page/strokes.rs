@@ -1,15 +1,21 @@
 //! The table of strokes.
 
+use std::collections::BTreeSet;
+
 use super::words::{capitalised, within};
+use crate::compare::words::amount;
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure};
 use crate::stroke::Sort;
 use crate::table::{fixed, headlines};
+use crate::targets::reference::reference;
 
 /// The table: headings and a row for each stroke.
 pub struct Strokes {
     pub headings: Vec<String>,
     pub rows: Vec<Row>,
+    /// Where recorded players of this kind are, column by column; empty where nothing is known.
+    pub usual: Vec<String>,
     pub has_low: bool,
     pub has_gaps: bool,
 }
@@ -29,7 +35,8 @@ pub enum Cell {
 }
 
 impl Strokes {
-    pub fn of(strokes: &[MeasuredStroke]) -> Self {
+    /// `height_cm` is the player's.
+    pub fn of(strokes: &[MeasuredStroke], height_cm: f64) -> Self {
         let shown = headlines(strokes);
         let cell = |stroke: &MeasuredStroke, index: usize, measure: &Measure| match stroke.measured.outcomes
             [index]
@@ -51,12 +58,29 @@ impl Strokes {
                 cells: shown.iter().map(|column| cell(stroke, column.index, column.measure)).collect(),
             })
             .collect();
+        let kinds: BTreeSet<Sort> = strokes.iter().map(|stroke| stroke.stroke.sort()).collect();
+        let of_players = |measure: &Measure| {
+            let kind = kinds.first().filter(|_| kinds.len() == 1)?;
+            let found = reference(measure, kind.name(), height_cm)?;
+            let [low, high] = [found.low, found.high].map(|value| amount(measure, value));
+            Some(format!(
+                "{} to {}",
+                without(&low, measure.unit.suffix()),
+                without(&high, measure.unit.suffix())
+            ))
+        };
+        let mut usual: Vec<String> =
+            shown.iter().map(|column| of_players(column.measure).unwrap_or_else(|| "–".to_owned())).collect();
+        if usual.iter().all(|cell| cell == "–") {
+            usual.clear();
+        }
         let has = |wanted: fn(&Cell) -> bool| rows.iter().any(|row| row.cells.iter().any(wanted));
         Self {
             headings: shown.iter().map(|column| capitalised(&column.heading.join(" "))).collect(),
             has_low: has(|cell| matches!(cell, Cell::Value { low: true, .. })),
             has_gaps: has(|cell| matches!(cell, Cell::Missing(_))),
             rows,
+            usual,
         }
     }
 }
