@@ -27,6 +27,7 @@ extern crate self as toeline;
 
 pub mod analyse;
 pub mod ball;
+#[cfg(feature = "cli")]
 pub mod command;
 pub mod compare;
 pub mod court;

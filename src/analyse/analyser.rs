@@ -167,6 +167,7 @@ impl Analyser {
         let settings = settings(&sha256, &source.info, &self.networks, coarse);
         let kept = || known.motions.iter().find_map(|file| Followed::load(file, &settings).ok());
         let mut thinned = None;
+        let mut from_kept = true;
         let mut stated = stated.clone();
         let choice = choice(&mut stated, &source.info, known.marks);
         // Somebody who was pointed at may not have been worth following before.
@@ -179,6 +180,7 @@ impl Analyser {
                 let observer = &mut Part::new(observer, 0.0, if coarse { COARSE } else { FOLLOWING });
                 let (followed, left) = self.follow(&source, coarse, choice.seed(), observer)?;
                 thinned = left;
+                from_kept = false;
                 followed
             }
         };
@@ -200,7 +202,10 @@ impl Analyser {
         let mut warnings = Vec::new();
         if let Some(person) = person.filter(|_| coarse) {
             let observer = &mut Part::new(observer, COARSE, FOLLOWING);
-            let fine = self.refine(&source, person, &mut followed, &mut motion, &stated, &seen, observer)?;
+            self.networks.release();
+            let known = (&stated, &seen, from_kept);
+            let fine = self.refine(&source, person, &mut followed, &mut motion, known, observer)?;
+            self.networks.release();
             warnings.extend(fine.left_out);
             if let Some(thinned) = thinned {
                 followed.report = thinned.report(fine.looked.pictures, fine.looked.duplicates);
@@ -212,7 +217,7 @@ impl Analyser {
             balls: strokes.to_watch(seen.balls.as_ref().unwrap_or(&Default::default())),
         });
         let mut rest = Part::new(observer, FOLLOWING, 1.0);
-        let measures = match look(&source, &motion, &wanted, &mut self.networks, &mut rest)? {
+        let measures = match look(&source, &motion, &wanted, from_kept, &mut self.networks, &mut rest)? {
             Look::Known => strokes.measure(),
             Look::LeftOut(warning) => {
                 warnings.push(warning);
@@ -295,20 +300,17 @@ impl Analyser {
 
     /// Looks closely at a person who was followed through single pictures: at all that may be a stroke, then at all that is
     /// one, until nothing more is found.
-    #[allow(clippy::too_many_arguments, reason = "all of it is what is known of one clip")]
     fn refine(
         &mut self,
         source: &Source<'_>,
         person: usize,
         followed: &mut Followed,
         motion: &mut Motion,
-        stated: &Stated,
-        seen: &Seen,
+        (stated, seen, from_kept): (&Stated, &Seen, bool),
         observer: &mut dyn Observer,
     ) -> Result<Refined, AnalyseError> {
         let mut refined = Refined::default();
         let Some(index) = source.index()? else { return Ok(refined) };
-        let from_kept = !self.networks.is_loaded();
         let begun = followed.closely.contains_key(&person);
         for round in 0..ROUNDS {
             let mut spans = Unmeasured::of(motion, stated, seen).spans();

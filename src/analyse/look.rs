@@ -42,6 +42,7 @@ pub(super) fn look(
     source: &Source<'_>,
     motion: &Motion,
     wanted: &Wanted,
+    from_kept: bool,
     networks: &mut Networks,
     observer: &mut dyn Observer,
 ) -> Result<Look, AnalyseError> {
@@ -49,7 +50,6 @@ pub(super) fn look(
     if wanted.rackets.is_empty() && !looker.is_waiting() {
         return Ok(Look::Known);
     }
-    let from_kept = !networks.is_loaded();
     let finder = match networks.finder() {
         Ok(finder) => finder,
         // What was kept can be measured again without any network, then without the racket in strokes that are new.

@@ -75,9 +75,10 @@ impl Networks {
         Ok(self.models.insert(models))
     }
 
-    /// Whether the networks that follow people had to be loaded.
-    pub fn is_loaded(&self) -> bool {
-        self.models.is_some() || !self.landmarkers.is_empty()
+    /// Gives back the memory of the networks that follow people: a long clip leaves little of it to spare.
+    pub(super) fn release(&mut self) {
+        self.models = None;
+        self.landmarkers.clear();
     }
 
     /// The network that tells depth from movement; it is loaded the first time.
