@@ -87,7 +87,7 @@ mod tests {
         let set = Set::parse("[trunk_lean_at_finish_deg]\nlow = -4\nhigh = 15\nsource = 'x'", "x").unwrap();
         let svg = draw(&set.targets()[0], -9.2, 7.1, Grade::Fair).unwrap();
         for words in
-            ["target: −4 to 15°", "−9.2 ± 7.1°", "role=\"img\"", "<title>Trunk lean at the finish against"]
+            ["target: −4 to 15°", "−9 ± 7°", "role=\"img\"", "<title>Trunk lean at the finish against"]
         {
             assert!(svg.contains(words), "{words}: {svg}");
         }
