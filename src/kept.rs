@@ -16,15 +16,18 @@ use crate::error::ErrorKind;
 use crate::pose::background::Course;
 use crate::pose::{Depth, Motion, People, Pose, Track};
 use crate::racket::Sightings;
+use crate::recogniser::Chances;
 use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 7;
+const VERSION: u32 = 8;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
 /// Such a file ends where [`Followed::background`] begins.
 const WITHOUT_BACKGROUND: u32 = 6;
+/// Such a file ends where [`Followed::chances`] begins.
+const WITHOUT_CHANCES: u32 = 7;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -90,6 +93,8 @@ pub struct Followed {
     pub closely: BTreeMap<usize, Vec<(usize, usize)>>,
     /// How the background moved, and where the clip is cut; empty where nobody has looked.
     pub background: Course,
+    /// What the recogniser says of each of them.
+    pub chances: Vec<Chances>,
 }
 
 /// The file's body when written and when read.
@@ -184,11 +189,12 @@ fn read(path: &Path) -> Result<Found, CacheError> {
         return Err(damaged());
     }
     let version: [u8; 4] = std::array::from_fn(|i| head[MAGIC.len() + i]);
-    // What older files end before is empty: a map, and the two lists of a course.
+    // What older files end before is empty: a map, the two lists of a course, a list.
     let left_out: &[u8] = match u32::from_le_bytes(version) {
         VERSION => &[],
-        WITHOUT_BACKGROUND => &[0; 2],
-        WITHOUT_CLOSELY => &[0; 3],
+        WITHOUT_CHANCES => &[0; 1],
+        WITHOUT_BACKGROUND => &[0; 3],
+        WITHOUT_CLOSELY => &[0; 4],
         _ => return Err(CacheError::OtherVersion(path.to_owned())),
     };
     if head[MAGIC.len() + 4..] != Sha256::digest(body)[..] {

@@ -42,6 +42,7 @@ pub mod order;
 pub mod page;
 pub mod pose;
 pub mod racket;
+pub mod recogniser;
 pub mod scene;
 pub mod season;
 pub mod sound;

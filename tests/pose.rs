@@ -367,6 +367,7 @@ fn a_motion() -> Followed {
         runtime: "a library".to_owned(),
         balls: BTreeMap::new(),
         closely: BTreeMap::new(),
+        chances: Vec::new(),
     }
 }
 

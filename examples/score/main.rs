@@ -17,6 +17,10 @@
 //! `score --real DIR LABELS` measures clips of one stroke each, labelled by eye, as the program does with nothing given, and
 //! prints per class in how many there is exactly one stroke, with the right kind, hand and view, how far contact is off in
 //! frames, and the kinds found against those labelled. `score --none DIR` does so with clips in which no stroke may be found.
+//!
+//! `score --recorded DIR CONTACTS` films recorded takes (BVH) with twelve cameras each, placed at random all around the player, and
+//! prints how many of the strokes listed in CONTACTS (written by `scripts/recogniser/takes.py`) are found, with the right kind, hand,
+//! volley and number of hands, how far contact is off without sound, and how many strokes are invented.
 
 mod ball;
 #[path = "../../tests/support/bvh.rs"]
@@ -24,9 +28,12 @@ mod bvh;
 mod camera;
 mod contact;
 mod coverage;
+#[path = "../../tests/support/film.rs"]
+mod film;
 mod mocap;
 mod racket;
 mod real;
+mod recorded;
 mod report;
 mod truth;
 mod unaided;
@@ -56,6 +63,7 @@ struct Arguments {
     real: Option<(PathBuf, PathBuf)>,
     /// Clips without tennis.
     none: Option<PathBuf>,
+    recorded: Option<(PathBuf, PathBuf)>,
 }
 
 fn arguments() -> Result<Arguments, Box<dyn Error>> {
@@ -69,6 +77,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
         look_again: false,
         real: None,
         none: None,
+        recorded: None,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -81,6 +90,12 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
                 let labels = words.next().ok_or("--real needs the file with the labels after the folder")?;
                 found.real = Some((folder.into(), labels.into()));
             }
+            "--recorded" => {
+                let folder = words.next().ok_or("--recorded needs a folder and its contacts")?;
+                let contacts =
+                    words.next().ok_or("--recorded needs the file with the contacts after the folder")?;
+                found.recorded = Some((folder.into(), contacts.into()));
+            }
             "--none" => found.none = Some(words.next().ok_or("--none needs a folder")?.into()),
             "--look-again" => found.look_again = true,
             "--each" => found.each = true,
@@ -88,7 +103,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
             _ => found.clips = word.into(),
         }
     }
-    let others = found.real.is_some() || found.none.is_some();
+    let others = found.real.is_some() || found.none.is_some() || found.recorded.is_some();
     if found.clips.as_os_str().is_empty() && !others {
         return Err("give the folder with the clips and their truth files".into());
     }
@@ -100,6 +115,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     let (keep, only) = (arguments.keep.as_deref(), arguments.only.as_deref());
     if let Some((folder, labels)) = &arguments.real {
         real::print(folder, labels, keep, only, arguments.each)?;
+    }
+    if let Some((folder, contacts)) = &arguments.recorded {
+        recorded::print(folder, contacts, only, arguments.each)?;
     }
     if let Some(folder) = &arguments.none {
         real::print_none(folder, keep, only)?;
@@ -194,8 +212,9 @@ fn analysed(
     let keep = keep.map(|folder| kept_file(folder, path));
     let mut followed = keep.as_deref().and_then(|file| Followed::load_any(file).ok()).map(|(kept, _)| kept);
     if let Some(followed) = &mut followed {
-        // The depth network may be another one.
+        // These networks may be others.
         followed.depths.clear();
+        followed.chances.clear();
         if again {
             followed.rackets.clear();
             followed.balls.clear();

@@ -5,6 +5,8 @@ use std::error::Error;
 use std::path::Path;
 
 use toeline::measure::clip::{self, Seen, Stated};
+use toeline::model::Places;
+use toeline::recogniser::Recogniser;
 use toeline::stroke::Kind;
 use toeline::units::Metres;
 
@@ -22,6 +24,7 @@ pub fn print(folder: &Path) -> Result<(), Box<dyn Error>> {
         entry.1.push((record[2].parse()?, &record[4] == "yes"));
     }
     let (mut listed, mut found, mut right_kind, mut invented, mut strokes) = (0, 0, 0, 0, 0);
+    let mut recogniser = Recogniser::load(&Places::usual())?;
     println!("\nrecorded motion from the side");
     for (file, (kind, peaks)) in &peaks {
         let kind = match kind.as_str() {
@@ -32,7 +35,8 @@ pub fn print(folder: &Path) -> Result<(), Box<dyn Error>> {
         let take = Take::read(&folder.join(file))?;
         let motion = take.seen_from_side();
         let stated = Stated { height: Some(Metres(take.stature())), ..Stated::default() };
-        let clip = clip::measure(&motion, &stated, &Seen::default());
+        let chances = Some(recogniser.read(&motion)?);
+        let clip = clip::measure(&motion, &stated, &Seen { chances, ..Seen::default() });
         strokes += clip.strokes.len();
         let mut line = (0, 0, 0);
         for (time, cut) in peaks {

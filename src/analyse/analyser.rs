@@ -14,6 +14,7 @@ use crate::kept::Followed;
 use crate::measure::clip::{Seen, Stated, Unmeasured};
 use crate::model::{Device, Places};
 use crate::pose::{self, Choice, Motion, NoSubject, People, Seed, Track, follow_clip};
+use crate::recogniser;
 use crate::sound::Heard;
 use crate::table::marks::ClipMarks;
 use crate::table::sha256;
@@ -21,6 +22,12 @@ use crate::video::{Clip, ClipInfo, ClipReport, Sound, Thinned};
 
 /// How much of the work following is; the rest is looking for racket and ball.
 const FOLLOWING: f64 = 0.8;
+/// How much of it is done once racket and ball were looked for.
+const LOOKED: f64 = 0.95;
+
+/// The clip is looked through for racket and ball at most so often: where the racket has shown another stroke or hand, once more.
+const LOOKS: usize = 2;
+
 /// How much of it a first look at single pictures is.
 const COARSE: f64 = 0.4;
 
@@ -184,7 +191,7 @@ impl Analyser {
                 followed
             }
         };
-        self.fill_depths(&mut followed)?;
+        self.fill_in(&mut followed)?;
         let (person, mut motion) = subject_of(&followed, &source.info, choice)
             .map_err(|error| AnalyseError::Subject { clip: source.info.name(), source: error })?;
         if let Some(marks) = known.marks {
@@ -198,6 +205,9 @@ impl Analyser {
             racket: person.and_then(|person| followed.rackets.get(&person).cloned()),
             balls: person.and_then(|person| followed.balls.get(&person).cloned()),
             lines: None,
+            chances: Some(
+                person.and_then(|person| followed.chances.get(person).cloned()).unwrap_or_default(),
+            ),
         };
         let mut warnings = Vec::new();
         if let Some(person) = person.filter(|_| coarse) {
@@ -211,26 +221,31 @@ impl Analyser {
                 followed.report = thinned.report(fine.looked.pictures, fine.looked.duplicates);
             }
         }
-        let strokes = Unmeasured::of(&motion, &stated, &seen);
-        let wanted = person.map_or_else(Wanted::default, |_| Wanted {
-            rackets: strokes.to_look_at(seen.racket.as_ref().unwrap_or(&Default::default())),
-            balls: strokes.to_watch(seen.balls.as_ref().unwrap_or(&Default::default())),
-        });
-        let mut rest = Part::new(observer, FOLLOWING, 1.0);
-        let measures = match look(&source, &motion, &wanted, from_kept, &mut self.networks, &mut rest)? {
-            Look::Known => strokes.measure(),
-            Look::LeftOut(warning) => {
-                warnings.push(warning);
-                strokes.measure()
+        let refined = person.filter(|_| coarse).and_then(|person| followed.chances.get(person).cloned());
+        seen.chances = refined.or(seen.chances);
+        let mut strokes = Unmeasured::of(&motion, &stated, &seen);
+        for round in 0..LOOKS {
+            let wanted = person.map_or_else(Wanted::default, |_| Wanted {
+                rackets: strokes.to_look_at(seen.racket.as_ref().unwrap_or(&Default::default())),
+                balls: strokes.to_watch(seen.balls.as_ref().unwrap_or(&Default::default())),
+            });
+            let mut rest = Part::new(observer, if round == 0 { FOLLOWING } else { LOOKED }, 1.0);
+            match look(&source, &motion, &wanted, from_kept, &mut self.networks, &mut rest)? {
+                Look::Known => break,
+                Look::LeftOut(warning) => {
+                    warnings.push(warning);
+                    break;
+                }
+                Look::New(rackets, balls) => {
+                    drop(strokes);
+                    seen.racket.get_or_insert_default().join(rackets);
+                    seen.balls.get_or_insert_default().join(balls);
+                    // A racket that is seen tells strokes and hand, a ball moves the contact.
+                    strokes = Unmeasured::of(&motion, &stated, &seen);
+                }
             }
-            Look::New(rackets, balls) => {
-                drop(strokes);
-                seen.racket.get_or_insert_default().join(rackets);
-                seen.balls.get_or_insert_default().join(balls);
-                // A ball that is seen moves the contact.
-                Unmeasured::of(&motion, &stated, &seen).measure()
-            }
-        };
+        }
+        let measures = strokes.measure();
         if let Some(marks) = known.marks {
             marks.check(&stated.corrections, &measures)?;
         }
@@ -294,6 +309,7 @@ impl Analyser {
             balls: Default::default(),
             closely: Default::default(),
             background,
+            chances: Vec::new(),
         };
         Ok((followed, thinned))
     }
@@ -313,7 +329,8 @@ impl Analyser {
         let Some(index) = source.index()? else { return Ok(refined) };
         let begun = followed.closely.contains_key(&person);
         for round in 0..ROUNDS {
-            let mut spans = Unmeasured::of(motion, stated, seen).spans();
+            let chances = followed.chances.get(person).cloned().or_else(|| seen.chances.clone());
+            let mut spans = Unmeasured::of(motion, stated, &Seen { chances, ..seen.clone() }).spans();
             if round == 0 && !begun {
                 spans.extend(coarse::candidates(motion, seen.sound.as_ref()));
             }
@@ -335,16 +352,20 @@ impl Analyser {
             refined.looked.duplicates += looked.duplicates;
             followed.depths[person] = self.networks.lifter()?.depths(&followed.tracks[person])?;
             if let Some(refined) = followed.motion(person) {
+                followed.chances[person] = self.networks.recogniser()?.read(&refined)?;
                 *motion = refined;
             }
         }
         Ok(refined)
     }
 
-    /// Tells the depth of everybody for whom it isn't known.
-    fn fill_depths(&mut self, followed: &mut Followed) -> Result<(), AnalyseError> {
+    /// Tells the depth of everybody for whom it isn't known, and what strokes they play.
+    fn fill_in(&mut self, followed: &mut Followed) -> Result<(), AnalyseError> {
         for track in &followed.tracks[followed.depths.len().min(followed.tracks.len())..] {
             followed.depths.push(self.networks.lifter()?.depths(track)?);
+        }
+        for track in &followed.tracks[followed.chances.len().min(followed.tracks.len())..] {
+            followed.chances.push(self.networks.recogniser()?.read(&Motion::from_track(track))?);
         }
         Ok(())
     }
@@ -367,13 +388,32 @@ fn listen(info: &ClipInfo, report: &ClipReport, shadow: bool) -> Result<Heard, S
     Heard::listen(&sound).ok_or_else(|| "the sound track is silent".to_owned())
 }
 
+/// Somebody plays from these odds of a stroke on (logarithm); who stays under the second, beside somebody who plays, doesn't.
+const PLAYS: f64 = 1.75;
+const DOES_NOT_PLAY: f64 = 0.0;
+
+/// The people among whom the subject is chosen: where it is not said who it is and somebody plays, those who don't are not asked.
+fn players(followed: &Followed, choice: Choice) -> People {
+    let mut people = followed.people();
+    let odds: Vec<Option<f64>> = followed.chances.iter().map(recogniser::best_odds).collect();
+    let somebody_plays = odds.iter().flatten().any(|odds| *odds > PLAYS);
+    if choice == Choice::Swinging && somebody_plays {
+        for (candidate, odds) in people.candidates.iter_mut().zip(odds) {
+            if odds.is_none_or(|odds| odds < DOES_NOT_PLAY) {
+                candidate.seen = 0.0;
+            }
+        }
+    }
+    people
+}
+
 /// The player among those who were followed, and their motion; without any picture where nobody was seen.
 fn subject_of(
     followed: &Followed,
     info: &ClipInfo,
     choice: Choice,
 ) -> Result<(Option<usize>, Motion), NoSubject> {
-    let subject = match followed.people().subject(choice) {
+    let subject = match players(followed, choice).subject(choice) {
         Ok(index) => Some(index),
         Err(NoSubject::Nobody) => None,
         Err(error) => return Err(error),

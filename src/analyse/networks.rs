@@ -5,6 +5,7 @@ use crate::model::{Card, ModelError, Places, Processor, SeriesCard, runtime};
 use crate::pose::finder::DETECTORS;
 use crate::pose::{self, Landmarker, Lifter, Models};
 use crate::racket::{self, Finder};
+use crate::recogniser::{self, Recogniser};
 use crate::scene::BodyPrior;
 use crate::table::ModelNote;
 
@@ -22,6 +23,8 @@ pub struct Networks {
     landmarkers: Vec<Landmarker>,
     lifter: Option<Lifter>,
     lifter_note: ModelNote,
+    recogniser: Option<Recogniser>,
+    recogniser_note: ModelNote,
     finder: Option<Finder>,
     /// The pose network.
     pub model: ModelNote,
@@ -58,6 +61,8 @@ impl Networks {
             lifter: None,
             finder: None,
             lifter_note: series_note(&places.series_card(pose::lifter::NETWORK)?),
+            recogniser: None,
+            recogniser_note: series_note(&places.series_card(recogniser::NETWORK)?),
             places,
         })
     }
@@ -109,6 +114,18 @@ impl Networks {
         Ok(&mut self.landmarkers)
     }
 
+    /// The network that recognises strokes; it is loaded the first time.
+    ///
+    /// # Errors
+    /// [`ModelError`].
+    pub fn recogniser(&mut self) -> Result<&mut Recogniser, ModelError> {
+        let recogniser = match self.recogniser.take() {
+            Some(recogniser) => recogniser,
+            None => Recogniser::load(&self.places)?,
+        };
+        Ok(self.recogniser.insert(recogniser))
+    }
+
     /// The network that finds the racket; it is loaded the first time.
     ///
     /// # Errors
@@ -123,7 +140,8 @@ impl Networks {
 
     /// Everything about the networks that a motion depends on, in words.
     pub fn fingerprint(&self) -> String {
-        let networks = [&self.model, &self.lifter_note].into_iter().chain(&self.detectors);
+        let series = [&self.lifter_note, &self.recogniser_note];
+        let networks = [&self.model].into_iter().chain(series).chain(&self.detectors);
         let networks = networks.map(|note| format!("{}:{}", note.name, note.sha256));
         // Other processors round otherwise.
         networks.chain([format!("device:{}", self.on.device.name())]).collect::<Vec<_>>().join(" ")

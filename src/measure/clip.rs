@@ -10,6 +10,7 @@ use crate::geometry::Point2;
 use crate::order::median;
 use crate::pose::{Motion, Side};
 use crate::racket::{self, RacketMotion, Sightings};
+use crate::recogniser::{self, Chances, Event};
 use crate::scene::direction::{self, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{
@@ -20,8 +21,8 @@ use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
 use crate::stroke::offset;
 use crate::stroke::{
-    self, Boundary, Contact, Correction, Corrections, Distance, Hitting, Kind, Method, Phases, Stroke,
-    contact, hands, kind, slow,
+    self, Boundary, Contact, Correction, Corrections, Distance, Hands, Hitting, Kind, Method, Phases, Stroke,
+    contact, hands, held, kind, slow,
 };
 use crate::units::{Degrees, FrameIndex, Metres, Reading, Seconds};
 
@@ -92,6 +93,8 @@ pub struct Seen {
     pub balls: Option<Balls>,
     /// What the court's lines say of the camera; `None` where nobody has looked for them.
     pub lines: Option<Lines>,
+    /// Which strokes the recogniser sees; `None` where nobody has asked it.
+    pub chances: Option<Chances>,
 }
 
 /// What the numbers depend on besides the motion.
@@ -241,23 +244,35 @@ pub struct Unmeasured<'a> {
     given: Given<'a>,
     clip: ClipMeasures,
     sources: Sources,
+    /// What may be strokes, before the racket has been asked.
+    candidates: Vec<Event>,
     hitting_and_direction: Option<(Hitting, Direction)>,
     strokes: Vec<Draft>,
 }
 
 impl<'a> Unmeasured<'a> {
     /// Pictures in which the racket is still to be looked for, and around which hand: those of strokes in which nobody has
-    /// looked. Corrections move strokes a little; what was seen then is enough.
+    /// looked, and single ones at both wrists where there may be a stroke. Corrections move strokes a little; what was seen then is enough.
     pub fn to_look_at(&self, seen: &Sightings) -> Vec<(FrameIndex, Side)> {
         let motion = self.motion;
         let is_known =
             |span: &Span| span.at_contact(motion).iter().all(|frame| seen.at(span.hand, *frame).is_some());
-        self.strokes
+        let through = self
+            .strokes
             .iter()
             .map(Draft::span)
             .filter(|span| !is_known(span))
-            .flat_map(|span| span.frames(motion).iter().map(move |frame| (*frame, span.hand)))
-            .collect()
+            .flat_map(|span| span.frames(motion).iter().map(move |frame| (*frame, span.hand)));
+        // What may be a stroke is asked for its racket at both wrists.
+        let around = self.candidates.iter().flat_map(|event| {
+            let both = |frame| [Side::Right, Side::Left].map(|hand| (frame, hand));
+            held::frames(event, motion).into_iter().flat_map(both)
+        });
+        let mut wanted: Vec<(FrameIndex, Side)> =
+            through.chain(around.filter(|(frame, hand)| seen.at(*hand, *frame).is_none())).collect();
+        wanted.sort();
+        wanted.dedup();
+        wanted
     }
 
     /// When each stroke is: from a little before its preparation to a little after its finish.
@@ -277,7 +292,7 @@ impl<'a> Unmeasured<'a> {
 
     /// Puts the rackets that were seen into the strokes and measures them.
     pub fn measure(self) -> ClipMeasures {
-        let Self { motion, given, mut clip, sources, hitting_and_direction, strokes } = self;
+        let Self { motion, given, mut clip, sources, hitting_and_direction, strokes, .. } = self;
         // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
         let strokes: Vec<MeasuredStroke> = strokes
             .into_par_iter()
@@ -327,10 +342,13 @@ impl<'a> Unmeasured<'a> {
         let mut space = lifted(&filmed, picture);
         let lines = filmed.bearings(known.lines);
         let hand = said.hand.or(given.stated.hand);
+        let candidates = given.seen.chances.as_ref().map(recogniser::events);
+        let events = candidates.as_ref().map(|candidates| believed(candidates, picture, given));
+        let (stated, events) = (given.stated.direction, events.as_deref());
         let unsuitable = Unsuitable::of(picture);
         let found = match unsuitable {
             Some(_) => None,
-            None => stroke::find(&space, &given.seen.body, hand, given.stated.direction, lines.as_ref()),
+            None => stroke::find(&space, &given.seen.body, hand, stated, lines.as_ref(), events),
         };
         let found = found.map(|mut found| {
             let before = filmed.stand;
@@ -358,17 +376,18 @@ impl<'a> Unmeasured<'a> {
             rate: clip.space.rate,
             slowed: false,
         };
-        let Some(stroke::Found { hitting, direction, swings, .. }) = found else {
+        let Some(stroke::Found { hitting, direction, swings, events, .. }) = found else {
             return Self {
                 motion: picture,
                 given,
                 clip,
                 sources,
+                candidates: candidates.unwrap_or_default(),
                 hitting_and_direction: None,
                 strokes: Vec::new(),
             };
         };
-        let peaks = peaks(&swings, said);
+        let peaks = peaks(&swings, &events, said, given.seen.chances.as_ref());
         let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
             .iter()
             .enumerate()
@@ -376,7 +395,7 @@ impl<'a> Unmeasured<'a> {
                 let neighbours = (i.checked_sub(1).map(|j| peaks[j].time), peaks.get(i + 1).map(|p| p.time));
                 let window = window(&clip.space, peak.time, neighbours);
                 let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window.clone());
-                Some((*peak, window, Movement::of(&motion, peak.time, None)?))
+                Some((*peak, window, Movement::of(&motion, peak, None)?))
             })
             .collect();
         clip.found = drafts.iter().filter(|(peak, ..)| peak.added.is_none()).count();
@@ -402,11 +421,21 @@ impl<'a> Unmeasured<'a> {
                 &said,
                 hitting.hand,
                 as_seen,
-                peak.time,
+                &peak,
                 motion_of,
                 &mut clip.corrected,
             );
-            swung.push(Swung { number, seed: seed as u64, peak: peak.time, window, hand, movement, said });
+            let event = peak.event;
+            swung.push(Swung {
+                number,
+                seed: seed as u64,
+                peak: peak.time,
+                event,
+                window,
+                hand,
+                movement,
+                said,
+            });
         }
         let distance =
             Distance { stated: given.stated.camera_distance, spread: clip.filmed.distance_spread() };
@@ -438,8 +467,8 @@ impl<'a> Unmeasured<'a> {
             let forward_start = phases.forward_start.map(|mark| mark.time);
             let stroke = Stroke {
                 kind: swung.movement.kind,
-                hands: hands::tell(&motion, forward_start, contact.mark.time),
-                volley: false,
+                hands: swung.hands(|| hands::tell(&motion, forward_start, contact.mark.time)),
+                volley: swung.is_volley(),
                 stance,
                 phases,
                 ball,
@@ -455,10 +484,21 @@ impl<'a> Unmeasured<'a> {
             given,
             clip,
             sources,
+            candidates: candidates.unwrap_or_default(),
             hitting_and_direction: Some((hitting, direction)),
             strokes,
         }
     }
+}
+
+/// The odds of a stroke to none (logarithm) from which on it is believed. From players and movements that were not learnt from.
+const BELIEVED: f64 = 1.25;
+
+/// What may be strokes, weighed by the racket; those that are believed.
+fn believed(candidates: &[Event], motion: &Motion, given: Given<'_>) -> Vec<Event> {
+    let weigh =
+        |event: &Event| held::weighed(*event, given.seen.racket.as_ref(), motion, given.stated.shadow);
+    candidates.iter().map(weigh).filter(|event| event.odds > BELIEVED).collect()
 }
 
 /// The racket's path through a stroke among what was seen of it.
@@ -478,15 +518,23 @@ struct Peak {
     place: usize,
     /// The contact that a person has named for a stroke that was missed.
     added: Option<Seconds>,
+    /// What was recognised there.
+    event: Option<Event>,
 }
 
 /// Peaks of the found swings and of those that a person has added, in order of time.
-fn peaks(swings: &[Swing], said: &Corrections) -> Vec<Peak> {
-    let found = swings.iter().enumerate().map(|(place, swing)| Peak { time: swing.peak, place, added: None });
+fn peaks(swings: &[Swing], events: &[Event], said: &Corrections, chances: Option<&Chances>) -> Vec<Peak> {
+    let found = swings.iter().enumerate().map(|(place, swing)| Peak {
+        time: swing.peak,
+        place,
+        added: None,
+        event: events.get(place).copied(),
+    });
     let added = said.added.iter().enumerate().map(|(place, contact)| Peak {
         time: *contact - PEAK_BEFORE_CONTACT,
         place,
         added: Some(*contact),
+        event: chances.and_then(|chances| recogniser::event_at(chances, *contact)),
     });
     // What is found already is not added once more.
     let added = added.filter(|peak| swings.iter().all(|s| (s.peak - peak.time).abs() >= SAME_STROKE));
@@ -535,7 +583,7 @@ fn corrected_movement(
     said: &Correction,
     usual: Side,
     as_seen: Movement,
-    peak: Seconds,
+    peak: &Peak,
     motion_of: impl Fn(Side) -> CourtMotion,
     log: &mut Vec<Corrected>,
 ) -> (Side, Movement) {
@@ -577,12 +625,18 @@ struct Movement {
 
 impl Movement {
     /// Names and times the swing whose speed peaks at `peak`, with its kind where that is known; `None` when the motion has
-    /// a gap there.
-    fn of(motion: &CourtMotion, peak: Seconds, kind: Option<Kind>) -> Option<Self> {
+    /// a gap there and nothing was recognised.
+    fn of(motion: &CourtMotion, peak: &Peak, kind: Option<Kind>) -> Option<Self> {
         // Kind and contact need each other: contact as in a forehand is near enough to tell the kind by.
-        let near = contact::kinematic(motion, Kind::Forehand, peak)?;
-        let kind = kind.unwrap_or_else(|| kind::tell(motion, near.time));
-        Some(Self { kind, contact: contact::kinematic(motion, kind, peak)? })
+        let seen = || Some(kind::tell(motion, contact::kinematic(motion, Kind::Forehand, peak.time)?.time));
+        let kind =
+            kind.or_else(|| peak.event.map(|event| kind::recognised(&event, motion.hand))).or_else(seen)?;
+        let kinematic = contact::kinematic(motion, kind, peak.time);
+        let contact = match peak.event {
+            Some(event) => contact::with_recognised(kinematic, event.contact),
+            None => kinematic?,
+        };
+        Some(Self { kind, contact })
     }
 }
 
@@ -591,13 +645,32 @@ struct Swung {
     number: usize,
     seed: u64,
     peak: Seconds,
+    event: Option<Event>,
     window: std::ops::Range<usize>,
     hand: Side,
     movement: Movement,
     said: Correction,
 }
 
+/// What is likelier than not.
+const LIKELY: f64 = 0.5;
+
 impl Swung {
+    /// How many hands hold the racket: in a backhand as it was recognised, else as far as the wrists are apart.
+    fn hands(&self, seen: impl FnOnce() -> Hands) -> Hands {
+        match (self.movement.kind, self.event) {
+            (Kind::Backhand, Some(event)) if event.both > LIKELY => Hands::Two,
+            (Kind::Backhand, Some(_)) => Hands::One,
+            _ => seen(),
+        }
+    }
+
+    /// Whether the ball is met before it bounces, at the net.
+    fn is_volley(&self) -> bool {
+        let can_be = matches!(self.movement.kind, Kind::Forehand | Kind::Backhand);
+        can_be && self.event.is_some_and(|event| event.volley > LIKELY)
+    }
+
     /// Splits the swing between what was said of its boundaries.
     fn phases(&self, motion: &CourtMotion, contact: &Contact, log: &mut Vec<Corrected>) -> Phases {
         let marks = self.said.marks();

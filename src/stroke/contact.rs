@@ -155,6 +155,26 @@ pub fn kinematic(motion: &CourtMotion, kind: Kind, peak: Seconds) -> Option<Read
     Some(Reading { time: Seconds(time), spread: Seconds(best.min(0.05).hypot(scatter.sqrt())) })
 }
 
+/// What the hand's path says and what the recogniser does err partly alike: together they are no surer than this share of the
+/// surer one.
+const TOGETHER: f64 = 0.9;
+
+/// A reading of the hand's path this many standard deviations from the recognised contact was misled.
+const MISLED: f64 = 3.0;
+
+/// Contact from the hand's path and as it was recognised from the whole body.
+pub fn with_recognised(kinematic: Option<Reading>, recognised: Reading) -> Reading {
+    let Some(kinematic) = kinematic else { return recognised };
+    let apart = (kinematic.time - recognised.time).abs().0;
+    if apart > MISLED * kinematic.spread.0.hypot(recognised.spread.0) {
+        return recognised;
+    }
+    let [a, b] = [kinematic, recognised].map(|reading| reading.spread.0.powi(-2));
+    let time = (kinematic.time.0 * a + recognised.time.0 * b) / (a + b);
+    let surer = kinematic.spread.0.min(recognised.spread.0);
+    Reading { time: Seconds(time), spread: Seconds((TOGETHER * surer).hypot(0.5 * apart)) }
+}
+
 /// Velocity of the hand relative to the hips, metres per second.
 pub fn velocity_from_hips(motion: &CourtMotion, time: Seconds) -> Option<Court> {
     CourtMotion::velocity(|t| motion.hand_from_hips(t), time, STEP)
@@ -191,5 +211,14 @@ mod tests {
         assert_eq!((moved.mark.method, moved.mark.time), (Method::SoundKinematic, Seconds(1.012)));
         assert_eq!(moved.spread, Seconds(0.009));
         assert!(moved.least(Seconds(0.1)) > moved.least(Seconds(0.01)));
+    }
+
+    #[test]
+    fn path_and_recognised_contact_meet_between_them_unless_one_was_misled() {
+        let recognised = reading(1.010, 0.020);
+        let both = with_recognised(Some(reading(1.000, 0.020)), recognised);
+        assert!((both.time.0 - 1.005).abs() < 1e-9 && both.spread < recognised.spread, "{both:?}");
+        assert_eq!(with_recognised(Some(reading(1.200, 0.020)), recognised), recognised);
+        assert_eq!(with_recognised(None, recognised), recognised);
     }
 }

@@ -4,6 +4,7 @@
 use crate::geometry::{Camera, wrapped};
 use crate::order::median;
 use crate::pose::{Joint, Side};
+use crate::recogniser::Event;
 use crate::scene::direction::{self, Signs, Stated, Swing};
 use crate::scene::{Bearings, BodyPrior, Direction, Space};
 use crate::units::{Degrees, Seconds};
@@ -63,14 +64,17 @@ pub struct Found {
     pub direction: Direction,
     /// The swings in order of time.
     pub swings: Vec<Swing>,
+    /// What was recognised in each swing, in their order; empty where nobody has looked.
+    pub events: Vec<Event>,
     /// Logarithm of what everything but the court's lines says of each whole degree from −180 as the direction to the net.
     pub player: Vec<f64>,
 }
 
 /// Finds the swings of a clip; `None` where there are none.
 ///
-/// Each hand (or the given one) is tried with the net in each of eight directions at first; the reading whose swings carry
-/// the hand farthest toward the net, as well as that can be seen, is the true one.
+/// Strokes are where they were recognised. All are of the hand (or the given one) that most speaks for, and the net is where, of
+/// eight directions at first, the swings carry that hand farthest, as well as that can be seen. Where nobody has looked for
+/// strokes (`events` is `None`), the hand's way to the net alone tells them and the hand.
 /// `lines` are the directions to the net that the court's lines allow.
 pub fn find(
     space: &Space,
@@ -78,17 +82,79 @@ pub fn find(
     hand: Option<Side>,
     stated: Stated,
     lines: Option<&Bearings>,
+    events: Option<&[Event]>,
 ) -> Option<Found> {
-    let hands = hand.map_or(vec![Side::Right, Side::Left], |hand| vec![hand]);
     let signs = Signs { waiting: direction::facing_while_waiting(space, body), stated, lines };
+    match events {
+        Some(events) => recognised(space, &signs, hand, events),
+        None => by_travel(space, &signs, hand),
+    }
+}
+
+/// The directions in which the net is looked for at first.
+fn starts() -> impl Iterator<Item = Degrees> {
+    (0..8).map(|eighth| Degrees(45.0 * f64::from(eighth) - 135.0))
+}
+
+/// Logarithm of how many right-handers there are to a left-hander.
+const RIGHT_HANDERS: f64 = 1.73;
+
+/// Strokes of one clip are misread alike: together they say of the hand no more than so many.
+const WORTH_OF_STROKES: f64 = 3.0;
+
+/// The hand is an assumption where it is surer than the other by less than this (logarithm of odds).
+const CLEAR_HAND: f64 = 1.0;
+
+/// The least chance that a stroke gives a hand: single ones are misread.
+const LEAST_CHANCE: f64 = 0.03;
+
+/// How much later than the hand's fastest moment contact is, and how far from that the moment is looked for, seconds of life.
+const AFTER_FASTEST: f64 = 0.03;
+const FASTEST_REACH: f64 = 0.09;
+
+/// Swings that were recognised, by the hand that they speak for, with the net where they carry that hand.
+fn recognised(space: &Space, signs: &Signs<'_>, stated: Option<Side>, events: &[Event]) -> Option<Found> {
+    if events.is_empty() {
+        return None;
+    }
+    let says =
+        |hand: Side| events.iter().map(|event| event.chance_of(hand).max(LEAST_CHANCE).ln()).sum::<f64>();
+    let share = WORTH_OF_STROKES.min(events.len() as f64) / events.len() as f64;
+    let for_right = share * (says(Side::Right) - says(Side::Left)) + RIGHT_HANDERS;
+    let hand = stated.unwrap_or(if for_right >= 0.0 { Side::Right } else { Side::Left });
+    let swings: Vec<Swing> =
+        events.iter().map(|event| Swing { peak: fastest_moment(space, hand, event), hand }).collect();
+    let readings: Vec<Reading> =
+        starts().filter_map(|start| Reading::of(space, signs, hand, &swings, start)).collect();
+    let best = readings.iter().max_by(|a, b| a.score.total_cmp(&b.score))?.clone();
+    let assumed = stated.is_none() && for_right.abs() < CLEAR_HAND;
+    Some(Found { events: events.to_vec(), ..best.found(signs, readings.iter(), assumed) })
+}
+
+/// When the hand is fastest right before a recognised contact.
+fn fastest_moment(space: &Space, hand: Side, event: &Event) -> Seconds {
+    let middle = event.contact.time - Seconds(AFTER_FASTEST * event.pace);
+    let reach = Seconds(FASTEST_REACH * event.pace);
+    let speed = |i: usize| {
+        let (a, b) = (i.checked_sub(1)?, i + 1);
+        let step = (*space.times.get(b)? - space.times[a]).0;
+        Some((i, (space.hand(b, hand)? - space.hand(a, hand)?).norm() / step))
+    };
+    let fastest = (frame_at(space, middle - reach)..=frame_at(space, middle + reach))
+        .filter_map(speed)
+        .max_by(|a, b| a.1.total_cmp(&b.1));
+    fastest.map_or(middle, |(i, _)| space.times[i])
+}
+
+/// Each hand (or the given one) is tried with the net in each direction; the reading whose swings carry the hand farthest toward the
+/// net, as well as that can be seen, is the true one.
+fn by_travel(space: &Space, signs: &Signs<'_>, hand: Option<Side>) -> Option<Found> {
+    let hands = hand.map_or(vec![Side::Right, Side::Left], |hand| vec![hand]);
     let tried: Vec<Vec<Reading>> = hands
         .into_iter()
         .map(|hand| {
             let velocity = velocities(space, hand);
-            (0..8)
-                .map(|eighth| Degrees(45.0 * f64::from(eighth) - 135.0))
-                .filter_map(|start| Reading::new(space, &signs, hand, &velocity, start))
-                .collect()
+            starts().filter_map(|start| Reading::new(space, signs, hand, &velocity, start)).collect()
         })
         .collect();
     let best = |of_hand: &Vec<Reading>| of_hand.iter().max_by(|a, b| a.score.total_cmp(&b.score)).cloned();
@@ -110,12 +176,7 @@ pub fn find(
         }
     }
     let chosen = readings.into_iter().next()?;
-    let unanchored = if signs.waiting.is_empty() && lines.is_none() { TRAVEL_ALONE } else { 0.0 };
-    let spread = chosen.direction.spread.0.hypot(unanchored).hypot(doubt(&chosen, tried.iter().flatten()));
-    let stated = stated.spread().map_or(f64::INFINITY, |spread| spread.0);
-    let Reading { hand, mut direction, swings, player, .. } = chosen;
-    direction.spread = Degrees(spread.min(stated));
-    Some(Found { hitting: Hitting { hand, assumed: together }, direction, swings, player })
+    Some(chosen.found(signs, tried.iter().flatten(), together))
 }
 
 /// What the likeliest other reading, which sees the net elsewhere, adds to the direction's spread, degrees.
@@ -169,6 +230,26 @@ impl Reading {
         }
         let score = WORTH * swings.iter().map(|s| worth(space, &direction, s)).sum::<f64>() + evidence;
         Some(Self { hand, direction, swings, player, score })
+    }
+}
+
+impl Reading {
+    /// Works out the direction from known swings, beginning with the net at `start`.
+    fn of(space: &Space, signs: &Signs<'_>, hand: Side, swings: &[Swing], start: Degrees) -> Option<Self> {
+        let direction::Weighed { direction, evidence, player } =
+            direction::estimate(space, signs, swings, start)?;
+        let worth: f64 = swings.iter().map(|swing| worth(space, &direction, swing)).sum();
+        Some(Self { hand, direction, swings: swings.to_vec(), player, score: WORTH * worth + evidence })
+    }
+
+    /// What follows if this reading is chosen among all.
+    fn found<'a>(self, signs: &Signs<'_>, all: impl Iterator<Item = &'a Self>, assumed: bool) -> Found {
+        let unanchored = if signs.waiting.is_empty() && signs.lines.is_none() { TRAVEL_ALONE } else { 0.0 };
+        let spread = self.direction.spread.0.hypot(unanchored).hypot(doubt(&self, all));
+        let stated = signs.stated.spread().map_or(f64::INFINITY, |spread| spread.0);
+        let direction = Direction { spread: Degrees(spread.min(stated)), ..self.direction };
+        let hitting = Hitting { hand: self.hand, assumed };
+        Found { hitting, direction, swings: self.swings, events: Vec::new(), player: self.player }
     }
 }
 

@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::pose::Joint;
+use crate::pose::{Joint, Side};
+use crate::recogniser::{Event, KINDS};
 use crate::scene::CourtMotion;
 use crate::units::Seconds;
 
@@ -70,6 +71,22 @@ const SIDE_SCALE: f64 = 0.25;
 
 /// Evidence under this is not enough to name a kind.
 const CLEAR: f64 = 0.15;
+
+/// The network's order of kinds.
+const IN_ORDER: [Kind; KINDS] = [Kind::Forehand, Kind::Backhand, Kind::Overhead];
+
+/// A stroke that is taken for the other hand's is taken for the kind that swings the same way: how often, beside a stroke that is read
+/// right. Two hands on the racket look like the other hand's forehand.
+const OTHER_HAND: f64 = 0.2;
+const SAME_WAY: [usize; KINDS] = [1, 0, 2];
+
+/// The kind of a recognised stroke, if this hand plays it.
+pub fn recognised(event: &Event, hand: Side) -> Kind {
+    let (own, other) = (event.of_hand(hand), event.of_hand(hand.other()));
+    let chance = |kind: usize| own[kind] + OTHER_HAND * other[SAME_WAY[kind]];
+    let best = (0..KINDS).max_by(|a, b| chance(*a).total_cmp(&chance(*b)));
+    best.map_or(Kind::Unknown, |kind| IN_ORDER[kind])
+}
 
 /// Tells a stroke's kind from the motion before contact.
 ///

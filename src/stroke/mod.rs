@@ -5,6 +5,7 @@ pub mod correction;
 mod delay;
 pub mod find;
 pub mod hands;
+pub mod held;
 pub mod hits;
 pub mod kind;
 pub mod offset;

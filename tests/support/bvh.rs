@@ -43,7 +43,6 @@ fn landmark(name: &str) -> Option<Landmark> {
         "RightAnkle" => L::RightAnkle,
         "LeftAnkle end" => L::LeftToe,
         "RightAnkle end" => L::RightToe,
-        "Head" => L::Nose,
         _ => return None,
     })
 }
@@ -124,6 +123,13 @@ fn rotation(axis: &str, degrees: f64) -> Matrix {
     }
 }
 
+/// Nose and ears in the head's own frame, centimetres from its joint: left, up, forward.
+const HEAD: [(Landmark, [f64; 3]); 3] = [
+    (Landmark::Nose, [0.0, 6.0, 10.0]),
+    (Landmark::LeftEar, [7.5, 8.0, 0.0]),
+    (Landmark::RightEar, [-7.5, 8.0, 0.0]),
+];
+
 fn pose(nodes: &[Node], values: &[f64]) -> Result<[Option<[f64; 3]>; COUNT], Box<dyn Error>> {
     const IDENTITY: Matrix = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
     let mut places: Vec<([f64; 3], Matrix)> = Vec::with_capacity(nodes.len());
@@ -144,6 +150,15 @@ fn pose(nodes: &[Node], values: &[f64]) -> Result<[Option<[f64; 3]>; COUNT], Box
         }
         let at: [f64; 3] =
             std::array::from_fn(|i| origin[i] + (0..3).map(|k| turn[i][k] * offset[k]).sum::<f64>());
+        if node.name == "Head" {
+            // The recording has the head's joint and crown; the face looks along its own z axis, its left along x.
+            let own = product(&turn, &own);
+            for (landmark, place) in HEAD {
+                let shifted = (0..3).map(|i| at[i] + (0..3).map(|k| own[i][k] * place[k]).sum::<f64>());
+                let shifted: Vec<f64> = shifted.map(|v| v / 100.0).collect();
+                points[landmark as usize] = Some([shifted[0], shifted[1], shifted[2]]);
+            }
+        }
         if let Some(landmark) = landmark(&node.name) {
             points[landmark as usize] = Some(at.map(|v| v / 100.0));
         }
@@ -159,6 +174,22 @@ pub const SIZE: (f64, f64) = (1920.0, 1080.0);
 pub const PIXELS_PER_METRE: f64 = 200.0;
 
 impl Take {
+    /// The take at another rate, straight between its frames.
+    #[allow(dead_code, reason = "not every user of this file films at another rate")]
+    pub fn at_rate(&self, rate: f64) -> Self {
+        let last = self.frames.len() - 1;
+        let count = (last as f64 * self.step * rate).floor() as usize;
+        let frames = (0..count).map(|i| {
+            let place = i as f64 / rate / self.step;
+            let (low, share) = ((place.floor() as usize).min(last - 1), place.fract());
+            std::array::from_fn(|k| {
+                let (a, b) = (self.frames[low][k]?, self.frames[low + 1][k]?);
+                Some(std::array::from_fn(|i| a[i] + share * (b[i] - a[i])))
+            })
+        });
+        Self { step: 1.0 / rate, frames: frames.collect() }
+    }
+
     /// Stature from the segments' lengths over the whole take, metres.
     pub fn stature(&self) -> f64 {
         let length = |a: Landmark, b: Landmark| -> f64 {

@@ -1,0 +1,162 @@
+//! The network's view of a motion: points relative to the hips in sizes of the body, on an even grid of times.
+
+use crate::geometry::Point2;
+use crate::order::quantile;
+use crate::pose::{Landmark, Motion};
+use crate::units::Seconds;
+
+/// Points that the network reads, in its order: left before right.
+const POINTS: [Landmark; N] = [
+    Landmark::Nose,
+    Landmark::LeftEar,
+    Landmark::RightEar,
+    Landmark::LeftShoulder,
+    Landmark::RightShoulder,
+    Landmark::LeftElbow,
+    Landmark::RightElbow,
+    Landmark::LeftWrist,
+    Landmark::RightWrist,
+    Landmark::LeftHip,
+    Landmark::RightHip,
+    Landmark::LeftKnee,
+    Landmark::RightKnee,
+    Landmark::LeftAnkle,
+    Landmark::RightAnkle,
+    Landmark::LeftToe,
+    Landmark::RightToe,
+];
+const N: usize = 17;
+const SHOULDERS: [usize; 2] = [3, 4];
+const WRISTS: [usize; 2] = [7, 8];
+const HIPS: [usize; 2] = [9, 10];
+const LEGS: [[usize; 3]; 2] = [[9, 11, 13], [10, 12, 14]];
+
+/// Values per moment: the points, how far apart the wrists are, how fast each moves.
+pub const CHANNELS: usize = 2 * N + 3;
+
+/// The body's apparent size is that of its long readings within this time to either side, at this quantile.
+const SIZE_REACH: Seconds = Seconds(1.0);
+const SIZE_QUANTILE: f64 = 0.9;
+
+/// The first and last pictures are held this long beyond the clip's ends, as they were in training.
+const HELD: Seconds = Seconds(1.0);
+
+/// A player in fewer pictures than this can't be read.
+const LEAST_FRAMES: usize = 8;
+
+/// What brings points, distances and speeds to about unit size.
+const POINT_SCALE: f64 = 2.0;
+const SPEED_SCALE: f64 = 0.2;
+
+/// A motion on an even grid, at one pace.
+pub struct Grid {
+    /// Times of the samples, seconds since the clip's first picture; their number is even.
+    pub times: Vec<f64>,
+    /// Points relative to the hips in sizes of the body, x right, y down.
+    points: Vec<[Point2; N]>,
+    /// Samples a second at the pace read.
+    rate: f64,
+}
+
+impl Grid {
+    /// Reads a motion that runs `pace` times slower than life, `rate` samples a second of life; `None` where a point is never seen (but for ears
+    /// and toes, which not every model has).
+    pub fn new(motion: &Motion, pace: f64, rate: f64) -> Option<Self> {
+        let hips_seen = |i: &usize| HIPS.iter().all(|k| motion.point(*i, POINTS[*k]).is_some());
+        let frames: Vec<usize> = (0..motion.len()).filter(hips_seen).collect();
+        let (first, last) = (motion.times[*frames.first()?], motion.times[*frames.last()?]);
+        if frames.len() < LEAST_FRAMES {
+            return None;
+        }
+        let step = pace / rate;
+        let from = first.0 - HELD.0 * pace;
+        let samples = 2 * (((last - first).0 + 2.0 * HELD.0 * pace) / step / 2.0).floor() as usize;
+        let times: Vec<f64> = (0..samples).map(|s| from + s as f64 * step).collect();
+        let mut points = vec![[Point2::default(); N]; samples];
+        for (k, landmark) in POINTS.into_iter().enumerate() {
+            let is_seen = |landmark: Landmark| frames.iter().any(|i| motion.point(*i, landmark).is_some());
+            let landmark = if is_seen(landmark) { landmark } else { POINTS[stand_in(k)] };
+            let seen =
+                (0..motion.len()).filter_map(|i| Some((motion.times[i].0, motion.point(i, landmark)?.at)));
+            let seen: Vec<(f64, Point2)> = seen.filter(|(t, _)| (first.0..=last.0).contains(t)).collect();
+            let mut next = 0;
+            for (sample, time) in points.iter_mut().zip(&times) {
+                while next < seen.len() && seen[next].0 < *time {
+                    next += 1;
+                }
+                sample[k] = between(&seen, next, *time)?;
+            }
+        }
+        let sizes = sizes(&points, (SIZE_REACH.0 * rate) as usize);
+        for (sample, size) in points.iter_mut().zip(sizes) {
+            if size <= 0.0 {
+                return None;
+            }
+            let hips = sample[HIPS[0]].lerp(sample[HIPS[1]], 0.5);
+            for point in sample {
+                *point = Point2::new((point.x - hips.x) / size, (point.y - hips.y) / size);
+            }
+        }
+        Some(Self { times, points, rate })
+    }
+
+    /// The network's input, channel by channel; as a mirror shows it where wanted.
+    pub fn input(&self, mirrored: bool) -> Vec<f32> {
+        let samples = self.points.len();
+        let flip = if mirrored { -1.0 } else { 1.0 };
+        let source = |k: usize| if mirrored && k > 0 { ((k - 1) ^ 1) + 1 } else { k };
+        let mut input = vec![0.0_f32; CHANNELS * samples];
+        for s in 0..samples {
+            let mut set = |channel: usize, value: f64| input[channel * samples + s] = value as f32;
+            let at = |s: usize, k: usize| self.points[s][source(k)];
+            for k in 0..N {
+                set(2 * k, POINT_SCALE * flip * at(s, k).x);
+                set(2 * k + 1, POINT_SCALE * at(s, k).y);
+            }
+            set(2 * N, POINT_SCALE * at(s, WRISTS[0]).distance(at(s, WRISTS[1])));
+            if s > 0 && s + 1 < samples {
+                for (side, wrist) in WRISTS.into_iter().enumerate() {
+                    let speed = at(s - 1, wrist).distance(at(s + 1, wrist)) * 0.5 * self.rate;
+                    set(2 * N + 1 + side, SPEED_SCALE * speed);
+                }
+            }
+        }
+        input
+    }
+}
+
+/// What stands for a point that a model doesn't have: the nose for ears, the ankle for toes.
+const fn stand_in(k: usize) -> usize {
+    match k {
+        1 | 2 => 0,
+        15 | 16 => k - 2,
+        other => other,
+    }
+}
+
+/// A point at a time between the sight before `next` and that one, held outside.
+fn between(seen: &[(f64, Point2)], next: usize, time: f64) -> Option<Point2> {
+    match (next.checked_sub(1).map(|i| seen[i]), seen.get(next)) {
+        (Some((t0, a)), Some((t1, b))) => Some(a.lerp(*b, (time - t0) / (t1 - t0))),
+        (Some((_, a)), None) | (None, Some(&(_, a))) => Some(a),
+        (None, None) => None,
+    }
+}
+
+/// Apparent size of the body at each sample, pixels: trunk plus the longer leg.
+fn sizes(points: &[[Point2; N]], reach: usize) -> Vec<f64> {
+    let readings: Vec<f64> = points
+        .iter()
+        .map(|p| {
+            let middle = |[a, b]: [usize; 2]| p[a].lerp(p[b], 0.5);
+            let leg = |[hip, knee, ankle]: [usize; 3]| p[hip].distance(p[knee]) + p[knee].distance(p[ankle]);
+            middle(SHOULDERS).distance(middle(HIPS)) + leg(LEGS[0]).max(leg(LEGS[1]))
+        })
+        .collect();
+    (0..readings.len())
+        .map(|i| {
+            let near = i.saturating_sub(reach)..(i + reach + 1).min(readings.len());
+            quantile(readings[near].to_vec(), SIZE_QUANTILE).unwrap_or(0.0)
+        })
+        .collect()
+}

@@ -1,0 +1,84 @@
+//! The network itself.
+
+use super::input::{CHANNELS, Grid};
+use super::{Chances, KINDS, Moment, PACES};
+use crate::model::{ModelError, Places, SeriesCard, Session};
+use crate::pose::Motion;
+use crate::units::Seconds;
+
+/// Name of the network among the models.
+pub const NETWORK: &str = "recogniser";
+
+/// Rows of the output.
+const ROWS: usize = 1 + 2 * KINDS + 4;
+const VOLLEY: usize = 1 + 2 * KINDS;
+
+/// The network answers once for two samples.
+const SAMPLES_A_STEP: usize = 2;
+
+/// The recogniser, ready to run.
+#[derive(Debug)]
+pub struct Recogniser {
+    session: Session,
+    card: SeriesCard,
+}
+
+impl Recogniser {
+    /// Loads the network that lies beside the pose networks.
+    ///
+    /// # Errors
+    /// [`ModelError`] where the network, its card or the inference library is missing or damaged.
+    pub fn load(places: &Places) -> Result<Self, ModelError> {
+        let card = places.series_card(NETWORK)?;
+        if card.channels != CHANNELS {
+            let reason = format!("it has {} channels; {CHANNELS} are needed", card.channels);
+            return Err(ModelError::Card { path: card.path, reason });
+        }
+        Ok(Self { session: Session::load_series(places, &card)?, card })
+    }
+
+    /// Reads a motion at every pace; without any reading where the hips or another point are never seen.
+    ///
+    /// # Errors
+    /// [`ModelError::Session`] where the inference library fails.
+    pub fn read(&mut self, motion: &Motion) -> Result<Chances, ModelError> {
+        let mut readings = Vec::new();
+        for pace in PACES {
+            let Some(grid) = Grid::new(motion, pace, self.card.rate) else { return Ok(Chances::default()) };
+            let plain = self.run(&grid.input(false))?;
+            let mirrored = self.run(&grid.input(true))?;
+            let pairs = grid.times.chunks_exact(SAMPLES_A_STEP).zip(plain.iter().zip(&mirrored));
+            readings.push(pairs.map(|(times, (plain, mirrored))| moment(times, plain, mirrored)).collect());
+        }
+        Ok(Chances { readings })
+    }
+
+    fn run(&mut self, input: &[f32]) -> Result<Vec<[f32; ROWS]>, ModelError> {
+        let steps = input.len() / CHANNELS / SAMPLES_A_STEP;
+        let outputs = self.session.run_series(input)?;
+        let (shape, values) = outputs.get(&self.card.output, 0)?;
+        if shape != [ROWS as i64, steps as i64] {
+            let reason = format!("its output has the shape {shape:?} for {steps} steps");
+            return Err(ModelError::Session { path: self.card.model_path(), reason });
+        }
+        Ok((0..steps).map(|s| std::array::from_fn(|row| values[row * steps + s])).collect())
+    }
+}
+
+/// The mean of what is read as it is and in a mirror, where the hands are exchanged.
+fn moment(times: &[f64], plain: &[f32; ROWS], mirrored: &[f32; ROWS]) -> Moment {
+    let twin = |row: usize| match row {
+        1..=KINDS => row + KINDS,
+        row if row > KINDS && row <= 2 * KINDS => row - KINDS,
+        row => row,
+    };
+    let mean = |row: usize| 0.5 * (plain[row] + mirrored[twin(row)]);
+    Moment {
+        time: Seconds(times.iter().sum::<f64>() / times.len() as f64),
+        strokes: std::array::from_fn(mean),
+        volley: mean(VOLLEY),
+        both: mean(VOLLEY + 1),
+        ahead: mean(VOLLEY + 2),
+        spread: mean(VOLLEY + 3),
+    }
+}

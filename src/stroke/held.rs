@@ -1,0 +1,127 @@
+//! What the racket says of recognised strokes: whether there is one at all, and which hand holds it.
+
+use crate::pose::{Motion, Side};
+use crate::racket::Sightings;
+use crate::recogniser::{Event, KINDS};
+use crate::units::{FrameIndex, Seconds};
+
+/// The racket is looked for at both wrists this long before and after contact, seconds of life, in frames about so far apart.
+const REACH: f64 = 0.35;
+const APART: f64 = 0.07;
+
+/// Fewer frames than this say nothing.
+const FEWEST: usize = 3;
+
+/// How sure the racket network is on average where somebody holds a racket, at least; what a full step less than that says against a
+/// stroke, logarithm of odds, and the most that it says. A racket alone makes no stroke: other sports have theirs.
+const HELD: f64 = 0.75;
+const AGAINST_STROKE: f64 = 4.0;
+const MOST_AGAINST: f64 = 2.5;
+
+/// What a full step of difference between the hands says of the hand, logarithm of odds.
+const OF_HAND: f64 = 4.0;
+
+/// How sure the network is of a racket around contact at a hand, 0 to 1, mean over the frames that were looked at.
+fn confidence(seen: &Sightings, hand: Side, frames: &[FrameIndex]) -> Option<f64> {
+    let looks: Vec<f64> = frames
+        .iter()
+        .filter_map(|frame| seen.at(hand, *frame))
+        .map(|sights| sights.iter().map(|sight| sight.confidence).fold(0.0, f64::max))
+        .collect();
+    (looks.len() >= FEWEST).then(|| looks.iter().sum::<f64>() / looks.len() as f64)
+}
+
+/// Frames around a stroke's contact, about evenly apart.
+pub fn frames(event: &Event, motion: &Motion) -> Vec<FrameIndex> {
+    let reach = Seconds(REACH * event.pace);
+    let from = motion.times.partition_point(|t| *t < event.contact.time - reach);
+    let to = motion.times.partition_point(|t| *t <= event.contact.time + reach);
+    let step = ((APART * event.pace * motion.rate).round() as usize).max(1);
+    (from..to).step_by(step).map(|i| motion.indices[i]).collect()
+}
+
+/// The stroke with what was seen of rackets at both wrists added to what was recognised; unchanged where nobody has looked. A player
+/// who swings without a racket by intention (`shadow`) loses nothing by it.
+pub fn weighed(event: Event, seen: Option<&Sightings>, motion: &Motion, shadow: bool) -> Event {
+    let Some(seen) = seen else { return event };
+    let frames = frames(&event, motion);
+    let [right, left] = [Side::Right, Side::Left].map(|hand| confidence(seen, hand, &frames));
+    let (Some(right), Some(left)) = (right, left) else { return event };
+    let against = (AGAINST_STROKE * (HELD - right.max(left))).clamp(0.0, MOST_AGAINST);
+    let factor = (0.5 * OF_HAND * (right - left)).exp();
+    let mut chances = event.chances;
+    for kind in 0..KINDS {
+        chances[0][kind] *= factor;
+        chances[1][kind] /= factor;
+    }
+    let all: f64 = chances.iter().flatten().sum();
+    let chances = chances.map(|hand| hand.map(|chance| chance / all));
+    Event { odds: event.odds - if shadow { 0.0 } else { against }, chances, ..event }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Point2;
+    use crate::pose::Track;
+    use crate::racket::Sight;
+    use crate::units::Reading;
+
+    fn motion() -> Motion {
+        let mut motion = Motion::from_track(&Track { size: (100, 100), frames: Vec::new() });
+        motion.times = (0..60).map(|i| Seconds(f64::from(i) / 30.0)).collect();
+        motion.indices = (0..60).map(FrameIndex).collect();
+        motion.rate = 30.0;
+        motion
+    }
+
+    fn event() -> Event {
+        let contact = Reading { time: Seconds(1.0), spread: Seconds(0.02) };
+        Event {
+            odds: 0.5,
+            chances: [[0.3, 0.2, 0.0], [0.2, 0.3, 0.0]],
+            volley: 0.0,
+            both: 0.0,
+            contact,
+            pace: 1.0,
+        }
+    }
+
+    /// Looks at both wrists in every frame that is asked for: the right one's confidence, and the left one's.
+    fn seen(right: f64, left: f64) -> Sightings {
+        let at = Point2::new(0.0, 0.0);
+        let sight = |confidence| Sight {
+            butt: at,
+            throat: at,
+            middle: at,
+            tip: at,
+            score: 0.0,
+            confidence,
+            seen: [1.0; 4],
+        };
+        let mut seen = Sightings::default();
+        for frame in frames(&event(), &motion()) {
+            seen.keep(Side::Right, frame, vec![sight(right)]);
+            seen.keep(Side::Left, frame, vec![sight(left)]);
+        }
+        seen
+    }
+
+    #[test]
+    fn a_racket_tells_the_hand_and_makes_no_stroke() {
+        let held = weighed(event(), Some(&seen(0.1, 0.9)), &motion(), false);
+        assert_eq!(held.odds, event().odds);
+        assert!(held.chance_of(Side::Left) > 0.9, "{held:?}");
+        let both = weighed(event(), Some(&seen(0.8, 0.8)), &motion(), false);
+        assert!((both.chance_of(Side::Left) - 0.5).abs() < 1e-9);
+    }
+
+    #[test]
+    fn without_a_racket_there_is_hardly_a_stroke_but_in_shadow_swings() {
+        let nothing = seen(0.02, 0.05);
+        assert!(weighed(event(), Some(&nothing), &motion(), false).odds < event().odds - 1.0);
+        assert_eq!(weighed(event(), Some(&nothing), &motion(), true).odds, event().odds);
+        assert_eq!(weighed(event(), None, &motion(), false), event());
+        assert_eq!(weighed(event(), Some(&Sightings::default()), &motion(), false), event());
+    }
+}
