@@ -14,8 +14,25 @@ import sys
 from pathlib import Path
 
 import numpy as np
-
-from takes import LANK, LEAR, LEL, LHIP, LKNEE, LSH, LTOE, LWR, NOSE, RANK, REAR, REL, RHIP, RKNEE, RSH, RTOE, RWR
+from takes import (
+    LANK,
+    LEAR,
+    LEL,
+    LHIP,
+    LKNEE,
+    LSH,
+    LTOE,
+    LWR,
+    NOSE,
+    RANK,
+    REAR,
+    REL,
+    RHIP,
+    RKNEE,
+    RSH,
+    RTOE,
+    RWR,
+)
 
 # The program's 17 points among the pose network's 33.
 LANDMARKS = [0, 7, 8, 11, 12, 13, 14, 15, 16, 23, 24, 25, 26, 27, 28, 31, 32]
@@ -38,7 +55,8 @@ def steady(size, rate):
 
 def table(path):
     """Times and points [time, 17, 2] of a followed motion, NaN where a point was not seen."""
-    rows = list(csv.reader(open(path)))
+    with open(path) as file:
+        rows = list(csv.reader(file))
     values = np.array([[float(v) if v else np.nan for v in row] for row in rows[1:]])
     return values[:, 0], values[:, 3:].reshape(len(values), 33, 6)[:, LANDMARKS, :2]
 
@@ -75,7 +93,8 @@ def main():
         if not (motions / f"{name}.csv").exists():
             print(f"{name}: not followed, left out")
             continue
-        truth = json.load(gzip.open(path))
+        with gzip.open(path) as file:
+            truth = json.load(file)
         times, seen = table(motions / f"{name}.csv")
         n = min(len(times), len(truth["frames"]))
         true = np.array([f["lm2d"] for f in truth["frames"]], float)[:n, LANDMARKS, :2]

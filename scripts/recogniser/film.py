@@ -4,11 +4,29 @@ import math
 
 import numpy as np
 import torch
-from scipy.signal import butter, filtfilt
-
 from errors import SIZE_QUANTILE
 from net import inputs
-from takes import LANK, LEAR, LEL, LHIP, LKNEE, LSH, LTOE, LWR, NOSE, POINTS, RANK, REAR, REL, RHIP, RKNEE, RSH, RTOE, RWR
+from scipy.signal import butter, filtfilt
+from takes import (
+    LANK,
+    LEAR,
+    LEL,
+    LHIP,
+    LKNEE,
+    LSH,
+    LTOE,
+    LWR,
+    NOSE,
+    POINTS,
+    RANK,
+    REAR,
+    REL,
+    RHIP,
+    RKNEE,
+    RSH,
+    RTOE,
+    RWR,
+)
 from window import EXCHANGED, LENGTH, RATE, Chance
 
 # Frames a second of the film, at the network's pace: 15 stands for 30 frames a second of which half are repeated, too.

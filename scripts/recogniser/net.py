@@ -2,7 +2,6 @@
 
 import torch
 from torch import nn
-
 from window import EXCHANGED, POINTS
 
 # Points in the picture, distance of the wrists, speeds of the wrists.

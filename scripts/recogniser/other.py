@@ -8,14 +8,33 @@ import sys
 from pathlib import Path
 
 import torch
-
-from takes import LANK, LEAR, LEL, LHIP, LKNEE, LSH, LTOE, LWR, NOSE, POINTS, RANK, REAR, REL, RHIP, RKNEE, RSH, RTOE, RWR, STATURE
+from takes import (
+    LANK,
+    LEAR,
+    LEL,
+    LHIP,
+    LKNEE,
+    LSH,
+    LTOE,
+    LWR,
+    NOSE,
+    POINTS,
+    RANK,
+    REAR,
+    REL,
+    RHIP,
+    RKNEE,
+    RSH,
+    RTOE,
+    RWR,
+    STATURE,
+)
 from window import LENGTH, RATE, Chance, Labels, Takes, mirrored
 
 sys.path.append(str(Path(__file__).resolve().parent.parent / "lifter"))
 
-import body as lifter_body  # noqa: E402
-import movement as lifter_movement  # noqa: E402
+import body as lifter_body
+import movement as lifter_movement
 
 ARMS = ((LSH, LEL, LWR), (RSH, REL, RWR))
 

@@ -14,11 +14,20 @@ from pathlib import Path
 
 import numpy as np
 import torch
-from torch import nn
-
 from film import Film
-from net import AHEAD, BOTH, CHANNELS, SPREAD, STROKES, VOLLEY, Recogniser, mirrored_inputs, mirrored_outputs
+from net import (
+    AHEAD,
+    BOTH,
+    CHANNELS,
+    SPREAD,
+    STROKES,
+    VOLLEY,
+    Recogniser,
+    mirrored_inputs,
+    mirrored_outputs,
+)
 from other import Others
+from torch import nn
 from window import LENGTH, STEPS, UNKNOWN, Chance, Labels, Takes
 
 BATCH = 768

@@ -4,8 +4,28 @@ import math
 
 import numpy as np
 import torch
-
-from takes import BACKHAND, LANK, LEAR, LEL, LHIP, LKNEE, LSH, LTOE, LWR, NOSE, OVERHEAD, POINTS, RANK, REAR, REL, RHIP, RKNEE, RSH, RTOE, RWR
+from takes import (
+    BACKHAND,
+    LANK,
+    LEAR,
+    LEL,
+    LHIP,
+    LKNEE,
+    LSH,
+    LTOE,
+    LWR,
+    NOSE,
+    OVERHEAD,
+    POINTS,
+    RANK,
+    REAR,
+    REL,
+    RHIP,
+    RKNEE,
+    RSH,
+    RTOE,
+    RWR,
+)
 from takes import RATE as TAKE_RATE
 
 # Samples of a window a second, and how many; the network answers at half that rate.
