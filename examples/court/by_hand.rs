@@ -15,8 +15,6 @@ const BESIDE: f64 = 0.3;
 /// A row of the table.
 pub struct ByHand {
     pub file: String,
-    /// Number of pictures.
-    pub frames: usize,
     /// The picture that was read.
     frame: usize,
     player: [Point2; 2],
@@ -35,16 +33,21 @@ pub fn read(path: &Path) -> Result<Vec<ByHand>, Box<dyn Error>> {
             |column: usize| Ok::<_, Box<dyn Error>>(Point2::new(number(column)?, number(column + 1)?));
         rows.push(ByHand {
             file: row.get(0).unwrap_or_default().to_owned(),
-            frames: number(1)? as usize,
-            frame: number(2)? as usize,
-            player: [point(3)?, point(5)?],
-            bearing: number(7).ok().zip(number(8).ok()),
+            frame: number(1)? as usize,
+            player: [point(2)?, point(4)?],
+            bearing: number(6).ok().zip(number(7).ok()),
         });
     }
     Ok(rows)
 }
 
 impl ByHand {
+    /// The pictures that are looked at: as many before the one that was read as after it.
+    pub fn wanted(&self) -> Vec<usize> {
+        let half = super::PICTURES / 2;
+        (0..super::PICTURES).map(|k| k * self.frame / half).collect()
+    }
+
     /// Where the player is in a picture: known in the one that was read.
     pub fn seen(&self, frame: usize) -> super::Seen {
         let [foot, head] = self.player;

@@ -50,8 +50,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
 type Seen = (Vec<Hidden>, Option<[Point2; 2]>);
 
 /// The pictures of a clip that are looked at, with who is in them.
-fn shots(path: &Path, count: usize, seen: impl Fn(usize) -> Seen) -> Result<Vec<Shot>, Box<dyn Error>> {
-    let wanted: Vec<usize> = (0..PICTURES).map(|k| (2 * k + 1) * count / (2 * PICTURES)).collect();
+fn shots(path: &Path, wanted: &[usize], seen: impl Fn(usize) -> Seen) -> Result<Vec<Shot>, Box<dyn Error>> {
     let mut shots = Vec::new();
     for frame in Clip::open(path, None)?.frames()? {
         let frame = frame?;
@@ -73,7 +72,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     if let Some(table) = &arguments.by_hand {
         for clip in by_hand::read(table)?.iter().filter(|clip| wanted(&clip.file)) {
             let path = arguments.clips.join(&clip.file);
-            let empty = Empty::of(&shots(&path, clip.frames, |frame| clip.seen(frame))?);
+            let empty = Empty::of(&shots(&path, &clip.wanted(), |frame| clip.seen(frame))?);
             let Some(empty) = empty else { continue };
             look(&clip.file, &empty, &mut report, clip.truth(), &arguments)?;
         }
@@ -87,7 +86,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             if !wanted(&name) {
                 continue;
             }
-            let empty = Empty::of(&shots(path, truth.frames(), |frame| truth.seen(frame))?);
+            let empty = Empty::of(&shots(path, &truth.wanted(), |frame| truth.seen(frame))?);
             let Some(empty) = empty else { continue };
             let camera = truth.camera(empty.frame);
             look(

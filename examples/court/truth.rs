@@ -27,8 +27,10 @@ impl Truth {
         Ok(json["court"]["baseline_y"][0].is_number().then_some(Self(json)))
     }
 
-    pub fn frames(&self) -> usize {
-        self.0["frames"].as_array().map_or(0, Vec::len)
+    /// The pictures that are looked at, spread over the clip.
+    pub fn wanted(&self) -> Vec<usize> {
+        let count = self.0["frames"].as_array().map_or(0, Vec::len);
+        (0..super::PICTURES).map(|k| (2 * k + 1) * count / (2 * super::PICTURES)).collect()
     }
 
     /// Where people are in a picture, and the player's feet and nose.

@@ -82,7 +82,7 @@ fn same(a: &Pose, b: &Pose) -> bool {
 }
 
 /// A fit in the unknowns of a reading.
-fn to_fit(judged: &Judged, weight: f64, foot: Point2) -> Fit {
+pub(super) fn to_fit(judged: &Judged, weight: f64, foot: Point2) -> Fit {
     let fitted = &judged.fitted;
     let ray = View::new(unknowns(&fitted.pose)).ray(foot);
     let length = ray[0].value * ray[0].value + ray[1].value * ray[1].value;

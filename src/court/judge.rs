@@ -2,7 +2,7 @@
 
 use super::band::Band;
 use super::empty::Empty;
-use super::paint::{DOUBLES, Line, NET, NET_SAG};
+use super::paint::{DOUBLES, Line, NET};
 use super::plane::Plane;
 use super::pose::{BASE_PAINT, LOG_HEIGHT, PAINT, Pose, Setting, View, X, Y};
 use crate::geometry::Point2;
@@ -25,7 +25,6 @@ const ALONG_LINE: (f64, f64) = (0.15, 0.01);
 /// bands, pixels.
 const BASE_PAINT_RANGE: (f64, f64) = (0.03, 0.13);
 const PAINT_RANGE: (f64, f64) = (0.025, 0.08);
-const TAPE_RANGE: (f64, f64) = (0.03, 0.11);
 const BLUR: f64 = 1.2;
 const BLURRED: f64 = 2.2;
 /// Places along a line at which paint is looked for.
@@ -64,16 +63,14 @@ fn matches(pose: &Pose, bands: &[Band], setting: &Setting, near: f64) -> Vec<Mat
     let mut found = Vec::new();
     for (index, band) in bands.iter().enumerate() {
         let points: Vec<Point2> = band.middles().collect();
-        for line in Line::ALL {
-            let Some(ground) = points.iter().map(|p| view.on(line, *p)).collect::<Option<Vec<_>>>() else {
-                continue;
-            };
+        let Some(ground) = points.iter().map(|p| view.on_ground(*p)).collect::<Option<Vec<_>>>() else {
+            continue;
+        };
+        for line in Line::painted() {
             let plane = view.plane(line, super::pose::Edge::Middle);
             let squares = points.iter().map(|p| view.off(&plane, *p).powi(2)).sum::<f64>();
             let off = (squares / points.len() as f64).sqrt();
-            let slack =
-                if line == Line::Net { NET_SAG * view.focal / ground[ground.len() / 2].2 } else { 0.0 };
-            if off > near + slack {
+            if off > near {
                 continue;
             }
             if !wide_enough(&view, pose, band, line) {
@@ -130,12 +127,7 @@ pub(super) fn additions(
 
 /// Whether a band is about as wide as the line's paint would be in its middle.
 fn wide_enough(view: &View<f64>, pose: &Pose, band: &Band, line: Line) -> bool {
-    let Some((x, y, far)) = view.on(line, band.middle()) else { return false };
-    if line == Line::Net {
-        let pixels = view.focal / far;
-        return band.width() > TAPE_RANGE.0 * pixels - BLUR
-            && band.width() < (TAPE_RANGE.1 * pixels).hypot(BLURRED) + BLUR;
-    }
+    let Some((x, y)) = view.ground(band.middle()) else { return false };
     let paint = if line.is_base() { BASE_PAINT_RANGE } else { PAINT_RANGE };
     let place = |beside: f64| if line.is_along() { [x + beside, y] } else { [x, y + beside] };
     let normal = {
@@ -166,7 +158,7 @@ pub(super) fn unexplained(pose: &Pose, named: &[(usize, Line)], bands: &[Band], 
 /// Whether a band lies along a line, if not as well as it should: another part of it, or one of its edges.
 fn lies_on(view: &View<f64>, band: &Band, line: Line) -> bool {
     let near = |p: Point2| {
-        view.on(line, p).is_some_and(|(x, y, far)| {
+        view.on_ground(p).is_some_and(|(x, y, far)| {
             let off = (if line.is_along() { x } else { y }) - line.place();
             off.abs() < ALONG_LINE.0 + ALONG_LINE.1 * far
         })

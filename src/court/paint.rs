@@ -11,10 +11,8 @@ pub const SERVICE: f64 = 6.40;
 
 /// From the centre line to the net posts of a doubles court, metres.
 pub const POST: f64 = 6.40;
-/// Height of the net's band: 0.914 m in the middle, 1.07 m at the posts; and how far from its mean it may be, metres.
+/// Height of the net's band: 0.914 m in the middle, 1.07 m at the posts; its mean, metres.
 pub const NET_HEIGHT: f64 = 0.97;
-/// How far from [`NET_HEIGHT`] the band may be, metres.
-pub const NET_SAG: f64 = 0.06;
 /// Length of the mark in the middle of a baseline, from its outer edge, metres.
 pub const MARK: f64 = 0.18;
 
@@ -41,7 +39,7 @@ pub enum Line {
     ServiceFar,
     /// The baseline beyond the net.
     BaselineFar,
-    /// The white band along the top of the net, which is no line on the ground but tells as much where it is seen.
+    /// The white band along the top of the net: no line on the ground, and not read, but drawn with the others.
     Net,
 }
 

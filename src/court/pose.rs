@@ -4,7 +4,7 @@ use super::assume::{Lens, Standing};
 use super::band::Band;
 use super::camera::{Camera, undistorted};
 use super::dual::{COUNT, Dual, Real};
-use super::paint::{Line, NET, NET_SAG};
+use super::paint::{Line, NET};
 use crate::geometry::Point2;
 use crate::units::{Degrees, Metres};
 
@@ -44,12 +44,8 @@ const PLAYS: ((f64, f64), f64) = ((1.0, 4.5), 4.0);
 /// Errors farther out than this many spreads count less and less.
 const ROBUST: f64 = 12.0;
 const PLAYER_ROBUST: f64 = 2.0;
-/// Nothing nearer to the lens than this is looked at, metres.
-const NEAREST: f64 = 0.3;
 /// Least error of a band's place, pixels.
 const FINEST: f64 = 0.5;
-/// How far a band may seem to reach beyond its line, metres, and per metre of distance.
-const ENDS: (f64, f64) = (0.1, 0.015);
 /// Both edges of a wider band are used, of a narrower one the middle, pixels.
 const TWO_EDGES: f64 = 5.0;
 
@@ -143,8 +139,7 @@ impl<T: Real> View<T> {
         // The ground's line x = place seen from the height: its plane has the normal (height, 0, place − x).
         let offset = place - self.pose[if line.is_along() { X } else { Y }];
         let axis = if line.is_along() { 0 } else { 1 };
-        let above = self.height - line.height();
-        let n = [0, 1, 2].map(|k| above * self.axes[k][axis] + offset * self.axes[k][2]);
+        let n = [0, 1, 2].map(|k| self.height * self.axes[k][axis] + offset * self.axes[k][2]);
         let length = (n[0] * n[0] + n[1] * n[1]).sqrt() + 1e-9;
         [n[0] / length, n[1] / length, n[2] / length]
     }
@@ -166,16 +161,10 @@ impl<T: Real> View<T> {
         (x * share, y * share)
     }
 
-    /// The place of a line's own level or, for the net, of its upright plane that a pixel shows: (x, y) metres and how far away
-    /// it is; `None` where the pixel looks elsewhere.
-    pub fn on(&self, line: Line, pixel: Point2) -> Option<(T, T, T)> {
+    /// The ground that a pixel shows, (x, y) metres in the court's frame, and how far away it is; `None` above the horizon.
+    pub fn on_ground(&self, pixel: Point2) -> Option<(T, T, T)> {
         let ray = self.ray(pixel);
         let (x, y) = (self.pose[X], self.pose[Y]);
-        if line == Line::Net {
-            let far = (-y + NET) / ray[1];
-            return (far.value() > NEAREST && far.value() < 1e3)
-                .then(|| (x + far * ray[0], y + far * ray[1], far));
-        }
         if ray[2].value() > -1e-3 {
             return None;
         }
@@ -185,7 +174,7 @@ impl<T: Real> View<T> {
 
     /// The ground that a pixel shows, metres in the court's frame; `None` above the horizon.
     pub fn ground(&self, pixel: Point2) -> Option<(T, T)> {
-        self.on(Line::Baseline, pixel).map(|(x, y, _)| (x, y))
+        self.on_ground(pixel).map(|(x, y, _)| (x, y))
     }
 
     /// The direction in which a pixel looks, in the court's frame.
@@ -210,28 +199,12 @@ pub(super) fn band_errors<T: Real>(
     mut add: impl FnMut(T),
 ) {
     let points = band.edges[0].len() as f64;
-    // The net's band sags: it lies up to some pixels off the straight line that is taken for it.
-    let sag = match view.on(line, band.middle()) {
-        Some((_, _, far)) if line == Line::Net => NET_SAG * view.focal.value() / far.value(),
-        _ => 0.0,
-    };
-    let spread = band.scatter.max(FINEST).hypot(sag) * (0.5 * points).sqrt();
-    // A band ends where its line ends, or before.
-    for end in band.ends {
-        let Some((x, y, far)) = view.on(line, end) else { continue };
-        let (at, (from, to)) = (if line.is_along() { y } else { x }, line.extent());
-        let spread = ENDS.0 + ENDS.1 * far.value();
-        if at.value() < from {
-            add((at - from) * (1.0 / spread));
-        } else if at.value() > to {
-            add((at - to) * (1.0 / spread));
-        }
-    }
+    let spread = band.scatter.max(FINEST) * (0.5 * points).sqrt();
     let mut errors = |edge, points: &mut dyn Iterator<Item = Point2>| {
         let plane = view.plane(line, edge);
         points.for_each(|point| add(robust(view.off(&plane, point) * (1.0 / spread), ROBUST)));
     };
-    if band.width() > TWO_EDGES && line != Line::Net {
+    if band.width() > TWO_EDGES {
         let order = if swapped { [Edge::Inner, Edge::Outer] } else { [Edge::Outer, Edge::Inner] };
         for (edge, points) in order.into_iter().zip(&band.edges) {
             errors(edge, &mut points.iter().copied());
@@ -243,7 +216,7 @@ pub(super) fn band_errors<T: Real>(
 
 /// Whether a band's first edge is the line's inner one.
 pub(super) fn is_swapped(view: &View<f64>, band: &Band, line: Line) -> bool {
-    if band.width() <= TWO_EDGES || line == Line::Net {
+    if band.width() <= TWO_EDGES {
         return false;
     }
     let planes = [Edge::Outer, Edge::Inner].map(|edge| view.plane(line, edge));

@@ -8,7 +8,7 @@ use super::fit::{Fitted, Named, fit};
 use super::ground::Ground;
 use super::guess::{Glass, Guess, glasses, guesses, prior};
 use super::judge::{absent, additions, assign, unexplained, worth};
-use super::paint::{Line, NET};
+use super::paint::Line;
 use super::plane::Plane;
 use super::pose::{Edge, Pose, Setting, View, X, Y, YAW};
 use super::reading::{Reading, Silence};
@@ -31,8 +31,6 @@ const LESS_COLOUR: f64 = 0.75;
 const GUESS_OFF: f64 = 0.0064;
 /// How far beyond a line's end a band may reach in a guess, metres, and per metre of distance.
 const GUESS_BEYOND: (f64, f64) = (0.3, 0.05);
-/// The same limit for the net, which sags, in those shares.
-const NET_SLACK: f64 = 2.0;
 /// Guesses of which the missing paint is looked at, those that are fitted, and those that are fitted with every lens.
 const LOOKED_AT: usize = 500;
 const FITTED: usize = 60;
@@ -172,7 +170,7 @@ impl<'a> Scene<'a> {
     pub fn explained(&self, guess: &Guess, glass: &Glass, worths: &[f64]) -> (f64, Vec<Option<Line>>) {
         let view = View::new(guess.pose);
         let planes: Vec<(Line, [f64; 3])> =
-            Line::ALL.iter().map(|line| (*line, view.plane(*line, Edge::Middle))).collect();
+            Line::painted().map(|line| (line, view.plane(line, Edge::Middle))).collect();
         let off = GUESS_OFF * self.setting.longer() / glass.focal;
         let mut sum = 0.0;
         let named = glass
@@ -187,16 +185,12 @@ impl<'a> Scene<'a> {
                 for (line, plane) in &planes {
                     let error = |end: &[f64; 3]| (end[0] * plane[0] + end[1] * plane[1] + plane[2]).abs();
                     let worst = error(&ends[0]).max(error(&ends[1])) / off;
-                    let slack = if *line == Line::Net { NET_SLACK } else { 2.6 };
-                    if worst > slack {
+                    if worst > 2.6 {
                         continue;
                     }
                     let (from, to) = line.extent();
                     let within = rays.iter().all(|ray| {
-                        let far = match line {
-                            Line::Net => (NET - guess.pose[Y]) / ray[1],
-                            _ => view.height / -ray[2],
-                        };
+                        let far = view.height / -ray[2];
                         let axis = usize::from(line.is_along());
                         let at = guess.pose[[X, Y][axis]] + far * ray[axis];
                         let margin = GUESS_BEYOND.0 + GUESS_BEYOND.1 * far;
