@@ -241,6 +241,19 @@ fn weighted(pairs: &[(Point2, Point2)], last: &Map, spread: f64, order: usize) -
 mod tests {
     use super::*;
 
+    /// Blotches that differ everywhere.
+    fn texture(x: f64, y: f64) -> f32 {
+        let at = |i: f64, j: f64| {
+            let mixed = (i as i64 as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15)
+                ^ (j as i64 as u64).wrapping_mul(0xC2B2_AE3D_27D4_EB4F);
+            (mixed.wrapping_mul(0xD6E8_FEB8_6659_FD93) >> 40) as f64 / f64::from(1 << 24)
+        };
+        let (i, j) = (x.floor(), y.floor());
+        let (u, v) = (x - i, y - j);
+        let row = |j: f64| at(i, j) * (1.0 - u) + at(i + 1.0, j) * u;
+        (40.0 + 170.0 * (row(j) * (1.0 - v) + row(j + 1.0) * v)) as f32
+    }
+
     fn pattern(map: &Map, player: f64) -> Plane {
         let (width, height) = (480, 300);
         let back = map.inverse().unwrap();
@@ -251,10 +264,7 @@ mod tests {
                     return if ((x - player) / 9.0 + y / 13.0).rem_euclid(2.0) < 1.0 { 30.0 } else { 220.0 };
                 }
                 let p = back.apply(Point2::new(x, y));
-                let at = |f: f64, g: f64, h: f64| (p.x * f + p.y * g + h).sin();
-                let sum =
-                    at(0.31, 0.07, 0.0) + at(-0.05, 0.27, 1.0) + at(0.13, 0.17, 2.0) + at(0.021, -0.09, 0.5);
-                (128.0 + 28.0 * sum) as f32
+                texture(p.x / 7.0, p.y / 7.0)
             })
             .collect();
         Plane { width, height, values }
