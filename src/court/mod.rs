@@ -23,6 +23,8 @@ mod pair;
 mod plane;
 mod pose;
 mod read;
+#[cfg(test)]
+mod read_tests;
 mod reading;
 mod segment;
 
