@@ -91,9 +91,6 @@ pub fn camera(unknowns: &[f64; UNKNOWNS], foot: Point2) -> Camera {
 pub enum Evidence {
     /// At least three lines in both directions: the lines carry all of the camera.
     Camera,
-    /// The lines tell where the net is, up to what the fits leave open (a line may run toward the net or across it); lens,
-    /// height and place rest on assumptions and the player.
-    Direction,
     /// Nothing can be told from lines.
     Nothing(Silence),
 }
