@@ -17,7 +17,9 @@ const CLEAR: f64 = 6.0;
 /// Least number of lines, and of lines that run one way.
 const LEAST_LINES: usize = 3;
 /// Most paint that may be missing, share of what is expected.
-const MOST_MISSING: f64 = 0.25;
+const MOST_MISSING: f64 = 0.16;
+/// Least paint that is expected, in the measure of [`super::judge::Absent`]: a court of which nothing should be seen is no reading.
+const LEAST_EXPECTED: f64 = 8.0;
 /// Least share of the bands on the court, by their worth, that are explained.
 const LEAST_EXPLAINED: f64 = 0.6;
 /// Most cost of a band on average: half its squared errors.
@@ -72,6 +74,7 @@ fn is_court(judged: &Judged) -> bool {
     let costs = judged.fitted.each.iter().sum::<f64>() / named.len().max(1) as f64;
     lines.len() >= LEAST_LINES
         && along.min(across) >= 1
+        && judged.expected >= LEAST_EXPECTED
         && judged.missing <= MOST_MISSING * judged.expected
         && costs <= MOST_COST
         && judged.gain >= LEAST_EXPLAINED * (judged.gain + judged.unexplained)
