@@ -19,8 +19,9 @@ const REACH: i32 = 32;
 /// errors don't add up, so that a camera on a tripod stays where it is however long the clip.
 const NEXT_KEY: f64 = 16.0;
 
-/// A smaller shift is an error of the comparison, places.
-const STILL: f64 = 0.25;
+/// A shift up to this is an error of the comparison, places: a person who fills much of the picture makes as much. Up to twice
+/// of it, it counts in part, so that a camera in a calm hand doesn't jump.
+const STILL: f64 = 0.5;
 
 /// Two pictures that differ by more than this after the best shift (mean over the picture, grey levels, each place counted up
 /// to [`align::MOST`]), and by more than this many times what pictures before them did, are of different shots. Over 190 real
@@ -117,8 +118,8 @@ impl Background {
             self.usual.remove(0);
         }
         let by = align::shift(&key.map, &map, REACH);
-        let by = if by.0.hypot(by.1) < STILL { (0.0, 0.0) } else { by };
-        let step = step as f64;
+        let counts = (by.0.hypot(by.1) / STILL - 1.0).clamp(0.0, 1.0);
+        let step = step as f64 * counts;
         let shift = Point2::new(key.shift.x + step * by.0, key.shift.y + step * by.1);
         if by.0.hypot(by.1) > NEXT_KEY {
             self.key = Some(Key { map: map.clone(), shift });
