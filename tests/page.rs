@@ -11,9 +11,9 @@ use toeline::compare::{Session, compare};
 use toeline::draw;
 use toeline::measure::clip::{ClipMeasures, Seen, Stated};
 use toeline::measure::{CATALOGUE, Grade, Measurement, Missing};
-use toeline::page::{Before, Image, Pair, Pictures, Review, Scaled};
+use toeline::page::{Before, Image, Moments, Pair, Pictures, Review, Scaled};
 use toeline::pose::Motion;
-use toeline::stroke::Kind;
+use toeline::stroke::{Kind, Sort};
 use toeline::table::{Labels, ModelNote, ReadClip, ReadStroke, Recorded, Results};
 use toeline::targets::{Set, Shipped};
 use toeline::video::{Clip, ClipInfo, ClipReport, Picture};
@@ -105,9 +105,12 @@ fn targets(words: &str) -> Set {
 
 fn pictures() -> Pictures {
     Pictures {
-        of_findings: vec![("hand_behind_shoulder_cm", image("the finding"))],
-        moments: ["Ready", "Contact"].map(|moment| (moment.to_owned(), image(moment))).to_vec(),
-        stroke: Some(2),
+        of_findings: vec![(Sort::Forehand, "hand_behind_shoulder_cm", image("the finding"))],
+        moments: vec![Moments {
+            sort: Sort::Forehand,
+            stroke: 2,
+            pictures: ["Ready", "Contact"].map(|moment| (moment.to_owned(), image(moment))).to_vec(),
+        }],
     }
 }
 
@@ -180,8 +183,8 @@ fn no_text_becomes_markup() {
     world.report.warnings = vec![HOSTILE.to_owned()];
     world.model.name = HOSTILE.to_owned();
     let mut pictures = pictures();
-    pictures.of_findings[0].1 = image(HOSTILE);
-    pictures.moments[0].0 = HOSTILE.to_owned();
+    pictures.of_findings[0].2 = image(HOSTILE);
+    pictures.moments[0].pictures[0].0 = HOSTILE.to_owned();
     let page = world.page(&targets(HOSTILE), Some(HOSTILE), &pictures, None);
     let wild: Vec<String> = tags(&page);
     // The warning is a line more in a list.
@@ -218,6 +221,21 @@ fn what_was_not_measured_is_told_with_its_reason() {
     assert!(page.contains("<strong>Too few frames a second</strong>: peak speed of the hand."), "{page}");
     assert!(page.contains("Film at 120 frames a second or more."));
     assert!(page.contains("<h1>Review of 2 forehands and 2 backhands</h1>"));
+}
+
+#[test]
+fn each_kind_has_a_part_of_its_own() {
+    let world =
+        World::of(&Setup { strokes: 8, kinds: &[Kind::Forehand, Kind::Overhead], ..Setup::default() });
+    let page = world.page(&targets("Shorter."), None, &pictures(), None);
+    let at = |text: &str| page.find(text).unwrap_or_else(|| panic!("{text} is not on the page"));
+    let (forehands, overheads) =
+        (at("<h2 id=\"strokes-1\">All strokes: forehands</h2>"), at("All strokes: overheads</h2>"));
+    assert!(forehands < overheads);
+    // The finding is the forehands': overheads have no such measure, and no column for it.
+    assert!(page.matches("class=\"finding").count() == 1 && page.contains("(forehands)</h3>"));
+    assert!(page[forehands..overheads].contains("Hand behind"));
+    assert!(!page[overheads..].split("</table>").next().unwrap().contains("Hand behind"));
 }
 
 /// Two sessions in which measures go from one value to another.

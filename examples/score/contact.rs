@@ -53,10 +53,10 @@ impl Contacts {
         let place = measure("hand_ahead_of_front_toe_cm").and_then(|m| {
             let mut moved: Stroke = found.stroke.clone();
             moved.phases.contact.time = Seconds(contact);
-            Some((m.compute)(&found.stroke).ok()? - (m.compute)(&moved).ok()?)
+            Some(m.of(&found.stroke).ok()? - m.of(&moved).ok()?)
         });
         let speed = measure("hand_speed_peak_mps")
-            .and_then(|m| Some(100.0 * ((m.compute)(&found.stroke).ok()? / true_speed? - 1.0)));
+            .and_then(|m| Some(100.0 * (m.of(&found.stroke).ok()? / true_speed? - 1.0)));
         let at = Boundary::ALL.iter().position(|b| *b == Boundary::Contact);
         self.timed.push(Timed {
             clip: clip.to_owned(),

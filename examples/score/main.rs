@@ -1,7 +1,7 @@
 //! Scores the program against clips whose truth is known.
 //!
 //! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]
-//! [--held-out DIR] [--look-again]` measures every clip in the folder CLIPS that has a truth file `NAME.json.gz` beside it
+//! [--held-out DIR] [--look-again] [--told]` measures every clip in the folder CLIPS that has a truth file `NAME.json.gz` beside it
 //! and prints, per measure and view: number of strokes, bias (median error), spread (median distance of the errors from
 //! their clip's median), median and 90th percentile of |error|, share missing with reasons, the share of values whose ±
 //! holds the truth, the strain (root mean square of the errors over the standard deviations that their ± stand for: 1 where
@@ -12,7 +12,8 @@
 //! beside CLIPS, strokes are also looked for there. `--keep DIR` keeps followed motions between runs, `--each` adds a line
 //! per clip (median error, median ±, grades). `--held-out DIR` takes card and depth network for a player P from DIR/P/models,
 //! where they were made without that player. `--look-again` looks for rackets again in spite of what `--keep` kept, as after
-//! a change of their network.
+//! a change of their network. `--told` gives each clip's hand, kind and view as a person could, so that measures are scored apart
+//! from the recognition of strokes.
 //!
 //! `score --real DIR LABELS` measures clips of one stroke each, labelled by eye, as the program does with nothing given, and
 //! prints per class in how many there is exactly one stroke, with the right kind, hand and view, how far contact is off in
@@ -59,6 +60,7 @@ struct Arguments {
     planar: bool,
     held_out: Option<PathBuf>,
     look_again: bool,
+    told: bool,
     /// Real clips and the file with their labels.
     real: Option<(PathBuf, PathBuf)>,
     /// Clips without tennis.
@@ -75,6 +77,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
         planar: false,
         held_out: None,
         look_again: false,
+        told: false,
         real: None,
         none: None,
         recorded: None,
@@ -98,6 +101,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
             }
             "--none" => found.none = Some(words.next().ok_or("--none needs a folder")?.into()),
             "--look-again" => found.look_again = true,
+            "--told" => found.told = true,
             "--each" => found.each = true,
             "--planar" => found.planar = true,
             _ => found.clips = word.into(),
@@ -155,7 +159,10 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
             }
             None => None,
         };
-        let nothing = Stated { planar: arguments.planar, ..Stated::default() };
+        let mut nothing = Stated { planar: arguments.planar, ..Stated::default() };
+        if arguments.told {
+            tell(&truth, &mut nothing);
+        }
         let analysis = analysed(path, &nothing, held_out.as_mut().unwrap_or(&mut analyser), keep, again)?;
         let given = Stated { height: Some(Metres(truth.height)), ..nothing.clone() };
         let measured: ClipMeasures = clip::measure(&analysis.motion, &given, &analysis.seen);
@@ -190,6 +197,14 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         mocap::print(&recorded)?;
     }
     Ok(())
+}
+
+/// Gives what a person could say of a clip: hand, view, and the kind where all strokes have one.
+fn tell(truth: &Truth, given: &mut Stated) {
+    given.hand = Some(truth.hand);
+    given.direction.view = Some(truth.seen_from());
+    let mut kinds = truth.strokes.iter().map(|stroke| stroke.kind());
+    given.corrections.kind = kinds.next().filter(|first| kinds.all(|kind| kind == *first));
 }
 
 fn truth_file(clip: &Path) -> PathBuf {

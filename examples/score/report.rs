@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
-use toeline::measure::{CATALOGUE, Grade};
+use toeline::measure::{CATALOGUE, Grade, Measure};
 use toeline::order::median;
 use toeline::stroke::Boundary;
 
@@ -42,17 +42,8 @@ pub struct Report {
     invented: Vec<String>,
     wrong: Vec<String>,
     strokes: usize,
-}
-
-/// The view in the words of the measures' catalogue.
-fn view_name(truth: &str) -> String {
-    match truth {
-        "side" | "side_opp" | "side_skew" => "side",
-        "behind" => "back",
-        "front" => "front",
-        _ => "diagonal",
-    }
-    .to_owned()
+    /// Steps of the back foot that were given as a lift of its heel, of all steps.
+    steps: (usize, usize),
 }
 
 impl Report {
@@ -67,11 +58,12 @@ impl Report {
             invented: Vec::new(),
             wrong: Vec::new(),
             strokes: 0,
+            steps: (0, 0),
         }
     }
 
     pub fn add(&mut self, clip: &str, truth: &Truth, measured: &ClipMeasures, ungiven: &ClipMeasures) {
-        let view = view_name(&truth.view);
+        let view = truth.seen_from().name();
         let direction = measured
             .direction
             .map_or("none".into(), |d| format!("{} {:.0} ± {:.0}", d.view.name(), d.angle.0, d.spread.0));
@@ -97,15 +89,18 @@ impl Report {
             };
             taken[i] = true;
             let found = &measured.strokes[i];
-            if found.stroke.kind != stroke.kind {
+            if found.stroke.sort() != stroke.sort {
                 self.wrong.push(format!(
                     "{clip} {:.2} s: {:?}, is {:?}",
-                    stroke.contact, found.stroke.kind, stroke.kind
+                    stroke.contact,
+                    found.stroke.sort(),
+                    stroke.sort
                 ));
             }
             let other = nearest(&ungiven.strokes, stroke.contact).map(|j| &ungiven.strokes[j]);
             self.contacts.add(clip, measured.space.rate, stroke.contact, stroke.peak_speed(), found);
-            self.compare(clip, &view, stroke, found, other);
+            let group = format!("{} {view}", stroke.sort.name());
+            self.compare(clip, &group, stroke, found, other);
         }
         for (stroke, _) in measured.strokes.iter().zip(taken).filter(|(_, taken)| !taken) {
             self.invented.push(format!("{clip} {:.2} s", stroke.stroke.phases.contact.time.0));
@@ -120,6 +115,12 @@ impl Report {
         found: &MeasuredStroke,
         ungiven: Option<&MeasuredStroke>,
     ) {
+        if truth.steps() && truth.sort.is_ground_stroke() {
+            let lift =
+                Measure::place("back_heel_lift_cm").and_then(|place| found.measured.outcomes[place].ok());
+            self.steps.0 += usize::from(lift.is_some());
+            self.steps.1 += 1;
+        }
         for (m, measure) in CATALOGUE.iter().enumerate() {
             let Some(value) = truth.value(measure) else { continue };
             let row = self.rows.entry((m, view.to_owned())).or_default();
@@ -161,9 +162,10 @@ impl Report {
     pub fn print(&self) {
         println!("\n{} strokes; lost {}: {:?}", self.strokes, self.lost.len(), self.lost);
         println!("invented {}: {:?}", self.invented.len(), self.invented);
+        println!("steps given as a lift of the heel: {} of {}", self.steps.0, self.steps.1);
         println!("wrong hand or kind {}: {:?}", self.wrong.len(), self.wrong);
         println!(
-            "\n{:<36} {:<9} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>6} {:>10} {:>8}  worst clip; reasons",
+            "\n{:<36} {:<22} {:>3} {:>8} {:>7} {:>8} {:>7} {:>8} {:>7} {:>6} {:>10} {:>8}  worst clip; reasons",
             "measure",
             "view",
             "n",
@@ -192,7 +194,7 @@ impl Report {
                 .flat_map(|(_, row)| row.values.iter().map(|v| v.error.abs()))
                 .collect();
             println!(
-                "{:<36} {:<9} {:>3} {:>34.0} {:>7.0}",
+                "{:<36} {:<22} {:>3} {:>34.0} {:>7.0}",
                 format!("{} (ms)", Boundary::ALL[b].name()),
                 "all",
                 all.len(),
@@ -209,7 +211,7 @@ impl Report {
         let missing: usize = row.missing.values().sum();
         let reasons: Vec<String> = row.missing.iter().map(|(r, k)| format!("{r} {k}")).collect();
         if n == 0 {
-            println!("{name:<36} {view:<9}   0 {:>61.0}% {:>18}  {}", 100.0, "", reasons.join(", "));
+            println!("{name:<36} {view:<22}   0 {:>61.0}% {:>18}  {}", 100.0, "", reasons.join(", "));
             return;
         }
         let mut clips: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
@@ -230,7 +232,7 @@ impl Report {
         let trusted = trusted.fold(0.0, f64::max);
         let low = row.values.iter().filter(|v| v.grade == Some(Grade::Low)).count();
         println!(
-            "{name:<36} {view:<9} {n:>3} {:>8.digits$} {:>7.digits$} {:>9.digits$} {:>7.digits$} {:>7.0}% {:>6.0}% {strain:>6.2} {:>10.digits$} {trusted:>8.digits$}  {}; {} low; {}",
+            "{name:<36} {view:<22} {n:>3} {:>8.digits$} {:>7.digits$} {:>9.digits$} {:>7.digits$} {:>7.0}% {:>6.0}% {strain:>6.2} {:>10.digits$} {trusted:>8.digits$}  {}; {} low; {}",
             quantile(&errors, 0.5),
             quantile(&from_median, 0.5),
             quantile(&absolute, 0.5),

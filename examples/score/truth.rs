@@ -13,8 +13,8 @@ use toeline::measure::Measure;
 use toeline::pose::landmark::COUNT;
 use toeline::pose::{Landmark, Side};
 use toeline::scene::{CourtMotion, Direction, View};
-use toeline::stroke::{Boundary, Hands, Kind, Mark, Method, Phases, Stroke};
-use toeline::units::{Degrees, Seconds};
+use toeline::stroke::{Boundary, Hands, Kind, Mark, Method, Phases, Sort, Stroke};
+use toeline::units::{Degrees, Metres, Seconds};
 
 /// What is true about a clip.
 pub struct Truth {
@@ -29,7 +29,7 @@ pub struct Truth {
 
 /// What is true about one stroke.
 pub struct TrueStroke {
-    pub kind: Kind,
+    pub sort: Sort,
     pub contact: f64,
     phases: Value,
     metrics: Value,
@@ -38,6 +38,8 @@ pub struct TrueStroke {
     ready_tip: Option<f64>,
     /// The player's true motion with the true phases, for measures whose truth is computed from frames.
     motion: Stroke,
+    /// Whether the racket was laid into a recorded player's hand the wrong way round.
+    mirrored_racket: bool,
 }
 
 impl Truth {
@@ -45,28 +47,56 @@ impl Truth {
         let json: Value = serde_json::from_reader(GzDecoder::new(File::open(path)?))?;
         let hand = if json["handedness"] == "left" { Side::Left } else { Side::Right };
         let whole = court_motion(&json, hand);
+        let height = json["person"]["height_m"].as_f64().ok_or("no height in the truth")?;
+        let mirrored_racket = path.to_string_lossy().contains("captured_backhand60");
+        let one = |s: &Value| TrueStroke::new(s, &json, &whole, height, mirrored_racket);
         let strokes = json["strokes"].as_array().ok_or("no strokes in the truth")?;
         Ok(Self {
             view: json["view"].as_str().unwrap_or_default().to_owned(),
             player: json["person"]["key"].as_str().unwrap_or_default().to_owned(),
-            height: json["person"]["height_m"].as_f64().ok_or("no height in the truth")?,
+            height,
             hand,
             rackets: racket::of_truth(&json),
-            strokes: strokes.iter().filter_map(|s| TrueStroke::new(s, &json, &whole)).collect(),
+            strokes: strokes.iter().filter_map(one).collect(),
             json: json.clone(),
         })
     }
 }
 
+impl Truth {
+    /// From where the camera looks.
+    pub fn seen_from(&self) -> View {
+        match self.view.as_str() {
+            "side" | "side_opp" | "side_skew" => View::Side,
+            "behind" => View::Back,
+            "front" => View::Front,
+            _ => View::Diagonal,
+        }
+    }
+}
+
 impl TrueStroke {
-    fn new(json: &Value, clip: &Value, whole: &CourtMotion) -> Option<Self> {
+    /// Its kind.
+    pub const fn kind(&self) -> Kind {
+        self.motion.kind
+    }
+
+    fn new(
+        json: &Value,
+        clip: &Value,
+        whole: &CourtMotion,
+        height: f64,
+        mirrored_racket: bool,
+    ) -> Option<Self> {
         let contact = json["phases"]["contact"].as_f64()?;
-        let kind = match json["kind"].as_str() {
+        let volley = json["kind"] == "volley";
+        let kind = match json[if volley { "side" } else { "kind" }].as_str() {
             None | Some("forehand") => Kind::Forehand,
             Some("backhand") => Kind::Backhand,
-            Some("serve" | "overhead") => Kind::Overhead,
+            Some("serve" | "smash" | "overhead") => Kind::Overhead,
             Some(_) => Kind::Unknown,
         };
+        let hands = if json["metrics"]["two_handed"] == true { Hands::Two } else { Hands::One };
         let mark =
             |name: &str, method| json["phases"][name].as_f64().map(|t| Mark { time: Seconds(t), method });
         let phases = Phases {
@@ -82,16 +112,17 @@ impl TrueStroke {
             .as_array()
             .map_or(Vec::new(), |list| list.iter().filter_map(|f| Some(f.as_str()?.to_owned())).collect());
         Some(Self {
-            kind,
+            sort: Sort::of(kind, volley),
             contact,
+            mirrored_racket,
             phases: json["phases"].clone(),
             metrics: json["metrics"].clone(),
             flags,
             ready_tip: json["phases"]["prep_start"].as_f64().and_then(|start| ready_tip(clip, start)),
             motion: Stroke {
                 kind,
-                hands: Hands::One,
-                volley: false,
+                hands,
+                volley,
                 stance: None,
                 phases,
                 ball: None,
@@ -99,6 +130,7 @@ impl TrueStroke {
                 racket: None,
                 flight: None,
                 struck: None,
+                stature: Metres(height),
             },
         })
     }
@@ -109,6 +141,11 @@ impl TrueStroke {
         self.phases[name].as_f64()
     }
 
+    /// Whether the back foot steps after contact, so that its heel has no lift.
+    pub fn steps(&self) -> bool {
+        self.flags.iter().any(|flag| flag.starts_with("rear_foot_steps"))
+    }
+
     /// Peak speed of the hand, m/s.
     pub fn peak_speed(&self) -> Option<f64> {
         self.metrics["peak_wrist_speed_mps"].as_f64()
@@ -116,12 +153,29 @@ impl TrueStroke {
 
     /// True value of a measure, in the measure's unit; `None` where truth has none.
     pub fn value(&self, measure: &Measure) -> Option<f64> {
+        let of_racket = measure.id.starts_with("tip_") || measure.id == "swing_slope_deg";
+        if !measure.kinds.contains(&self.sort) || of_racket && self.mirrored_racket {
+            return None;
+        }
+        // Forehands of earlier clips know only the hitting shoulder, which is their rear one.
+        let rear = self.metrics.get("rear_shoulder").is_some();
         let (name, factor) = match measure.id {
+            "hand_behind_shoulder_cm" if rear => ("hand_behind_rear_shoulder_cm", 1.0),
+            "hand_above_shoulder_cm" if rear => ("hand_height_vs_rear_shoulder_cm", 1.0),
             "hand_above_shoulder_cm" => ("hand_height_vs_shoulder_cm", 1.0),
+            "contact_ahead_of_front_toe_cm" => ("contact_ahead_of_nearest_toe_cm", 1.0),
+            "contact_over_stature" => ("contact_height_over_stature", 1.0),
+            "tip_direction_in_drop_deg" => ("tip_direction_low_point_deg", 1.0),
+            "finish_hand_above_shoulder_cm" => ("finish_hand_above_off_shoulder_cm", 1.0),
+            "hips_before_contact_ms" => ("hip_speed_peak_before_contact_ms", 1.0),
+            "shoulders_before_contact_ms" => ("shoulder_speed_peak_before_contact_ms", 1.0),
+            "toss_arm_up_ms" => ("toss_hand_down_before_contact_ms", 1.0),
+            "trunk_side_lean_at_contact_deg" => ("trunk_tilt_contact_lateral_deg", 1.0),
+            "elbow_in_drop_deg" => ("elbow_at_drop_deg", 1.0),
             "lag_peak_deg" => ("lag_max_deg", 1.0),
             "lag_peak_before_contact_ms" => ("lag_max_before_contact_s", 1000.0),
             "lag_onset_before_contact_ms" => ("lag_onset_before_contact_s", 1000.0),
-            "hand_ahead_of_front_toe_cm" => ("wrist_ahead_of_front_toe_cm", 1.0),
+            "hand_ahead_of_front_toe_cm" => ("wrist_ahead_of_nearest_toe_cm", 1.0),
             "contact_height_cm" => ("contact_height_m", 100.0),
             "contact_reach_cm" => ("contact_lateral_cm", 1.0),
             "pelvis_over_base_at_contact" => ("pelvis_frac_contact", 1.0),
@@ -133,9 +187,21 @@ impl TrueStroke {
             "separation_deg" => ("x_factor_deg", 1.0),
             "hand_speed_peak_mps" => ("peak_wrist_speed_mps", 1.0),
             "tip_speed_at_contact_mps" => ("racket_tip_speed_contact_mps", 1.0),
-            "back_heel_lift_cm" if self.flags.iter().any(|f| f == "rear_foot_steps") => return None,
+            "back_heel_lift_cm" if self.steps() => return None,
             other => (other, 1.0),
         };
+        // Of recorded forehands the front foot is the one whose toe is nearest the net only in the keys that say so; of rendered
+        // ones it is the off foot, and where that is not nearest nothing is known.
+        const BY_FOOT: [&str; 4] =
+            ["pelvis_frac_contact", "pelvis_frac_finish", "back_heel_lift_cm", "step_length_cm"];
+        let nearest = format!("{name}_nearest");
+        if let Some(value) = self.metrics.get(&nearest) {
+            return value.as_f64().map(|v| v * factor);
+        }
+        let other_foot = self.sort == Sort::Forehand && self.metrics["nearest_toe"] == "hitting";
+        if other_foot && (BY_FOOT.contains(&name) || measure.id == "mass_over_base_at_finish") {
+            return None;
+        }
         if self.metrics.get(name).is_some() {
             return self.metrics[name].as_f64().map(|v| v * factor);
         }
@@ -151,7 +217,7 @@ impl TrueStroke {
             | "elbow_off_ribs_deg"
             | "hand_to_body_in_drop_cm"
             | "contact_elbow_deg"
-            | "mass_over_base_at_finish" => (measure.compute)(&self.motion).ok(),
+            | "mass_over_base_at_finish" => measure.of(&self.motion).ok(),
             _ => None,
         }
     }

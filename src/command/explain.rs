@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::exit::{Exit, Result, UsageError};
 use super::output;
 use crate::measure::{CATALOGUE, Measure, Unit};
-use crate::stroke::Boundary;
+use crate::stroke::{Boundary, Sort};
 use crate::table::{PHASES, definition};
 use crate::targets::{Set, Shipped, reference};
 
@@ -91,6 +91,12 @@ fn of_measure(measure: &Measure) -> String {
         let names: Vec<&str> = measure.views.iter().map(|view| view.name()).collect();
         format!("{} (elsewhere with a low grade, or missing)", names.join(", "))
     };
+    let kinds = if measure.kinds.len() == Sort::ALL.len() {
+        "all".to_owned()
+    } else {
+        let known = measure.kinds.iter().filter(|sort| **sort != Sort::Unknown);
+        known.map(|sort| sort.name()).collect::<Vec<_>>().join(", ")
+    };
     let (good, fair) = measure.grades;
     let symbol = match measure.unit {
         Unit::Degree => "°".to_owned(),
@@ -103,6 +109,7 @@ fn of_measure(measure: &Measure) -> String {
         ("Sign", measure.sign.to_owned()),
         ("Unit", unit),
         ("Views", views),
+        ("Kinds", kinds),
         (
             "Grades",
             format!("good up to ±{good} {symbol}, fair up to ±{fair} {symbol}, else low").replace(" ,", ","),

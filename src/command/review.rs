@@ -12,9 +12,10 @@ use crate::draw::still::{self, Instant, Lines, MOMENTS, Role, Stills, index};
 use crate::draw::{Chart, DrawError, capitalised};
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure};
-use crate::page::{self, Before, Image, Pair, Pictures, Review, Scaled};
+use crate::page::{self, Before, Image, Moments, Pair, Pictures, Review, Scaled};
+use crate::stroke::Sort;
 use crate::table::read::is_result;
-use crate::table::{ReadError, Recorded, Results, TableError};
+use crate::table::{ReadError, ReadStroke, Recorded, Results, TableError};
 use crate::targets::{self, Finding};
 use crate::video::Picture;
 
@@ -104,20 +105,18 @@ impl Plan {
         let observed = results.observed();
         let findings = self.targets.findings(&observed);
         let met = self.targets.met(&observed);
-        let typical = typical(folder)?;
+        let of_stroke = |number: usize| {
+            let strokes = &results.measures.strokes;
+            strokes.iter().find(|stroke| stroke.number == number).map(|stroke| stroke.stroke.sort())
+        };
+        let typical = typical(folder, of_stroke)?;
         let stills = Stills::new(results.motion, results.measures, seen);
         let pictures = Pictures {
             of_findings: findings
                 .iter()
                 .filter_map(|finding| of_finding(finding, results, &stills).transpose())
                 .collect::<Result<_>>()?,
-            moments: typical
-                .iter()
-                .map(|shown| {
-                    Ok((shown.caption.clone(), Image::of(&shown.scaled.picture, &shown.scaled.alt)?))
-                })
-                .collect::<Result<_>>()?,
-            stroke: typical.first().map(|shown| shown.stroke),
+            moments: moments(&typical)?,
         };
         let before = self
             .before
@@ -160,7 +159,11 @@ impl Plan {
         let mut pairs: Vec<Pair> = Vec::new();
         for id in page::telling(&comparison) {
             let Some(moment) = Measure::find(id).map(Instant::of) else { continue };
-            let of = |side: &'_ [Shown]| side.iter().find(|shown| shown.instant == moment).cloned();
+            let kind = comparison.group.as_ref().map(|group| group.kind.as_str());
+            let of = |side: &'_ [Shown]| {
+                let mine = |shown: &&Shown| shown.instant == moment && Some(shown.sort.name()) == kind;
+                side.iter().find(mine).cloned()
+            };
             let Some((before, after)) = of(&earlier.typical).zip(of(typical)) else { continue };
             if pairs.len() < MOST_PAIRS && pairs.iter().all(|pair| pair.moment != after.caption) {
                 pairs.push(Pair::of(&after.caption, &before.scaled, &after.scaled)?);
@@ -177,7 +180,8 @@ fn showing<'a>(finding: &Finding, results: &Results<'a>) -> Option<(&'a Measured
         let found = stroke.measured.outcomes.get(place)?.ok().filter(|found| found.grade > Grade::Low)?;
         Some((found.value - finding.middle.median).abs())
     };
-    let strokes = results.measures.strokes.iter().filter_map(|stroke| Some((stroke, apart(stroke)?)));
+    let mine = results.measures.strokes.iter().filter(|stroke| stroke.stroke.sort() == finding.middle.sort);
+    let strokes = mine.filter_map(|stroke| Some((stroke, apart(stroke)?)));
     let (stroke, _) = strokes.min_by(|a, b| a.1.total_cmp(&b.1))?;
     Some((stroke, Instant::of(finding.measure())))
 }
@@ -187,12 +191,15 @@ fn of_finding(
     finding: &Finding,
     results: &Results<'_>,
     stills: &Stills<'_>,
-) -> Result<Option<(&'static str, Image)>> {
+) -> Result<Option<(Sort, &'static str, Image)>> {
     let Some((stroke, instant)) = showing(finding, results) else { return Ok(None) };
     let failed = |source| DrawError::Chart { file: FILE.to_owned(), source };
     let still = stills.one(stroke, instant, Lines::Of(&[finding.measure().id])).map_err(failed)?;
     Ok(match still {
-        Some(still) => Some((finding.measure().id, Image::of(&still.image, &still.alt)?)),
+        Some(still) => {
+            let image = Image::of(&still.image, &still.alt)?;
+            Some((finding.middle.sort, finding.measure().id, image))
+        }
         None => None,
     })
 }
@@ -200,14 +207,31 @@ fn of_finding(
 /// A still of the most typical stroke, read back.
 #[derive(Debug, Clone)]
 struct Shown {
+    sort: Sort,
     stroke: usize,
     instant: Instant,
     caption: String,
     scaled: Scaled,
 }
 
-/// The stills of a folder of results that show its most typical stroke, in order.
-fn typical(folder: &Path) -> Result<Vec<Shown>, ReadError> {
+/// The most typical stroke of each kind in pictures.
+fn moments(typical: &[Shown]) -> Result<Vec<Moments>> {
+    let mut moments: Vec<Moments> = Vec::new();
+    for shown in typical {
+        let picture = (shown.caption.clone(), Image::of(&shown.scaled.picture, &shown.scaled.alt)?);
+        match moments.iter_mut().find(|known| known.sort == shown.sort) {
+            Some(known) => known.pictures.push(picture),
+            None => {
+                moments.push(Moments { sort: shown.sort, stroke: shown.stroke, pictures: vec![picture] });
+            }
+        }
+    }
+    Ok(moments)
+}
+
+/// The stills of a folder of results that show the most typical stroke of each kind, in order; `sort` tells the kind of a
+/// stroke by its number.
+fn typical(folder: &Path, sort: impl Fn(usize) -> Option<Sort>) -> Result<Vec<Shown>, ReadError> {
     let stills = folder.join(still::FOLDER);
     let mut shown = Vec::new();
     for line in index::read(&stills)? {
@@ -215,9 +239,16 @@ fn typical(folder: &Path) -> Result<Vec<Shown>, ReadError> {
         let Some((instant, _)) = moment.filter(|_| line.shown_for.contains(Role::Typical.name())) else {
             continue;
         };
+        let Some(sort) = sort(line.stroke) else { continue };
         let picture = line.picture(&stills)?;
         let scaled = Scaled { picture, alt: line.words, body_height: Some(line.body_height) };
-        shown.push(Shown { stroke: line.stroke, instant, caption: capitalised(instant.name()), scaled });
+        shown.push(Shown {
+            sort,
+            stroke: line.stroke,
+            instant,
+            caption: capitalised(instant.name()),
+            scaled,
+        });
     }
     Ok(shown)
 }
@@ -232,7 +263,11 @@ impl Earlier {
         let day = recorded.strokes.iter().find_map(|stroke| stroke.date.clone());
         let name = dated(&clip, day.as_deref());
         let session = Session { name: output::one_line(&name), recorded };
-        Ok(Self { typical: typical(folder)?, session })
+        let of_stroke = |number: usize| {
+            let strokes = &session.recorded.strokes;
+            strokes.iter().find(|stroke| stroke.number == number).map(ReadStroke::sort)
+        };
+        Ok(Self { typical: typical(folder, of_stroke)?, session })
     }
 }
 

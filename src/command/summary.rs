@@ -3,13 +3,18 @@
 use std::fmt::Write;
 use std::path::Path;
 
+use crate::draw::capitalised;
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure};
 use crate::order::median;
-use crate::stroke::Boundary;
+use crate::stroke::{Boundary, Sort};
 use crate::table::notes::{Settings, Source};
 use crate::table::{Headline, Notes, Results, counted, fixed, headlines};
 use crate::targets::Finding;
+
+/// What the signs in the tables mean.
+const LEGEND: &str =
+    "± is half a 95 % interval; ~ fair, ? low: rough guide only; – missing (measures.csv says why)\n\n";
 
 /// A clip's results in a few lines.
 pub fn of(results: &Results<'_>, folder: &Path, findings: &[Finding]) -> String {
@@ -23,8 +28,15 @@ pub fn of(results: &Results<'_>, folder: &Path, findings: &[Finding]) -> String 
             let _ = writeln!(text, "  {:9}  {}", "Corrected", corrected.line());
         }
         text.push('\n');
-        text.push_str(&table(&results.measures.strokes));
-        text.push('\n');
+        for sort in Sort::ALL {
+            let of_kind = results.measures.strokes.iter().filter(|stroke| stroke.stroke.sort() == sort);
+            let strokes: Vec<&MeasuredStroke> = of_kind.collect();
+            if !strokes.is_empty() {
+                text.push_str(&table(&strokes));
+                text.push('\n');
+            }
+        }
+        text.push_str(LEGEND);
         text.push_str(&outside(findings));
     }
     let _ = writeln!(text, "Results: {}", folder.join("").display());
@@ -36,6 +48,11 @@ fn outside(findings: &[Finding]) -> String {
     if findings.is_empty() {
         return String::new();
     }
+    let mixed = findings.iter().any(|finding| finding.middle.sort != findings[0].middle.sort);
+    let whose = |finding: &Finding| {
+        let sort = finding.middle.sort;
+        if mixed { format!("{}: ", capitalised(sort.plural())) } else { String::new() }
+    };
     let mut text = "Outside the targets (`toeline explain NAME` says what a drill is):\n".to_owned();
     for (i, finding) in findings.iter().enumerate() {
         let measure = finding.measure();
@@ -45,8 +62,9 @@ fn outside(findings: &[Finding]) -> String {
         // Writing into text doesn't fail.
         let _ = writeln!(
             text,
-            "  {}. {} {}{unit}, target {range}. {}",
+            "  {}. {}{} {}{unit}, target {range}. {}",
             i + 1,
+            whose(finding),
             measure.title,
             value.trim_end_matches([' ', '~', '?']),
             finding.words()
@@ -102,7 +120,8 @@ fn settings(settings: &Settings) -> String {
     text
 }
 
-fn table(strokes: &[MeasuredStroke]) -> String {
+/// The table of the strokes of one kind.
+fn table(strokes: &[&MeasuredStroke]) -> String {
     let shown = headlines(strokes);
     let mut rows: Vec<Vec<String>> = vec![
         ["", "contact", "", ""].into_iter().map(str::to_owned).collect(),
@@ -120,7 +139,7 @@ fn table(strokes: &[MeasuredStroke]) -> String {
         let mut row = vec![
             stroke.number.to_string(),
             plus_minus.map_or_else(|| time.clone(), |p| format!("{time} ±{}", fixed(p.0.max(0.01), 2))),
-            stroke.stroke.kind.name().to_owned(),
+            stroke.stroke.sort().name().to_owned(),
             stroke.stroke.motion.hand.name().to_owned(),
         ];
         row.extend(shown.iter().map(|column| match stroke.measured.outcomes[column.index] {
@@ -130,20 +149,16 @@ fn table(strokes: &[MeasuredStroke]) -> String {
         rows.push(row);
     }
     rows.push(medians(strokes, &shown));
-    let mut text = aligned(&rows, &[2, 3]);
-    text.push_str(
-        "± is half a 95 % interval; ~ fair, ? low: rough guide only; – missing (measures.csv says why)\n",
-    );
-    text
+    aligned(&rows, &[2, 3])
 }
 
-fn medians(strokes: &[MeasuredStroke], shown: &[Headline]) -> Vec<String> {
+fn medians(strokes: &[&MeasuredStroke], shown: &[Headline]) -> Vec<String> {
     let mut row = vec!["median".to_owned(), String::new(), String::new(), String::new()];
     row.extend(shown.iter().map(|column| {
-        let value = median(column.values(strokes).map(|found| found.value));
+        let value = median(column.values(strokes).iter().map(|found| found.value));
         // Most of what is uncertain is the same in all strokes of a clip, so their median is hardly surer than one.
-        let plus_minus = median(column.values(strokes).map(|found| found.plus_minus));
-        let grade = column.values(strokes).map(|found| found.grade).min();
+        let plus_minus = median(column.values(strokes).iter().map(|found| found.plus_minus));
+        let grade = column.values(strokes).iter().map(|found| found.grade).min();
         match (value, plus_minus, grade) {
             (Some(value), Some(plus_minus), Some(grade)) => cell(column.measure, value, plus_minus, grade),
             _ => "–  ".to_owned(),

@@ -119,7 +119,7 @@ impl<'a> Posture<'a> {
         let (measure, value) = words::outcome(stroke, MEASURE)?;
         let hand = Plane::Side.of(motion.hand_at(met)?, motion.hand);
         // The toe line lies where the catalogue's own formula puts it, even where its value is too uncertain to give.
-        let ahead = (measure.compute)(&stroke.stroke).ok()? / 100.0;
+        let ahead = measure.of(&stroke.stroke).ok()? / 100.0;
         let toe = (hand.0 - ahead, 0.0);
         let figure = Figure::new(picture, motion, met, Plane::Side).moved(toe);
         (!figure.is_empty()).then_some(Self { stroke, figure, hand: (ahead, hand.1), value, measure })

@@ -55,7 +55,7 @@ pub fn draw(clip: &ClipMeasures) -> io::Result<String> {
             .to_owned(),
     ];
     let known: Vec<&str> =
-        medians.iter().filter(|(_, m)| !m.is_empty()).map(|(kind, _)| words::plural(*kind)).collect();
+        medians.iter().filter(|(_, m)| !m.is_empty()).map(|(kind, _)| kind.plural()).collect();
     if !known.is_empty() {
         notes.push(format!("Dashed: the median of all {} of this clip.", known.join(", and of all ")));
     }

@@ -109,7 +109,7 @@ fn key(canvas: &mut Canvas, y: f64) {
 fn draw_panel(canvas: &mut Canvas, frame: &Frame, kind: Sort, drawn: &[&Drawn]) {
     let count = drawn.len();
     let heading =
-        if count == 1 { format!("1 {}", kind.name()) } else { format!("{count} {}", words::plural(kind)) };
+        if count == 1 { format!("1 {}", kind.name()) } else { format!("{count} {}", kind.plural()) };
     canvas.text((frame.left, frame.top - 0.5 * HEADING_HEIGHT), &heading, &style::HEADING);
     for t in Ticks::within(frame.x.0, frame.x.1, 8).values() {
         frame.upright(canvas, t, &style::GRID_LINE);

@@ -3,7 +3,7 @@
 use std::io;
 
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
-use crate::measure::{Grade, Measure};
+use crate::measure::{Grade, pelvis_over_base};
 use crate::stroke::Sort;
 use crate::units::Seconds;
 
@@ -152,12 +152,8 @@ impl<'a> Line<'a> {
         let grades: Vec<Grade> =
             outcomes.iter().flatten().filter_map(|(_, o)| Some(o.as_ref().ok()?.grade)).collect();
         let best = grades.iter().max()?;
-        let measure = Measure::find(CONTACT)?;
-        // The catalogue's formula speaks of contact; moving contact along the stroke gives its curve.
-        let mut moved = stroke.stroke.clone();
         let samples = curve::around_contact(&stroke.stroke, window, |t: Seconds| {
-            moved.phases.contact.time = t;
-            (measure.compute)(&moved).ok()
+            pelvis_over_base(&stroke.stroke, t).ok()
         });
         Some(Self { stroke, samples, rough: *best == Grade::Low })
     }
@@ -211,7 +207,7 @@ fn key(canvas: &mut Canvas, medians: &[(Sort, Samples)], lines: &[Line], first_r
     }
     for (i, (kind, _)) in medians.iter().enumerate() {
         canvas.line(at, (at.0 + LENGTH, at.1), &median_pen(i));
-        let words = if mixed { format!("median {}", words::plural(*kind)) } else { "median".to_owned() };
+        let words = if mixed { format!("median {}", kind.plural()) } else { "median".to_owned() };
         at = name(canvas, at, LENGTH + 10.0, &words);
     }
 }

@@ -21,18 +21,6 @@ pub fn letter(kind: Sort) -> &'static str {
     }
 }
 
-/// Several strokes of a kind.
-pub fn plural(kind: Sort) -> &'static str {
-    match kind {
-        Sort::Forehand => "forehands",
-        Sort::Backhand => "backhands",
-        Sort::ForehandVolley => "forehand volleys",
-        Sort::BackhandVolley => "backhand volleys",
-        Sort::Overhead => "overheads",
-        Sort::Unknown => "strokes of unknown kind",
-    }
-}
-
 /// What the letters of [`letter`] stand for, where kinds are mixed.
 pub fn letters_key(kinds: &[Sort]) -> Option<String> {
     let key: Vec<String> = kinds.iter().map(|k| format!("{} {}", letter(*k), k.name())).collect();

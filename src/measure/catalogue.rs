@@ -1,8 +1,8 @@
 //! The one list of measures: headers, dictionary, explanations and chart labels all come from here.
 
-use super::{Missing, contact, lag, ready, rotation, takeback, tempo, weight};
+use super::{Missing, contact, lag, posture, ready, rotation, serve, swing, takeback, tempo, weight};
 use crate::scene::View;
-use crate::stroke::Stroke;
+use crate::stroke::{Boundary, Sort, Stroke};
 
 /// Unit of a measure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -112,9 +112,10 @@ pub struct Measure {
     pub source: &'static str,
     /// Largest ± (95 %) for the grades good and fair, in the measure's unit.
     pub grades: (f64, f64),
-    /// Whether it is read at the start of the preparation or over a span that begins there, so that it hangs on how that start was
-    /// found.
-    pub from_preparation: bool,
+    /// The kinds of strokes that have it.
+    pub kinds: &'static [Sort],
+    /// Boundaries besides contact at which it is read or at which its span begins or ends, where it hangs on how they were found.
+    pub hangs_on: &'static [Boundary],
     /// The formula.
     pub compute: fn(&Stroke) -> Result<f64, Missing>,
 }
@@ -128,6 +129,23 @@ impl Measure {
     /// The place of this id in the catalogue, and so among a stroke's outcomes.
     pub fn place(id: &str) -> Option<usize> {
         CATALOGUE.iter().position(|m| m.id == id)
+    }
+
+    /// Its value on a stroke, or why there is none.
+    ///
+    /// # Errors
+    /// The reason; [`Missing::NotForThisKind`] where strokes of this kind have no such thing.
+    pub fn of(&self, stroke: &Stroke) -> Result<f64, Missing> {
+        if self.kinds.contains(&stroke.sort()) {
+            (self.compute)(stroke)
+        } else {
+            Err(Missing::NotForThisKind)
+        }
+    }
+
+    /// Whether it hangs on how a boundary was found.
+    pub fn hangs_on(&self, boundary: Boundary) -> bool {
+        self.hangs_on.contains(&boundary)
     }
 
     /// Whether the value is a length, which is also given in body heights.
@@ -153,7 +171,17 @@ impl Measure {
     }
 }
 
+use Boundary::{ForwardStart, PrepStart};
 use View::{Back, Diagonal, Front, Side};
+
+/// Strokes after the bounce; one whose kind could not be told is taken for that.
+const GROUND: &[Sort] = &[Sort::Forehand, Sort::Backhand, Sort::Unknown];
+const FOREHAND: &[Sort] = &[Sort::Forehand];
+const OVERHEAD: &[Sort] = &[Sort::Overhead];
+const ALL: &[Sort] = &Sort::ALL;
+const NO_VOLLEY: &[Sort] = &[Sort::Forehand, Sort::Backhand, Sort::Overhead, Sort::Unknown];
+const NO_OVERHEAD: &[Sort] =
+    &[Sort::Forehand, Sort::Backhand, Sort::ForehandVolley, Sort::BackhandVolley, Sort::Unknown];
 
 const OWN: &str = "toeline's definition";
 const CONVENTION: &str = "coaching convention; toeline's definition";
@@ -171,21 +199,23 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: CONVENTION,
         grades: (6.0, 15.0),
-        from_preparation: true,
+        kinds: GROUND,
+        hangs_on: &[PrepStart],
         compute: ready::tip_above_eyes,
     },
     Measure {
         id: "hand_behind_shoulder_cm",
-        title: "hand behind the shoulder",
+        title: "hand behind the rear shoulder",
         family: Family::Takeback,
         unit: Unit::Centimetre,
         decimals: 1,
-        definition: "Largest distance along the direction to the net by which the hitting hand (wrist) is farther from the net than the hitting shoulder, from the start of the preparation to the start of the forward swing.",
+        definition: "Largest distance along the direction to the net by which the hitting hand (wrist) is farther from the net than the rear shoulder (the one farther from the net at the end of the backswing), from the start of the preparation to the start of the forward swing.",
         sign: "+ = hand behind the shoulder",
         views: &[Side],
         source: CONVENTION,
         grades: (8.0, 16.0),
-        from_preparation: true,
+        kinds: GROUND,
+        hangs_on: &[PrepStart],
         compute: takeback::hand_behind_shoulder,
     },
     Measure {
@@ -199,7 +229,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (8.0, 16.0),
-        from_preparation: true,
+        kinds: GROUND,
+        hangs_on: &[PrepStart],
         compute: takeback::hand_behind_chest_plane,
     },
     Measure {
@@ -208,12 +239,13 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Takeback,
         unit: Unit::Centimetre,
         decimals: 1,
-        definition: "Height of the hitting hand minus the height of the hitting shoulder at the start of the drop.",
+        definition: "Height of the hitting hand minus the height of the rear shoulder (the one farther from the net at the end of the backswing) at the start of the drop.",
         sign: "+ = hand above the shoulder",
         views: &[Side, Back, Front],
         source: CONVENTION,
         grades: (8.0, 16.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: takeback::hand_above_shoulder,
     },
     Measure {
@@ -227,7 +259,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: takeback::elbow_at_backswing_end,
     },
     Measure {
@@ -241,7 +274,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Back, Front],
         source: CONVENTION,
         grades: (15.0, 30.0),
-        from_preparation: false,
+        kinds: FOREHAND,
+        hangs_on: &[],
         compute: takeback::elbow_off_ribs,
     },
     Measure {
@@ -255,7 +289,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Back, Front],
         source: CONVENTION,
         grades: (8.0, 16.0),
-        from_preparation: false,
+        kinds: FOREHAND,
+        hangs_on: &[],
         compute: takeback::hand_to_body_in_drop,
     },
     Measure {
@@ -269,7 +304,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (20.0, 40.0),
-        from_preparation: true,
+        kinds: GROUND,
+        hangs_on: &[PrepStart],
         compute: takeback::backswing_path,
     },
     Measure {
@@ -283,8 +319,69 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (10.0, 20.0),
-        from_preparation: true,
+        kinds: GROUND,
+        hangs_on: &[PrepStart],
         compute: takeback::backswing_travel,
+    },
+    Measure {
+        id: "tip_direction_in_drop_deg",
+        title: "where the racket points in the drop",
+        family: Family::Takeback,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Where the racket (butt to tip) points seen from above at the low point of the hitting hand.",
+        sign: "0 = straight away from the net, 90 = to the hitting side, 180 = to the net; missing where the racket stands upright",
+        views: &[Side, Back, Front, Diagonal],
+        source: CONVENTION,
+        grades: (15.0, 30.0),
+        kinds: FOREHAND,
+        hangs_on: &[],
+        compute: swing::tip_direction_in_drop,
+    },
+    Measure {
+        id: "tip_across_back_cm",
+        title: "racket tip across the back",
+        family: Family::Takeback,
+        unit: Unit::Centimetre,
+        decimals: 0,
+        definition: "How far the racket's tip gets to the off-hand side of the rear shoulder (in backhands to the hitting-hand side) while it is farther from the net than that shoulder, largest from the start of the preparation to the start of the forward swing.",
+        sign: "+ = behind the back, − = beside the body",
+        views: &[Back, Front],
+        source: CONVENTION,
+        grades: (10.0, 20.0),
+        kinds: GROUND,
+        hangs_on: &[PrepStart],
+        compute: swing::tip_across_back,
+    },
+    Measure {
+        id: "toss_arm_up_ms",
+        title: "toss arm up before contact",
+        family: Family::Takeback,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "How long before contact the tossing hand falls below its shoulder after its highest point in the 1.6 s before contact.",
+        sign: "0 = still up at contact",
+        views: &[Side, Back, Front, Diagonal],
+        source: CONVENTION,
+        grades: (60.0, 120.0),
+        kinds: OVERHEAD,
+        hangs_on: &[],
+        compute: serve::toss_arm_up,
+    },
+    Measure {
+        id: "elbow_in_drop_deg",
+        title: "elbow angle in the racket's drop",
+        family: Family::Takeback,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Inner angle of the hitting elbow where the hitting hand is lowest behind its shoulder on the way from its highest point to the ball.",
+        sign: "180 = straight arm",
+        views: &[Side],
+        source: OWN,
+        grades: (15.0, 30.0),
+        kinds: OVERHEAD,
+        hangs_on: &[],
+        compute: serve::elbow_in_drop,
     },
     Measure {
         id: "lag_peak_deg",
@@ -292,12 +389,13 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Lag,
         unit: Unit::Degree,
         decimals: 0,
-        definition: "Largest angle between forearm (elbow to wrist) and racket (butt to tip) in the 0.35 s before contact.",
+        definition: "Largest angle between forearm (elbow to wrist) and racket (butt to tip) in the 0.35 s before contact; of strokes with one hand.",
         sign: "0 = in line, 90 = square, over 90 = racket trails back; larger is not better",
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: lag::lag_peak,
     },
     Measure {
@@ -311,7 +409,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (30.0, 60.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: lag::lag_peak_before_contact,
     },
     Measure {
@@ -325,7 +424,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (30.0, 60.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: lag::lag_onset_before_contact,
     },
     Measure {
@@ -339,7 +439,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: lag::lag_at_contact,
     },
     Measure {
@@ -353,7 +454,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: lag::hand_angle_peak,
     },
     Measure {
@@ -367,7 +469,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (30.0, 60.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: lag::hand_angle_peak_before_contact,
     },
     Measure {
@@ -381,7 +484,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (30.0, 60.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: lag::hand_angle_onset_before_contact,
     },
     Measure {
@@ -395,7 +499,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: lag::hand_angle_at_contact,
     },
     Measure {
@@ -409,7 +514,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: CONVENTION,
         grades: (10.0, 20.0),
-        from_preparation: false,
+        kinds: ALL,
+        hangs_on: &[],
         compute: contact::ahead_of_front_toe,
     },
     Measure {
@@ -423,7 +529,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: CONVENTION,
         grades: (8.0, 16.0),
-        from_preparation: false,
+        kinds: ALL,
+        hangs_on: &[],
         compute: contact::hand_ahead_of_front_toe,
     },
     Measure {
@@ -437,8 +544,24 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
-        from_preparation: false,
+        kinds: ALL,
+        hangs_on: &[],
         compute: contact::height,
+    },
+    Measure {
+        id: "contact_over_stature",
+        title: "height of contact by stature",
+        family: Family::Contact,
+        unit: Unit::One,
+        decimals: 2,
+        definition: "Height of the point of contact over the ground as a share of the player's stature.",
+        sign: "1 = as high as the player is tall",
+        views: &[Side, Back, Front],
+        source: OWN,
+        grades: (0.06, 0.12),
+        kinds: OVERHEAD,
+        hangs_on: &[],
+        compute: contact::over_stature,
     },
     Measure {
         id: "contact_level",
@@ -451,7 +574,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: CONVENTION,
         grades: (0.25, 0.5),
-        from_preparation: false,
+        kinds: NO_OVERHEAD,
+        hangs_on: &[],
         compute: contact::level,
     },
     Measure {
@@ -465,7 +589,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal],
         source: OWN,
         grades: (15.0, 30.0),
-        from_preparation: false,
+        kinds: ALL,
+        hangs_on: &[],
         compute: contact::elbow,
     },
     Measure {
@@ -474,13 +599,29 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Contact,
         unit: Unit::Centimetre,
         decimals: 0,
-        definition: "Distance across from the middle of the hips to the point of contact.",
+        definition: "Distance across (at right angles to the direction of the net) from the middle of the hips to the point of contact, on the side on which the ball is met.",
         sign: "large = far from the body",
         views: &[Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
-        from_preparation: false,
+        kinds: NO_OVERHEAD,
+        hangs_on: &[],
         compute: contact::reach,
+    },
+    Measure {
+        id: "swing_slope_deg",
+        title: "slope of the swing at contact",
+        family: Family::Contact,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Direction of the path of the strings' middle in the upright plane along the direction to the net, mean over the 30 ms before contact.",
+        sign: "+ = upward",
+        views: &[Side],
+        source: "toeline's definition; upward path 19° ± 4° in 13 college men: Kwon et al. 2017, J Sports Sci Med 16:505",
+        grades: (6.0, 12.0),
+        kinds: GROUND,
+        hangs_on: &[],
+        compute: swing::slope,
     },
     Measure {
         id: "stance_width_cm",
@@ -493,7 +634,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front],
         source: OWN,
         grades: (10.0, 20.0),
-        from_preparation: false,
+        kinds: ALL,
+        hangs_on: &[],
         compute: weight::stance_width,
     },
     Measure {
@@ -502,12 +644,13 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Weight,
         unit: Unit::Centimetre,
         decimals: 0,
-        definition: "Position of the front toe along the direction to the net at contact minus its position at the start of the preparation.",
+        definition: "Position of the front toe along the direction to the net at contact minus its position at the start of the preparation; the front foot is the one whose toe is nearest the net at contact.",
         sign: "+ = stepped toward the net",
         views: &[Side],
         source: OWN,
         grades: (10.0, 20.0),
-        from_preparation: true,
+        kinds: GROUND,
+        hangs_on: &[PrepStart],
         compute: weight::step_length,
     },
     Measure {
@@ -516,12 +659,13 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Weight,
         unit: Unit::One,
         decimals: 2,
-        definition: "Middle of the hips projected onto the horizontal line from the back ankle to the front ankle, as a share of its length, at contact.",
+        definition: "Middle of the hips projected onto the horizontal line from the back ankle to the front ankle, as a share of its length, at contact; the front foot is the one whose toe is nearest the net at contact.",
         sign: "0 = over the back ankle, 1 = over the front ankle; posture, not force",
         views: &[Side],
         source: OWN,
         grades: (0.18, 0.36),
-        from_preparation: false,
+        kinds: NO_VOLLEY,
+        hangs_on: &[],
         compute: weight::pelvis_over_base_at_contact,
     },
     Measure {
@@ -535,7 +679,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (0.18, 0.36),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: weight::pelvis_over_base_at_finish,
     },
     Measure {
@@ -549,7 +694,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: "segment masses: de Leva 1996, J Biomech 29:1223",
         grades: (0.18, 0.36),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: weight::mass_over_base_at_finish,
     },
     Measure {
@@ -563,7 +709,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (8.0, 16.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[ForwardStart],
         compute: weight::pelvis_advance,
     },
     Measure {
@@ -572,12 +719,13 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Weight,
         unit: Unit::Centimetre,
         decimals: 1,
-        definition: "Highest rise of the back heel over its flat height from contact to the start of the recovery.",
+        definition: "Highest rise of the back heel over its flat height from contact to the start of the recovery, while the ball of that foot stays on the ground; a foot that steps has none. The back foot is the one whose toe is farther from the net at contact.",
         sign: "+ = heel off the ground",
         views: &[Side, Diagonal],
         source: CONVENTION,
         grades: (6.0, 12.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[],
         compute: weight::back_heel_lift,
     },
     Measure {
@@ -591,8 +739,9 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (8.0, 16.0),
-        from_preparation: false,
-        compute: weight::trunk_lean_at_contact,
+        kinds: ALL,
+        hangs_on: &[],
+        compute: posture::trunk_lean_at_contact,
     },
     Measure {
         id: "trunk_lean_at_finish_deg",
@@ -605,8 +754,69 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (8.0, 16.0),
-        from_preparation: false,
-        compute: weight::trunk_lean_at_finish,
+        kinds: GROUND,
+        hangs_on: &[],
+        compute: posture::trunk_lean_at_finish,
+    },
+    Measure {
+        id: "trunk_side_lean_at_contact_deg",
+        title: "sideways lean of the trunk at contact",
+        family: Family::Weight,
+        unit: Unit::Degree,
+        decimals: 1,
+        definition: "Angle of the line from the middle of the hips to the middle of the shoulders against the vertical, in the upright plane across the direction to the net, at contact.",
+        sign: "+ = toward the hitting side",
+        views: &[Back, Front],
+        source: OWN,
+        grades: (8.0, 16.0),
+        kinds: ALL,
+        hangs_on: &[],
+        compute: posture::trunk_side_lean_at_contact,
+    },
+    Measure {
+        id: "knee_bend_deg",
+        title: "knee bend",
+        family: Family::Weight,
+        unit: Unit::Degree,
+        decimals: 0,
+        definition: "Largest mean flexion of both knees from the start of the preparation (where that was not seen, 1.0 s before contact) to the start of the forward swing; in overheads and volleys in the second before contact.",
+        sign: "0 = straight legs",
+        views: &[Side, Diagonal],
+        source: CONVENTION,
+        grades: (10.0, 20.0),
+        kinds: ALL,
+        hangs_on: &[PrepStart],
+        compute: posture::knee_bend,
+    },
+    Measure {
+        id: "head_shift_cm",
+        title: "shift of the head in the forward swing",
+        family: Family::Weight,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Horizontal way of the nose from the start of the forward swing to contact, less the way of the middle of the hips. Of what lies along the lens only as much counts as its depth is known.",
+        sign: "small = quiet head",
+        views: &[Side, Back],
+        source: CONVENTION,
+        grades: (4.0, 8.0),
+        kinds: GROUND,
+        hangs_on: &[ForwardStart],
+        compute: posture::head_shift,
+    },
+    Measure {
+        id: "finish_hand_above_shoulder_cm",
+        title: "hand above the off shoulder in the finish",
+        family: Family::Weight,
+        unit: Unit::Centimetre,
+        decimals: 1,
+        definition: "Height of the hitting hand minus the height of the off shoulder, largest from contact to the end of the finish.",
+        sign: "+ = hand finishes above the shoulder",
+        views: &[Side, Back, Front, Diagonal],
+        source: CONVENTION,
+        grades: (8.0, 16.0),
+        kinds: GROUND,
+        hangs_on: &[],
+        compute: swing::finish_hand_above_shoulder,
     },
     Measure {
         id: "off_arm_hold_ms",
@@ -619,7 +829,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Diagonal, Front],
         source: CONVENTION,
         grades: (120.0, 240.0),
-        from_preparation: true,
+        kinds: FOREHAND,
+        hangs_on: &[PrepStart],
         compute: rotation::off_arm_hold,
     },
     Measure {
@@ -628,12 +839,13 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Rotation,
         unit: Unit::Degree,
         decimals: 0,
-        definition: "Largest turn of the shoulder line about the vertical away from facing the net, from the start of the preparation to contact.",
+        definition: "Largest turn of the shoulder line about the vertical away from facing the net, from the start of the preparation (in overheads 1.0 s before contact) to contact.",
         sign: "90 = side-on",
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        from_preparation: true,
+        kinds: NO_VOLLEY,
+        hangs_on: &[PrepStart],
         compute: rotation::shoulder_turn,
     },
     Measure {
@@ -647,7 +859,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        from_preparation: true,
+        kinds: NO_VOLLEY,
+        hangs_on: &[PrepStart],
         compute: rotation::hip_turn,
     },
     Measure {
@@ -661,8 +874,39 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[],
         source: OWN,
         grades: (15.0, 30.0),
-        from_preparation: true,
+        kinds: NO_VOLLEY,
+        hangs_on: &[PrepStart],
         compute: rotation::separation,
+    },
+    Measure {
+        id: "hips_before_contact_ms",
+        title: "fastest turn of the hips before contact",
+        family: Family::Rotation,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "How long before contact the line through the hips turns toward the net and on fastest, in the 0.5 s before contact to 0.05 s after it.",
+        sign: "+ = before contact; hips usually before shoulders",
+        views: &[Side, Back],
+        source: "toeline's definition; order of the turn: Landlinger et al. 2010, J Sports Sci Med 9:643",
+        grades: (25.0, 50.0),
+        kinds: NO_VOLLEY,
+        hangs_on: &[],
+        compute: rotation::hips_before_contact,
+    },
+    Measure {
+        id: "shoulders_before_contact_ms",
+        title: "fastest turn of the shoulders before contact",
+        family: Family::Rotation,
+        unit: Unit::Millisecond,
+        decimals: 0,
+        definition: "The same for the line through the shoulders.",
+        sign: "+ = before contact",
+        views: &[Side, Back],
+        source: "toeline's definition; order of the turn: Landlinger et al. 2010, J Sports Sci Med 9:643",
+        grades: (25.0, 50.0),
+        kinds: NO_VOLLEY,
+        hangs_on: &[],
+        compute: rotation::shoulders_before_contact,
     },
     Measure {
         id: "preparation_ms",
@@ -675,7 +919,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: OWN,
         grades: (120.0, 240.0),
-        from_preparation: true,
+        kinds: GROUND,
+        hangs_on: &[PrepStart],
         compute: tempo::preparation,
     },
     Measure {
@@ -689,7 +934,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: OWN,
         grades: (120.0, 240.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[ForwardStart],
         compute: tempo::drop,
     },
     Measure {
@@ -703,7 +949,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side, Back, Front, Diagonal],
         source: OWN,
         grades: (60.0, 120.0),
-        from_preparation: false,
+        kinds: GROUND,
+        hangs_on: &[ForwardStart],
         compute: tempo::forward_swing,
     },
     Measure {
@@ -712,12 +959,13 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Tempo,
         unit: Unit::MetrePerSecond,
         decimals: 1,
-        definition: "Largest speed of the hitting hand (wrist) from the start of the forward swing to contact.",
+        definition: "Largest speed of the hitting hand (wrist) from the start of the forward swing (in overheads from 0.35 s before contact) to contact.",
         sign: "indicative below 60 pictures a second",
         views: &[Side],
         source: OWN,
         grades: (0.8, 1.6),
-        from_preparation: false,
+        kinds: NO_VOLLEY,
+        hangs_on: &[],
         compute: tempo::hand_speed_peak,
     },
     Measure {
@@ -731,7 +979,8 @@ pub static CATALOGUE: &[Measure] = &[
         views: &[Side],
         source: OWN,
         grades: (1.5, 3.0),
-        from_preparation: false,
+        kinds: ALL,
+        hangs_on: &[],
         compute: contact::tip_speed,
     },
 ];
@@ -752,6 +1001,7 @@ mod tests {
                 assert!(!text.trim().is_empty(), "{} lacks a part", m.id);
             }
             assert!(m.definition.ends_with('.'), "{}", m.id);
+            assert!(!m.kinds.is_empty(), "{} is for no kind", m.id);
             assert!(m.grades.0 > 0.0 && m.grades.0 < m.grades.1, "{}", m.id);
             let suffix = match m.unit {
                 Unit::Centimetre => "_cm",

@@ -21,8 +21,8 @@ use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
 use crate::stroke::offset;
 use crate::stroke::{
-    self, Boundary, Contact, Correction, Corrections, Distance, Hands, Hitting, Kind, Method, Phases, Stroke,
-    contact, hands, held, kind, slow,
+    self, Boundary, Contact, Correction, Corrections, Distance, Hands, Hitting, Kind, Method, Phases, Sort,
+    Stroke, contact, hands, held, kind, slow,
 };
 use crate::units::{Degrees, FrameIndex, Metres, Reading, Seconds};
 
@@ -456,8 +456,9 @@ impl<'a> Unmeasured<'a> {
         let mut strokes = Vec::new();
         for (i, ((swung, contact), flight)) in swung.into_iter().zip(contacts).zip(flights).enumerate() {
             let motion = CourtMotion::new(&clip.space, &direction, swung.hand, swung.window.clone());
-            let phases = swung.phases(&motion, &contact, &mut clip.corrected);
-            let stance = kind::stance(&motion, contact.mark.time);
+            let (kind, volley) = (swung.movement.kind, swung.is_volley());
+            let phases = swung.phases(&motion, &contact, Sort::of(kind, volley), &mut clip.corrected);
+            let stance = kind::stance(&motion, kind, contact.mark.time);
             let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
             let ball = match (given.stated.shadow, &flight) {
                 (true, _) => Some(false),
@@ -466,9 +467,9 @@ impl<'a> Unmeasured<'a> {
             };
             let forward_start = phases.forward_start.map(|mark| mark.time);
             let stroke = Stroke {
-                kind: swung.movement.kind,
+                kind,
                 hands: swung.hands(|| hands::tell(&motion, forward_start, contact.mark.time)),
-                volley: swung.is_volley(),
+                volley,
                 stance,
                 phases,
                 ball,
@@ -476,6 +477,7 @@ impl<'a> Unmeasured<'a> {
                 racket: None,
                 flight: None,
                 struck: None,
+                stature: clip.filmed.stature.metres,
             };
             strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, flight });
         }
@@ -672,12 +674,18 @@ impl Swung {
     }
 
     /// Splits the swing between what was said of its boundaries.
-    fn phases(&self, motion: &CourtMotion, contact: &Contact, log: &mut Vec<Corrected>) -> Phases {
+    fn phases(
+        &self,
+        motion: &CourtMotion,
+        contact: &Contact,
+        sort: Sort,
+        log: &mut Vec<Corrected>,
+    ) -> Phases {
         let marks = self.said.marks();
         if marks.iter().all(Option::is_none) {
-            return Phases::split(motion, contact.mark);
+            return Phases::split(motion, contact.mark, sort);
         }
-        let mut found = Phases::split(motion, contact.mark);
+        let mut found = Phases::split(motion, contact.mark, sort);
         found.contact.time = self.movement.contact.time;
         for (boundary, mark) in Boundary::ALL.into_iter().zip(marks) {
             let Some(mark) = mark else { continue };
@@ -687,7 +695,7 @@ impl Swung {
                 Corrected::of_stroke(self.number, boundary.name(), before.map(seconds), seconds(mark.time));
             log.push(Corrected { shift: before.map(|before| mark.time - before), ..line });
         }
-        Phases::split_between(motion, contact.mark, marks)
+        Phases::split_between(motion, contact.mark, sort, marks)
     }
 }
 

@@ -30,6 +30,10 @@ pub fn height(stroke: &Stroke) -> Result<f64, Missing> {
     Ok(100.0 * point(stroke)?.up)
 }
 
+pub fn over_stature(stroke: &Stroke) -> Result<f64, Missing> {
+    Ok(point(stroke)?.up / stroke.stature.0)
+}
+
 /// How far up from hip to shoulder the chest is.
 const CHEST: f64 = 0.72;
 
@@ -46,7 +50,8 @@ pub fn level(stroke: &Stroke) -> Result<f64, Missing> {
 }
 
 pub fn reach(stroke: &Stroke) -> Result<f64, Missing> {
-    Ok(100.0 * (point(stroke)?.side - stroke.middle(Joint::Hip, stroke.contact())?.side))
+    let across = point(stroke)?.side - stroke.middle(Joint::Hip, stroke.contact())?.side;
+    Ok(if stroke.is_across()? { -100.0 * across } else { 100.0 * across })
 }
 
 /// The hand's velocity just before contact is its mean over this time.

@@ -2,8 +2,8 @@
 
 use super::Missing;
 use crate::geometry::{Court, angle_between};
-use crate::pose::{Joint, Landmark};
-use crate::stroke::{Boundary, Stroke};
+use crate::pose::{Joint, Landmark, Side};
+use crate::stroke::{Boundary, Kind, Stroke};
 use crate::units::Seconds;
 
 impl Stroke {
@@ -50,11 +50,39 @@ impl Stroke {
         }
     }
 
-    /// The foot nearest the net at a time: its toe, or its ankle where the model has no toes.
+    /// The side of the body whose toe is nearest to the net at contact: that of the front foot, in every kind and stance. Where
+    /// the toes are level the drawn errors take now one and now the other, so that what hangs on it has a wide ±.
+    pub(crate) fn front_foot(&self) -> Result<Side, Missing> {
+        let t = self.contact();
+        let hitting = self.joint(self.motion.hitting(Joint::Toe), t)?;
+        let off = self.joint(self.motion.off(Joint::Toe), t)?;
+        let hand = self.motion.hand;
+        Ok(if off.net >= hitting.net { hand.other() } else { hand })
+    }
+
+    /// The front foot's toe at a time.
     pub(crate) fn front_toe(&self, time: Seconds) -> Result<Court, Missing> {
-        let hitting = self.joint(self.motion.hitting(Joint::Toe), time)?;
-        let off = self.joint(self.motion.off(Joint::Toe), time)?;
-        Ok(if off.net >= hitting.net { off } else { hitting })
+        self.joint(Joint::Toe.on(self.front_foot()?), time)
+    }
+
+    /// The side of the body whose shoulder is farther from the net at the end of the backswing: in a forehand nearly always
+    /// the hitting one, in a backhand the off one.
+    pub(crate) fn rear_shoulder(&self) -> Result<Side, Missing> {
+        let t = self.time_of(Boundary::BackswingEnd)?;
+        let hitting = self.joint(self.motion.hitting(Joint::Shoulder), t)?;
+        let off = self.joint(self.motion.off(Joint::Shoulder), t)?;
+        let hand = self.motion.hand;
+        Ok(if off.net < hitting.net { hand.other() } else { hand })
+    }
+
+    /// Whether the stroke is hit on the side of the off hand, so that body and ball lie the other way round. A kind that could
+    /// not be told is taken by the rear shoulder.
+    pub(super) fn is_across(&self) -> Result<bool, Missing> {
+        match self.kind {
+            Kind::Backhand => Ok(true),
+            Kind::Forehand | Kind::Overhead => Ok(false),
+            Kind::Unknown => Ok(self.rear_shoulder()? != self.motion.hand),
+        }
     }
 
     /// Inner angle of the hitting elbow, degrees.

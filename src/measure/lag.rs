@@ -4,8 +4,7 @@ use super::Missing;
 use super::ramp::Ramp;
 use crate::geometry::{Court, angle_between};
 use crate::pose::Joint;
-use crate::stroke::Stroke;
-use crate::stroke::search;
+use crate::stroke::{Hands, Stroke, search};
 use crate::units::Seconds;
 
 /// The peak is looked for this long before contact, its base a little longer.
@@ -38,6 +37,10 @@ const SHORT: f64 = 0.7;
 /// # Errors
 /// Why it is missing.
 pub fn lag(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
+    // Between two hands the racket is no longer the hitting forearm's to let trail.
+    if stroke.hands == Hands::Two {
+        return Err(Missing::TwoHands);
+    }
     let (_, axis) = stroke.racket_at(time)?;
     angle_between(forearm(stroke, time)?, axis).ok_or(Missing::Undefined)
 }
@@ -78,7 +81,7 @@ pub fn lag_peak_at(stroke: &Stroke) -> Result<(Seconds, f64), Missing> {
     let met = stroke.contact();
     let angle = |t: Seconds| lag(stroke, t).ok();
     let from = met - PEAK_WINDOW;
-    if !is_known(&angle, from, met) {
+    if stroke.hands == Hands::Two || !is_known(&angle, from, met) {
         return Err(lag(stroke, met).err().unwrap_or(Missing::NoRacket));
     }
     let found = search::maximum(angle, from, met).ok_or(Missing::NoRacket)?;
@@ -187,6 +190,7 @@ mod tests {
     use crate::geometry::Camera;
     use crate::scene::racket::tests::{Arm, CONTACT, outward};
     use crate::stroke::{Hands, Kind, Mark, Method, Phases};
+    use crate::units::Metres;
 
     /// Lag that rises from 40° to 110° 0.1 s before contact and falls to 50°.
     fn true_lag(t: f64) -> f64 {
@@ -227,6 +231,7 @@ mod tests {
             racket,
             flight: None,
             struck: None,
+            stature: Metres(1.8),
         }
     }
 

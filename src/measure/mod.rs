@@ -3,12 +3,19 @@
 pub mod catalogue;
 pub mod clip;
 mod contact;
+#[cfg(test)]
+mod figure;
 mod hand;
+#[cfg(test)]
+mod kinds_tests;
 mod lag;
+mod posture;
 mod ramp;
 mod ready;
 mod rotation;
+mod serve;
 mod spoken;
+mod swing;
 mod takeback;
 mod tempo;
 pub mod uncertainty;
@@ -20,7 +27,7 @@ use serde::{Deserialize, Serialize};
 pub use catalogue::{CATALOGUE, Family, Measure, Unit};
 pub(crate) use contact::point as contact_point;
 pub use lag::{lag, lag_peak_at};
-pub(crate) use weight::centre_of_mass;
+pub(crate) use weight::{centre_of_mass, pelvis_over_base};
 
 /// How far a value can be trusted, judged by its ± against what a coach would still call useful.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -83,6 +90,12 @@ pub enum Missing {
     Undefined,
     /// The uncertainty is larger than anything that would be of use.
     TooUncertain,
+    /// Strokes of this kind have no such thing.
+    NotForThisKind,
+    /// Both hands hold the racket.
+    TwoHands,
+    /// The foot stepped, so that its heel rose with it.
+    Stepped,
 }
 
 impl Missing {
@@ -100,6 +113,9 @@ impl Missing {
             Self::NoSuchLandmark => "landmark not in model",
             Self::Undefined => "undefined in this pose",
             Self::TooUncertain => "too uncertain",
+            Self::NotForThisKind => "not for this kind",
+            Self::TwoHands => "two hands on the racket",
+            Self::Stepped => "stepped",
         }
     }
 }

@@ -1,9 +1,10 @@
 //! Turn of shoulders and hips, and the off arm that keeps them turned.
 
 use super::Missing;
+use crate::geometry::wrapped;
 use crate::pose::Joint;
 use crate::scene::body::share;
-use crate::stroke::{Kind, Stroke, phases, search};
+use crate::stroke::{Stroke, phases, search};
 use crate::units::Seconds;
 
 /// The off arm is held out while its wrist is at least this share of its length from its shoulder and not lower than
@@ -14,9 +15,14 @@ const HELD_OUT_DROP: f64 = 0.30;
 /// The off hand has left the racket when the wrists are this much farther apart than in the ready pose, metres.
 const PARTED: f64 = 0.16;
 
-/// Largest turn between the preparation's start and contact; a backhand turns the other way.
+/// The sign that makes turns away from the net positive: a backhand turns the other way.
+fn away(stroke: &Stroke) -> Result<f64, Missing> {
+    Ok(if stroke.is_across()? { -1.0 } else { 1.0 })
+}
+
+/// Largest turn between the preparation's start and contact.
 fn largest_turn(stroke: &Stroke, turn: impl Fn(Seconds) -> Option<f64>) -> Result<f64, Missing> {
-    let sign = if stroke.kind == Kind::Backhand { -1.0 } else { 1.0 };
+    let sign = away(stroke)?;
     let begin = stroke.phases.preparation_begin();
     search::maximum(|t| turn(t).map(|v| sign * v), begin, stroke.contact())
         .map(|(_, v)| v)
@@ -42,6 +48,38 @@ pub fn separation(stroke: &Stroke) -> Result<f64, Missing> {
 fn unwound(turn: f64) -> Option<f64> {
     const FARTHEST: f64 = 160.0;
     (turn.abs() < FARTHEST).then_some(turn)
+}
+
+/// The turn forward is looked for from so long before contact to so long after it.
+const TURN_BEFORE: Seconds = Seconds(0.5);
+const TURN_AFTER: Seconds = Seconds(0.05);
+
+/// Half of the span over which a line's turn is taken for its rate: depth errs too fast for less.
+const TURN_STEP: Seconds = Seconds(0.05);
+
+/// How long before contact the line through a joint's left and right turns toward the net and on fastest, milliseconds.
+fn fastest_turn(stroke: &Stroke, joint: Joint) -> Result<f64, Missing> {
+    let sign = away(stroke)?;
+    let met = stroke.contact();
+    let rate = |t: Seconds| {
+        let turn = |t| phases::turn(&stroke.motion, joint, t);
+        Some(-sign * wrapped(turn(t + TURN_STEP)? - turn(t - TURN_STEP)?))
+    };
+    let (from, to) = (met - TURN_BEFORE, met + TURN_AFTER);
+    let (at, _) = search::maximum(rate, from, to).ok_or(Missing::Hidden)?;
+    // At an end of the window it may be faster outside.
+    if at - from < search::STEP || to - at < search::STEP {
+        return Err(Missing::Undefined);
+    }
+    Ok((met - at).milliseconds())
+}
+
+pub fn hips_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
+    fastest_turn(stroke, Joint::Hip)
+}
+
+pub fn shoulders_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
+    fastest_turn(stroke, Joint::Shoulder)
 }
 
 pub fn off_arm_hold(stroke: &Stroke) -> Result<f64, Missing> {
@@ -94,6 +132,32 @@ fn arm_length(stroke: &Stroke) -> Option<f64> {
             let wide = motion.at(motion.hitting(Joint::Shoulder), to)?
                 - motion.at(motion.off(Joint::Shoulder), to)?;
             Some(wide.norm() * (share::UPPER_ARM + share::FOREARM) / share::SHOULDERS)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::measure::figure::{stroke, turned, value};
+    use crate::pose::Landmark;
+    use crate::stroke::Kind;
+
+    /// Degrees still turned away from the net at a time, when the turn is half done and fastest at another.
+    fn left(t: f64, half: f64) -> f64 {
+        80.0 / (1.0 + ((t - half) / 0.04).exp())
+    }
+
+    #[test]
+    fn hips_and_shoulders_are_timed_where_they_turn_fastest() {
+        for (kind, sign) in [(Kind::Forehand, 1.0), (Kind::Backhand, -1.0)] {
+            let stroke = stroke(kind, |landmark, t, at| match landmark {
+                Landmark::LeftHip | Landmark::RightHip => turned(at, sign * left(t, -0.09)),
+                Landmark::LeftShoulder | Landmark::RightShoulder => turned(at, sign * left(t, -0.05)),
+                _ => at,
+            });
+            let at = |id| value(id, &stroke).unwrap();
+            assert!((at("hips_before_contact_ms") - 90.0).abs() < 5.0, "{kind:?}");
+            assert!((at("shoulders_before_contact_ms") - 50.0).abs() < 5.0, "{kind:?}");
         }
     }
 }

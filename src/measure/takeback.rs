@@ -23,7 +23,8 @@ fn largest(stroke: &Stroke, curve: impl Fn(Seconds) -> Option<f64>) -> Result<f6
 
 pub fn hand_behind_shoulder(stroke: &Stroke) -> Result<f64, Missing> {
     let motion = &stroke.motion;
-    let behind = |t| Some(motion.at(motion.hitting(Joint::Shoulder), t)?.net - motion.hand_at(t)?.net);
+    let shoulder = Joint::Shoulder.on(stroke.rear_shoulder()?);
+    let behind = |t| Some(motion.at(shoulder, t)?.net - motion.hand_at(t)?.net);
     Ok(100.0 * largest(stroke, behind)?)
 }
 
@@ -42,7 +43,7 @@ pub fn hand_behind_chest_plane(stroke: &Stroke) -> Result<f64, Missing> {
 pub fn hand_above_shoulder(stroke: &Stroke) -> Result<f64, Missing> {
     let t = stroke.time_of(Boundary::DropStart)?;
     let hand = stroke.joint(stroke.motion.hitting(Joint::Wrist), t)?;
-    Ok(100.0 * (hand.up - stroke.joint(stroke.motion.hitting(Joint::Shoulder), t)?.up))
+    Ok(100.0 * (hand.up - stroke.joint(Joint::Shoulder.on(stroke.rear_shoulder()?), t)?.up))
 }
 
 pub fn elbow_at_backswing_end(stroke: &Stroke) -> Result<f64, Missing> {

@@ -2,7 +2,11 @@
 
 use super::Missing;
 use crate::geometry::Court;
-use crate::stroke::{Boundary, Stroke, phases, search};
+use crate::stroke::{Boundary, Sort, Stroke, phases, search};
+use crate::units::Seconds;
+
+/// The hand of an overhead swings up to the ball within this time.
+const UPWARD_SWING: Seconds = Seconds(0.35);
 
 /// Milliseconds between two boundaries; negative spans don't exist.
 fn between(stroke: &Stroke, from: Boundary, to: Boundary) -> Result<f64, Missing> {
@@ -25,7 +29,9 @@ pub fn forward_swing(stroke: &Stroke) -> Result<f64, Missing> {
 
 pub fn hand_speed_peak(stroke: &Stroke) -> Result<f64, Missing> {
     let speed = |t| phases::velocity(&stroke.motion, t).map(Court::norm);
-    search::maximum(speed, stroke.time_of(Boundary::ForwardStart)?, stroke.contact())
-        .map(|(_, v)| v)
-        .ok_or(Missing::Hidden)
+    let from = match stroke.sort() {
+        Sort::Overhead => stroke.contact() - UPWARD_SWING,
+        _ => stroke.time_of(Boundary::ForwardStart)?,
+    };
+    search::maximum(speed, from, stroke.contact()).map(|(_, v)| v).ok_or(Missing::Hidden)
 }

@@ -92,6 +92,30 @@ fn boundary_spread(boundary: Boundary) -> Seconds {
 /// rallies.
 const OTHER_PAUSE: Seconds = Seconds(0.35);
 
+/// How far the forward swing's start may lie from the backswing's end that stands for it (1 standard deviation): a good part of
+/// a forward swing.
+const UNSEEN_START: Seconds = Seconds(0.08);
+
+/// How far a moment that is read from a hand out of sight may lie from the true one (1 standard deviation): from two-handed
+/// backhands seen from the hitting side, where the body hides both hands.
+const UNSEEN_HAND: Seconds = Seconds(0.08);
+
+/// How far the fastest turn of a line whose ends are guessed in depth lies from the true one (1 standard deviation). From
+/// recorded players seen from the side.
+const TURN_TIME: Seconds = Seconds(0.035);
+
+/// How little of the hitting hand was seen from a boundary to contact (for the finish, from contact to its end): 0 = always in
+/// sight, 1 = never.
+fn unseen(motion: &CourtMotion, time: Seconds, contact: Seconds) -> f64 {
+    let wrist = motion.hitting(Joint::Wrist) as usize;
+    let (from, to) = (time.min(contact), time.max(contact));
+    let (first, end) =
+        (motion.times.partition_point(|t| *t < from), motion.times.partition_point(|t| *t <= to));
+    let seen = |i: usize| motion.points[i][wrist].map_or(0.0, |_| motion.visibility[i][wrist]);
+    let count = end.saturating_sub(first);
+    if count == 0 { 0.0 } else { 1.0 - (first..end).map(seen).sum::<f64>() / count as f64 }
+}
+
 /// One drawn set of errors.
 struct Draw {
     recast: Recast,
@@ -321,14 +345,15 @@ pub fn measure(
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
     // By itself, so that what is seen of the racket moves no digit of what is read from the body.
     let mut rackets = Pcg64Mcg::seed_from_u64(!seed);
-    let values: Vec<_> = CATALOGUE.iter().map(|m| (m.compute)(stroke)).collect();
+    let values: Vec<_> = CATALOGUE.iter().map(|m| m.of(stroke)).collect();
     let mut off: Vec<Vec<f64>> = vec![Vec::with_capacity(DRAWS); CATALOGUE.len()];
     let mut boundaries_off: [Vec<f64>; 7] = Default::default();
     for place in 0..DRAWS {
         let draw = Draw::new(&stroke.motion, &camera, place, sources, &mut rng);
         let motion = draw.apply(&stroke.motion, &camera, sources, &mut rng);
         let Some(mark) = contact.again(&motion, stroke.kind, draw.contact) else { continue };
-        let mut phases = stroke.phases.again(&motion, mark);
+        let met = mark.time;
+        let mut phases = stroke.phases.again(&motion, mark, stroke.sort());
         for boundary in Boundary::ALL {
             let normal: f64 = rng.sample(StandardNormal);
             if let Some(mark) = phases.get_mut(boundary) {
@@ -338,7 +363,13 @@ pub fn measure(
                     Method::Marked if boundary == Boundary::Contact => Seconds(0.0),
                     Method::Marked => Seconds(correction::SPREAD_IN_PICTURES / sources.rate),
                     Method::HandSlowed => OTHER_PAUSE,
-                    _ => boundary_spread(boundary),
+                    Method::BackswingEnd => UNSEEN_START,
+                    _ if boundary == Boundary::Contact => boundary_spread(boundary),
+                    Method::ShoulderTurn => boundary_spread(boundary),
+                    _ => {
+                        let doubt = unseen(&stroke.motion, mark.time, met);
+                        Seconds(boundary_spread(boundary).0.hypot(UNSEEN_HAND.0 * doubt))
+                    }
                 };
                 mark.time = mark.time + spread * normal;
             }
@@ -350,9 +381,10 @@ pub fn measure(
             let error = BallError::drawn(&mut rackets);
             ball.drawn((&stroke.motion, &motion), &draw.recast, racket.as_ref(), contact_time, error)
         });
-        let drawn = Stroke { phases, motion, racket, struck, ..stroke.clone() };
+        let stature = stroke.stature * draw.recast.scale();
+        let drawn = Stroke { phases, motion, racket, struck, stature, ..stroke.clone() };
         for ((measure, value), off) in CATALOGUE.iter().zip(&values).zip(&mut off) {
-            if let (Ok(value), Ok(again)) = (value, (measure.compute)(&drawn)) {
+            if let (Ok(value), Ok(again)) = (value, measure.of(&drawn)) {
                 off.push((again - value).abs());
             }
         }
@@ -377,7 +409,10 @@ pub fn measure(
                 let lag = measure.id.starts_with("lag_") && reason == Missing::TooUncertain;
                 if lag { lag::foreshortened(stroke).unwrap_or(reason) } else { reason }
             });
-            graded.map(|found| if doubted { Measurement { grade: Grade::Low, ..found } } else { found })
+            let guessed = measure.hangs_on.iter().any(|boundary| is_guessed(stroke, *boundary));
+            graded.map(
+                |found| if doubted || guessed { Measurement { grade: Grade::Low, ..found } } else { found },
+            )
         })
         .collect();
     // What is read from pictures is not known better than half the interval between them.
@@ -388,6 +423,11 @@ pub fn measure(
         held_within(std::mem::take(&mut boundaries_off[b]), enough).map(|held| Seconds(held).max(least))
     });
     Measured { outcomes, boundaries }
+}
+
+/// Whether another boundary stands for one that nothing shows.
+fn is_guessed(stroke: &Stroke, boundary: Boundary) -> bool {
+    stroke.phases.get(boundary).is_some_and(|mark| mark.method == Method::BackswingEnd)
 }
 
 /// The distance within which [`HELD`] of the draws lie; `None` for fewer than `enough`. A few draws in which something else
@@ -414,7 +454,12 @@ fn even(from: &Camera, to: &Camera, share: f64) -> Camera {
 fn graded(measure: &Measure, value: f64, plus_minus: f64, view: View, sources: &Sources) -> Outcome {
     let (good, fair) = measure.grades;
     let speed = measure.unit == super::Unit::MetrePerSecond;
-    let plus_minus = if speed { plus_minus.hypot(TWO_SIDED_95 * PEAK_SPEED * value) } else { plus_minus };
+    let more = match measure.id {
+        _ if speed => PEAK_SPEED * value,
+        "hips_before_contact_ms" | "shoulders_before_contact_ms" => TURN_TIME.milliseconds(),
+        _ => 0.0,
+    };
+    let plus_minus = plus_minus.hypot(TWO_SIDED_95 * more);
     if !value.is_finite() || !plus_minus.is_finite() || plus_minus > USELESS * fair {
         return Err(Missing::TooUncertain);
     }

@@ -102,7 +102,7 @@ mod tests {
     use crate::pose::{Joint, Side};
     use crate::scene::{CourtMotion, Direction, View};
     use crate::stroke::{Hands, Mark, Phases};
-    use crate::units::Degrees;
+    use crate::units::{Degrees, Metres};
 
     /// A player who stands with both feet on the line to the net, the hand moving forward over it; contact at 1.5 s.
     fn stroke() -> Stroke {
@@ -146,6 +146,7 @@ mod tests {
             racket: None,
             flight: None,
             struck: None,
+            stature: Metres(1.8),
         }
     }
 

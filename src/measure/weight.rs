@@ -1,7 +1,8 @@
-//! Feet, base of support, trunk and balance.
+//! Feet and base of support.
 
 use super::Missing;
 use crate::geometry::Court;
+use crate::order::quantile;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::CourtMotion;
 use crate::stroke::{Boundary, Stroke, phases, search};
@@ -17,6 +18,9 @@ const RECOVERY_SPEED: f64 = 0.5;
 const LONGEST_REST: Seconds = Seconds(0.8);
 const WATCH_HEEL: Seconds = Seconds(0.6);
 
+/// The ball of a foot that comes up on its toe rises less than this, metres; one that steps or hops rises more.
+const STAYS: f64 = 0.04;
+
 /// A heel stands flat at this share of its lowest readings.
 const FLAT_SHARE: f64 = 0.25;
 
@@ -27,29 +31,36 @@ pub fn stance_width(stroke: &Stroke) -> Result<f64, Missing> {
 }
 
 pub fn step_length(stroke: &Stroke) -> Result<f64, Missing> {
-    let toe = stroke.motion.off(Joint::Toe);
+    let toe = Joint::Toe.on(stroke.front_foot()?);
     let before = stroke.joint(toe, stroke.time_of(Boundary::PrepStart)?)?;
     Ok(100.0 * (stroke.joint(toe, stroke.contact())?.net - before.net))
 }
 
 /// Share of the way from the back ankle to the front ankle at which a point projects onto the base.
 fn over_base(stroke: &Stroke, point: Court, time: Seconds) -> Result<f64, Missing> {
-    let back = stroke.joint(stroke.motion.hitting(Joint::Ankle), time)?;
-    let base = (stroke.joint(stroke.motion.off(Joint::Ankle), time)? - back).horizontal();
+    let front = stroke.front_foot()?;
+    let back = stroke.joint(Joint::Ankle.on(front.other()), time)?;
+    let base = (stroke.joint(Joint::Ankle.on(front), time)? - back).horizontal();
     if base.norm() < SHORTEST_BASE {
         return Err(Missing::Undefined);
     }
     Ok((point - back).dot(base) / base.dot(base))
 }
 
+/// Share of the way from the back ankle to the front ankle at which the middle of the hips projects onto the base at a time.
+///
+/// # Errors
+/// Why it is missing.
+pub fn pelvis_over_base(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
+    over_base(stroke, stroke.middle(Joint::Hip, time)?, time)
+}
+
 pub fn pelvis_over_base_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
-    let t = stroke.contact();
-    over_base(stroke, stroke.middle(Joint::Hip, t)?, t)
+    pelvis_over_base(stroke, stroke.contact())
 }
 
 pub fn pelvis_over_base_at_finish(stroke: &Stroke) -> Result<f64, Missing> {
-    let t = stroke.time_of(Boundary::FinishEnd)?;
-    over_base(stroke, stroke.middle(Joint::Hip, t)?, t)
+    pelvis_over_base(stroke, stroke.time_of(Boundary::FinishEnd)?)
 }
 
 pub fn mass_over_base_at_finish(stroke: &Stroke) -> Result<f64, Missing> {
@@ -110,24 +121,28 @@ pub fn pelvis_advance(stroke: &Stroke) -> Result<f64, Missing> {
 
 pub fn back_heel_lift(stroke: &Stroke) -> Result<f64, Missing> {
     let motion: &CourtMotion = &stroke.motion;
-    let heel = motion.hitting(Joint::Heel);
+    let back = stroke.front_foot()?.other();
+    let (heel, toe) = (Joint::Heel.on(back), Joint::Toe.on(back));
     let met = stroke.contact();
     stroke.joint(heel, met)?;
     let end = match stroke.phases.finish_end {
         Some(finish) => recovery_start(stroke, finish.time),
         None => met + WATCH_HEEL,
     };
-    let height = |t: Seconds| motion.at(heel, t).map(|p| p.up);
-    // The heel's own flat height: it stands flat through most of the preparation, and its landmark sits higher or lower
-    // on the shoe than the other one's.
-    let mut before: Vec<f64> = search::samples(height, stroke.phases.preparation_begin() - Seconds(0.3), met)
-        .iter()
-        .map(|v| v.1)
-        .collect();
-    before.sort_by(f64::total_cmp);
-    let flat = *before.get((before.len() as f64 * FLAT_SHARE) as usize).ok_or(Missing::Hidden)?;
-    let (_, highest) = search::maximum(height, met, end).ok_or(Missing::Hidden)?;
-    Ok(100.0 * (highest - flat))
+    let height = |landmark: Landmark| move |t: Seconds| motion.at(landmark, t).map(|p| p.up);
+    // A point's own flat height: the foot stands flat through most of the preparation, and the landmark sits higher or lower
+    // on the shoe than the other foot's.
+    let rise = |landmark: Landmark| {
+        let from = stroke.phases.preparation_begin() - Seconds(0.3);
+        let before = search::samples(height(landmark), from, met).into_iter().map(|(_, up)| up).collect();
+        let flat = quantile(before, FLAT_SHARE).ok_or(Missing::Hidden)?;
+        let (_, highest) = search::maximum(height(landmark), met, end).ok_or(Missing::Hidden)?;
+        Ok(highest - flat)
+    };
+    if rise(toe)? > STAYS {
+        return Err(Missing::Stepped);
+    }
+    Ok(100.0 * rise(heel)?)
 }
 
 /// First time after the finish at which the hand moves again.
@@ -135,18 +150,4 @@ fn recovery_start(stroke: &Stroke, finish: Seconds) -> Seconds {
     let rest = |t: Seconds| phases::velocity(&stroke.motion, t).map(|v| -v.norm());
     search::first_at_or_under(rest, -RECOVERY_SPEED, finish + Seconds(0.1), finish + LONGEST_REST)
         .unwrap_or(finish + LONGEST_REST)
-}
-
-/// Lean of the trunk toward the net, degrees.
-fn trunk_lean(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
-    let trunk = stroke.middle(Joint::Shoulder, time)? - stroke.middle(Joint::Hip, time)?;
-    Ok(trunk.net.atan2(trunk.up).to_degrees())
-}
-
-pub fn trunk_lean_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
-    trunk_lean(stroke, stroke.contact())
-}
-
-pub fn trunk_lean_at_finish(stroke: &Stroke) -> Result<f64, Missing> {
-    trunk_lean(stroke, stroke.time_of(Boundary::FinishEnd)?)
 }

@@ -15,7 +15,7 @@ pub struct Unmeasured {
 const MORE_FRAMES: &str = "film at 120 or more";
 
 /// All reasons, in the order in which they are told.
-const REASONS: [Missing; 11] = [
+const REASONS: [Missing; 13] = [
     Missing::Hidden,
     Missing::OutOfFrame,
     Missing::ViewUnsuitable,
@@ -23,6 +23,8 @@ const REASONS: [Missing; 11] = [
     Missing::FrameRateTooLow,
     Missing::PhaseAbsent,
     Missing::Undefined,
+    Missing::Stepped,
+    Missing::TwoHands,
     Missing::NoRacket,
     Missing::RacketForeshortened,
     Missing::ForearmForeshortened,
@@ -42,6 +44,9 @@ const fn why(reason: Missing) -> &'static str {
         Missing::FrameRateTooLow => "Too few frames a second",
         Missing::NoSuchLandmark => "The body points that are followed don't include it",
         Missing::Undefined => "It has no meaning in this posture",
+        Missing::Stepped => "The back foot stepped instead of rising on its toe",
+        Missing::TwoHands => "Both hands held the racket",
+        Missing::NotForThisKind => "Strokes of this kind have no such thing",
         Missing::TooUncertain => "The number would be too uncertain to be of use",
     }
 }
@@ -72,6 +77,9 @@ const fn remedy(reason: Missing) -> Option<&'static str> {
         Missing::RacketForeshortened
         | Missing::ForearmForeshortened
         | Missing::NoSuchLandmark
+        | Missing::NotForThisKind
+        | Missing::TwoHands
+        | Missing::Stepped
         | Missing::Undefined => None,
     }
 }
@@ -87,9 +95,11 @@ pub fn unmeasured(strokes: &[MeasuredStroke]) -> Vec<Unmeasured> {
                     // Of two that are equally frequent the one that is told first.
                     (count(&missing, *reason), usize::MAX - place_of(*reason))
                 })?;
-                let is_told = 2 * missing.len() > strokes.len() && mainly == reason;
-                let all = missing.len() == strokes.len();
-                let some = format!("{} ({} of {} strokes)", measure.title, missing.len(), strokes.len());
+                // Strokes of other kinds have no such thing to be measured.
+                let having = strokes.iter().filter(|s| measure.kinds.contains(&s.stroke.sort())).count();
+                let is_told = 2 * missing.len() > having && mainly == reason;
+                let all = missing.len() == having;
+                let some = format!("{} ({} of {having} strokes)", measure.title, missing.len());
                 is_told.then(|| if all { measure.title.to_owned() } else { some })
             });
             let measures: Vec<String> = of_reason.collect();
@@ -116,7 +126,8 @@ pub fn filming(warnings: &[String], strokes: &[MeasuredStroke], height_given: bo
 }
 
 fn reasons(strokes: &[MeasuredStroke], place: usize) -> Vec<Missing> {
-    strokes.iter().filter_map(|stroke| stroke.measured.outcomes.get(place)?.err()).collect()
+    let missing = strokes.iter().filter_map(|stroke| stroke.measured.outcomes.get(place)?.err());
+    missing.filter(|reason| *reason != Missing::NotForThisKind).collect()
 }
 
 fn count(missing: &[Missing], reason: Missing) -> usize {

@@ -54,9 +54,7 @@ impl<'a> Work<'a> {
                 measure.spoken(median + plus_minus)
             ),
             strokes: format!("Outside the target in {} of {}", finding.outside, counted(*strokes, "stroke")),
-            beside: finding
-                .kind()
-                .and_then(|kind| reference(measure, kind, height_cm))
+            beside: reference(measure, finding.kind(), height_cm)
                 .map(|found| found.beside(*median, *plus_minus))
                 .unwrap_or_default(),
             source: &target.source,

@@ -20,7 +20,7 @@ mod words;
 pub use change::{Before, telling};
 pub use image::Image;
 pub use pair::{Pair, Scaled};
-pub use review::{Pictures, Review};
+pub use review::{Moments, Pictures, Review};
 
 /// A page can't be made.
 #[derive(Debug, thiserror::Error)]

@@ -11,6 +11,8 @@ use super::words::{self, capitalised};
 use super::{CAUTIONS, DEFER, Image, PageError, SHARING};
 use crate::draw::{self, Chart};
 use crate::measure::Grade;
+use crate::measure::clip::MeasuredStroke;
+use crate::stroke::Sort;
 use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, counted, fixed, headlines};
 use crate::targets::{Finding, Middle};
@@ -40,12 +42,32 @@ pub struct Review<'a> {
 /// Pictures of a clip.
 #[derive(Debug, Clone, Default)]
 pub struct Pictures {
-    /// The picture that shows a finding, by its measure's id.
-    pub of_findings: Vec<(&'static str, Image)>,
-    /// The moments of one stroke in order, with their names.
-    pub moments: Vec<(String, Image)>,
-    /// That stroke's number.
-    pub stroke: Option<usize>,
+    /// The picture that shows a finding, by the kind of strokes and its measure's id.
+    pub of_findings: Vec<(Sort, &'static str, Image)>,
+    /// One stroke of each kind.
+    pub moments: Vec<Moments>,
+}
+
+/// A stroke in pictures.
+#[derive(Debug, Clone)]
+pub struct Moments {
+    /// Its kind.
+    pub sort: Sort,
+    /// Its number.
+    pub stroke: usize,
+    /// Its moments in order, with their names.
+    pub pictures: Vec<(String, Image)>,
+}
+
+/// The strokes of one kind, in pictures and numbers.
+struct Part<'a> {
+    /// What tells its headings and their names apart from other parts'; empty where there is only one.
+    of: String,
+    suffix: String,
+    moments: &'a [(String, Image)],
+    typical: Option<usize>,
+    several: bool,
+    strokes: Strokes,
 }
 
 #[derive(Template)]
@@ -60,10 +82,8 @@ struct Page<'a> {
     why_none: &'static str,
     well: Vec<Well>,
     change: Option<Change<'a>>,
-    moments: &'a [(String, Image)],
-    typical: Option<usize>,
-    several: bool,
-    strokes: Strokes,
+    /// One for each kind of strokes.
+    parts: Vec<Part<'a>>,
     /// SVG of the charts, and of the strips of one measure each.
     charts: Vec<Titled<'a>>,
     strips: Vec<Titled<'a>>,
@@ -108,7 +128,9 @@ impl Review<'_> {
 
     fn image_of(&self, finding: &Finding) -> Option<&Image> {
         let of_findings = &self.pictures.of_findings;
-        of_findings.iter().find(|(id, _)| *id == finding.measure().id).map(|(_, image)| image)
+        let shows =
+            |shown: &&(Sort, &str, Image)| shown.0 == finding.middle.sort && shown.1 == finding.measure().id;
+        of_findings.iter().find(shows).map(|(.., image)| image)
     }
 
     /// The page.
@@ -121,6 +143,12 @@ impl Review<'_> {
         let height = notes.settings.height_cm.value.unwrap_or_default();
         let mut also: Vec<Work<'_>> =
             self.findings.iter().map(|f| Work::of(f, self.image_of(f), height)).collect::<Result<_, _>>()?;
+        let is_mixed = sorts(measured).len() > 1;
+        if is_mixed {
+            for (work, finding) in also.iter_mut().zip(self.findings) {
+                work.title = of_kind(finding.middle.sort, &work.title);
+            }
+        }
         let focus = (!also.is_empty()).then(|| also.remove(0));
         let fit = |outcome: &crate::measure::Outcome| outcome.is_ok_and(|found| found.grade > Grade::Low);
         let any_fit = measured.iter().any(|stroke| stroke.measured.outcomes.iter().any(fit));
@@ -133,15 +161,18 @@ impl Review<'_> {
             well: self
                 .met
                 .iter()
-                .filter(|met| self.findings.iter().all(|finding| finding.measure().id != met.measure().id))
+                .filter(|met| {
+                    let same = |f: &Finding| f.measure().id == met.measure().id && f.middle.sort == met.sort;
+                    !self.findings.iter().any(same)
+                })
                 .take(MOST_WELL)
-                .map(Well::of)
+                .map(|met| {
+                    let well = Well::of(met);
+                    if is_mixed { Well { title: of_kind(met.sort, &well.title), ..well } } else { well }
+                })
                 .collect(),
             change: self.before.map(Change::of).transpose()?,
-            moments: &self.pictures.moments,
-            typical: self.pictures.stroke,
-            several: measured.len() > 1,
-            strokes: Strokes::of(measured, height),
+            parts: self.parts(height),
             charts: self.charts(|chart| !draw::is_strip(&chart.file)),
             strips: self.charts(|chart| strips.contains(&chart.file)),
             narrow: measured.len() <= draw::MOST_IN_NARROW_STRIP,
@@ -160,10 +191,34 @@ impl Review<'_> {
         Ok(page.render()?)
     }
 
+    /// One part for each kind of stroke; `height_cm` is the player's.
+    fn parts(&self, height_cm: f64) -> Vec<Part<'_>> {
+        let all = &self.results.measures.strokes;
+        let sorts = sorts(all);
+        let part = |(place, sort): (usize, &Sort)| {
+            let strokes: Vec<&MeasuredStroke> = all.iter().filter(|s| s.stroke.sort() == *sort).collect();
+            let moments = self.pictures.moments.iter().find(|moments| moments.sort == *sort);
+            let is_one = sorts.len() == 1;
+            Part {
+                of: if is_one { String::new() } else { format!(": {}", sort.plural()) },
+                suffix: if is_one { String::new() } else { format!("-{}", place + 1) },
+                moments: moments.map_or(&[], |moments| &moments.pictures),
+                typical: moments.map(|moments| moments.stroke),
+                several: strokes.len() > 1,
+                strokes: Strokes::of(&strokes, height_cm),
+            }
+        };
+        sorts.iter().enumerate().map(part).collect()
+    }
+
     /// Measures that the page shows numbers of.
     fn shown(&self) -> impl Iterator<Item = &'static crate::measure::Measure> {
-        let of_table: Vec<_> =
-            headlines(&self.results.measures.strokes).iter().map(|h| h.measure.id).collect();
+        let all = &self.results.measures.strokes;
+        let of_sort = |sort: Sort| {
+            let strokes: Vec<&MeasuredStroke> = all.iter().filter(|s| s.stroke.sort() == sort).collect();
+            headlines(&strokes)
+        };
+        let of_table: Vec<_> = sorts(all).into_iter().flat_map(of_sort).map(|h| h.measure.id).collect();
         let named: Vec<_> = self
             .findings
             .iter()
@@ -185,6 +240,17 @@ impl Review<'_> {
         };
         self.shown().map(|measure| (words::title(measure), text(measure))).collect()
     }
+}
+
+/// The kinds of some strokes in the order in which they are listed.
+fn sorts(strokes: &[MeasuredStroke]) -> Vec<Sort> {
+    let occurs = |sort: &Sort| strokes.iter().any(|stroke| stroke.stroke.sort() == *sort);
+    Sort::ALL.into_iter().filter(occurs).collect()
+}
+
+/// A title that says of which kind of strokes it is.
+fn of_kind(sort: Sort, title: &str) -> String {
+    format!("{title} ({})", sort.plural())
 }
 
 /// `4 forehands`, `3 forehands and 2 backhands`.

@@ -36,7 +36,7 @@ pub enum Cell {
 
 impl Strokes {
     /// `height_cm` is the player's.
-    pub fn of(strokes: &[MeasuredStroke], height_cm: f64) -> Self {
+    pub fn of(strokes: &[&MeasuredStroke], height_cm: f64) -> Self {
         let shown = headlines(strokes);
         let cell = |stroke: &MeasuredStroke, index: usize, measure: &Measure| match stroke.measured.outcomes
             [index]

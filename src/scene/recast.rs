@@ -28,6 +28,11 @@ impl Recast {
         &self.to
     }
 
+    /// Size of the second camera's player as a share of the first's.
+    pub fn scale(&self) -> f64 {
+        self.scale
+    }
+
     /// The body whose hips are at `hips`; `None` where the lens doesn't show them.
     pub fn body(&self, hips: Camera) -> Option<RecastBody> {
         let pixel = self.from.pixel(hips)?;

@@ -127,12 +127,18 @@ pub fn tell(motion: &CourtMotion, contact: Seconds) -> Kind {
     }
 }
 
-/// Stance from the line between the ankles at contact; positive angles put the front foot toward the off side.
-pub fn stance(motion: &CourtMotion, contact: Seconds) -> Option<Stance> {
-    let back = motion.at(motion.hitting(Joint::Ankle), contact)?;
-    let front = motion.at(motion.off(Joint::Ankle), contact)?;
-    let line = front - back;
-    let angle = (-line.side).atan2(line.net).to_degrees();
+/// Stance from the line between the ankles at contact. The foot that leads into a forehand, and into an overhead, is the off
+/// one, into a backhand the hitting one; positive angles put it to its own side of the direction of the shot.
+pub fn stance(motion: &CourtMotion, kind: Kind, contact: Seconds) -> Option<Stance> {
+    let hitting = motion.at(motion.hitting(Joint::Ankle), contact)?;
+    let off = motion.at(motion.off(Joint::Ankle), contact)?;
+    let angle = if kind == Kind::Backhand {
+        let line = hitting - off;
+        line.side.atan2(line.net).to_degrees()
+    } else {
+        let line = off - hitting;
+        (-line.side).atan2(line.net).to_degrees()
+    };
     Some(match angle {
         a if a > 70.0 => Stance::Open,
         a if a > 35.0 => Stance::SemiOpen,

@@ -28,6 +28,7 @@ pub use sort::Sort;
 
 use crate::geometry::Court;
 use crate::scene::{CourtBall, CourtMotion, CourtRacket};
+use crate::units::Metres;
 
 /// One stroke: its motion in the court's frame with what was made out about it.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,6 +53,8 @@ pub struct Stroke {
     pub flight: Option<CourtBall>,
     /// The ball from the hitting hand at contact, metres, where it was seen.
     pub struck: Option<Court>,
+    /// The player's stature, which sets the scale.
+    pub stature: Metres,
 }
 
 impl Stroke {
@@ -77,6 +80,8 @@ pub enum Method {
     HandSlowed,
     /// From the hand's speed and path around contact, without sound or ball.
     Kinematic,
+    /// From the backswing's end, because nothing shows when the hand starts forward.
+    BackswingEnd,
     /// A person said so.
     Marked,
     /// From the sound of the hit.
@@ -104,6 +109,7 @@ impl Method {
             Self::HandSpeed => "hand-speed",
             Self::HandSlowed => "hand-slowed",
             Self::Kinematic => "kinematic",
+            Self::BackswingEnd => "backswing-end",
             Self::Marked => "marked",
             Self::Sound => "sound",
             Self::SoundKinematic => "sound+kinematic",

@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::Method;
 use super::search::{first_at_or_under, last_at_or_under, maximum, minimum, samples};
+use super::{Method, Sort};
 use crate::geometry::{Court, wrapped};
 use crate::pose::{Joint, Side};
 use crate::scene::CourtMotion;
@@ -117,20 +117,21 @@ const STEP: Seconds = Seconds(0.008);
 impl Phases {
     /// Finds the boundaries of a stroke around its contact. The motion should reach back to the ready pose and on to the
     /// finish; what it doesn't cover is absent.
-    pub fn split(motion: &CourtMotion, contact: Mark) -> Self {
-        Self::split_between(motion, contact, [None; 7])
+    pub fn split(motion: &CourtMotion, contact: Mark, sort: Sort) -> Self {
+        Self::split_between(motion, contact, sort, [None; 7])
     }
 
     /// Finds the boundaries again, in the same stroke's motion with other errors or around another contact. What a person
     /// has marked stays where it is.
-    pub fn again(&self, motion: &CourtMotion, contact: Mark) -> Self {
+    pub fn again(&self, motion: &CourtMotion, contact: Mark, sort: Sort) -> Self {
         let marked = |boundary| self.get(boundary).filter(|mark| mark.method == Method::Marked);
-        Self::split_between(motion, contact, Boundary::ALL.map(marked))
+        Self::split_between(motion, contact, sort, Boundary::ALL.map(marked))
     }
 
     /// Finds those boundaries that are not `known` (in the order of [`Boundary::ALL`]); each is looked for between the
-    /// known ones.
-    pub fn split_between(motion: &CourtMotion, contact: Mark, known: [Option<Mark>; 7]) -> Self {
+    /// known ones. Only ground strokes have the takeback and the forward swing that the boundaries before contact part; an
+    /// overhead has a finish, a volley contact alone.
+    pub fn split_between(motion: &CourtMotion, contact: Mark, sort: Sort, known: [Option<Mark>; 7]) -> Self {
         let known = |boundary: Boundary| known[boundary as usize];
         let mut phases = Self {
             prep_start: known(Boundary::PrepStart),
@@ -143,9 +144,29 @@ impl Phases {
         };
         let Some((first, last)) = motion.span() else { return phases };
         let met = contact.time;
+        let hand = Hand::new(motion, met);
+        if sort.is_ground_stroke() {
+            phases.split_swing(motion, &hand, first, known);
+        }
+        if sort.is_ground_stroke() || sort == Sort::Overhead {
+            phases.find_finish(&hand, last);
+        }
+        phases
+    }
+
+    /// Finds the boundaries up to the forward swing's start that are not known.
+    fn split_swing(
+        &mut self,
+        motion: &CourtMotion,
+        hand: &Hand<'_>,
+        first: Seconds,
+        known: impl Fn(Boundary) -> Option<Mark>,
+    ) {
+        let phases = self;
+        let met = phases.contact.time;
         let mark = |time: Seconds, method: Method| Some(Mark { time, method });
-        let net = |t: Seconds| motion.hand_at(t).map(|p| p.net);
-        let up = |t: Seconds| motion.hand_at(t).map(|p| p.up);
+        let net = |t: Seconds| hand.at(t).map(|p| p.net);
+        let up = |t: Seconds| hand.at(t).map(|p| p.up);
 
         // The preparation's start and the backswing's end are defined by each other: a first backswing's end comes from
         // the usual length of a preparation, the final one from the preparation found with it.
@@ -154,21 +175,25 @@ impl Phases {
             Some(mark) => Some(mark.time),
             None => minimum(net, begin, met).map(|(time, _)| time),
         };
-        let Some(farthest) = farthest_from(usual) else { return phases };
+        let Some(farthest) = farthest_from(usual) else { return };
         if phases.prep_start.is_none() {
-            phases.prep_start = prep_start(motion, first.max(met - LONGEST_PREPARATION), farthest);
+            phases.prep_start = prep_start(motion, hand, first.max(met - LONGEST_PREPARATION), farthest);
         }
         let begin = phases.preparation_begin().max(first);
-        let Some(farthest) = farthest_from(begin) else { return phases };
+        let Some(farthest) = farthest_from(begin) else { return };
         phases.backswing_end = phases.backswing_end.or(mark(farthest, Method::HandPosition));
 
-        let speed = |t: Seconds| velocity(motion, t).map(|v| v.net);
+        let speed = |t: Seconds| hand.velocity(t).map(|v| v.net);
         if phases.forward_start.is_none()
             && let Some((fastest, peak)) = maximum(speed, begin.max(met - FORWARD_WINDOW), met)
             && peak > 0.0
         {
             let start = last_at_or_under(speed, FORWARD_SHARE * peak, farthest.min(fastest), fastest);
-            phases.forward_start = mark(start.unwrap_or(farthest).max(farthest), Method::HandSpeed);
+            // Where the hand is never that slow, as in a swing without a pause, nothing shows the start but where it turns.
+            phases.forward_start = match start {
+                Some(start) => mark(start.max(farthest), Method::HandSpeed),
+                None => mark(farthest, Method::BackswingEnd),
+            };
         }
 
         // The low point belongs to the drop, so it is not looked for while the hand still rises in the takeback.
@@ -187,8 +212,13 @@ impl Phases {
                 phases.drop_start = mark(highest, Method::HandPosition);
             }
         }
+    }
 
-        let total = |t: Seconds| velocity(motion, t).map(Court::norm);
+    /// Finds the end of the finish where it is not known.
+    fn find_finish(&mut self, hand: &Hand<'_>, last: Seconds) {
+        let phases = self;
+        let met = phases.contact.time;
+        let total = |t: Seconds| hand.velocity(t).map(Court::norm);
         let from = phases.forward_start.map_or(met - FORWARD_WINDOW, |m| m.time);
         if phases.finish_end.is_none()
             && let Some((fastest, peak)) = maximum(total, from, met + Seconds(0.5))
@@ -201,7 +231,6 @@ impl Phases {
                     Mark { time, method: if rests { Method::HandSpeed } else { Method::HandSlowed } }
                 });
         }
-        phases
     }
 
     /// A boundary, where it exists.
@@ -237,6 +266,40 @@ impl Phases {
     }
 }
 
+/// The hitting hand as the phases read it: over the ground, or relative to the hips where the player runs, because a hand
+/// that is carried along neither retreats nor comes to rest.
+struct Hand<'a> {
+    motion: &'a CourtMotion,
+    carried: bool,
+}
+
+/// A player runs whose hips move along the direction to the net faster than this before contact, metres per second. A step
+/// into the ball moves them at half of it.
+const RUNNING: f64 = 1.5;
+const RUN: Seconds = Seconds(0.5);
+
+impl<'a> Hand<'a> {
+    fn new(motion: &'a CourtMotion, met: Seconds) -> Self {
+        let hips = |t: Seconds| motion.middle(Joint::Hip, t).map(|p| p.net);
+        let from = motion.span().map_or(met, |(first, _)| first.max(met - RUN));
+        let span = (met - from).0;
+        let pace = hips(met).zip(hips(from)).map(|(end, start)| ((end - start) / span).abs());
+        Self { motion, carried: span > 0.5 * RUN.0 && pace.is_some_and(|pace| pace > RUNNING) }
+    }
+
+    fn at(&self, time: Seconds) -> Option<Court> {
+        let hand = self.motion.hand_at(time)?;
+        if !self.carried {
+            return Some(hand);
+        }
+        Some(hand - self.motion.middle(Joint::Hip, time)?.horizontal())
+    }
+
+    fn velocity(&self, time: Seconds) -> Option<Court> {
+        CourtMotion::velocity(|t| self.at(t), time, STEP)
+    }
+}
+
 /// Velocity of the hitting hand over the ground, metres per second.
 pub fn velocity(motion: &CourtMotion, time: Seconds) -> Option<Court> {
     CourtMotion::velocity(|t| motion.hand_at(t), time, STEP)
@@ -256,7 +319,12 @@ pub fn turn(motion: &CourtMotion, joint: Joint, time: Seconds) -> Option<f64> {
 
 /// The last moment before the backswing's end at which the shoulders still had their ready direction; without a quiet
 /// ready pose, the start of the hand's retreat.
-fn prep_start(motion: &CourtMotion, earliest: Seconds, backswing_end: Seconds) -> Option<Mark> {
+fn prep_start(
+    motion: &CourtMotion,
+    hand: &Hand<'_>,
+    earliest: Seconds,
+    backswing_end: Seconds,
+) -> Option<Mark> {
     let by_turn = ready_turn(motion, earliest, backswing_end).and_then(|(ready_end, ready)| {
         let off = |t: Seconds| shoulder_turn(motion, t).map(|turn| wrapped(turn - ready).abs());
         last_at_or_under(off, READY_TURN, ready_end - READY_LENGTH, backswing_end)
@@ -264,7 +332,7 @@ fn prep_start(motion: &CourtMotion, earliest: Seconds, backswing_end: Seconds) -
     if let Some(time) = by_turn {
         return Some(Mark { time, method: Method::ShoulderTurn });
     }
-    let retreat = |t: Seconds| velocity(motion, t).map(|v| -v.net);
+    let retreat = |t: Seconds| hand.velocity(t).map(|v| -v.net);
     let from = earliest.max(backswing_end - DEFAULT_PREPARATION);
     let (fastest, peak) = maximum(retreat, from, backswing_end)?;
     if peak <= 0.0 {

@@ -52,6 +52,11 @@ impl Sort {
         Self::of(kind, volley)
     }
 
+    /// The sort with these words; `None` for others.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|sort| sort.name() == name)
+    }
+
     /// The words for it.
     pub const fn name(self) -> &'static str {
         match self {
@@ -61,6 +66,18 @@ impl Sort {
             Self::BackhandVolley => "backhand volley",
             Self::Overhead => "overhead",
             Self::Unknown => "unknown",
+        }
+    }
+
+    /// Several of it, in words.
+    pub const fn plural(self) -> &'static str {
+        match self {
+            Self::Forehand => "forehands",
+            Self::Backhand => "backhands",
+            Self::ForehandVolley => "forehand volleys",
+            Self::BackhandVolley => "backhand volleys",
+            Self::Overhead => "overheads",
+            Self::Unknown => "strokes of unknown kind",
         }
     }
 

@@ -20,7 +20,8 @@ pub const fn definition(boundary: Boundary) -> &'static str {
         Boundary::LowPoint => "The hitting hand is lowest between the top of the takeback and contact.",
         Boundary::ForwardStart => {
             "The last time before the hand's peak speed toward the net (in the 0.30 s before contact) at which that speed \
-             is at most 25 % of the peak; not before the backswing's end."
+             is at most 25 % of the peak; not before the backswing's end. Where the hand is never that slow, the backswing's \
+             end itself (method backswing-end; what hangs on it has a low grade)."
         }
         Boundary::Contact => {
             "The instant at which the ball is met. The peak of the hand's speed is not contact: contact comes a little \

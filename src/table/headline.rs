@@ -5,7 +5,7 @@ use crate::measure::{CATALOGUE, Measure, Measurement};
 use crate::stroke::Sort;
 
 /// Measures that are shown where they have values, the most telling first, with two lines of heading each.
-const HEADLINES: [(&str, &str, &str); 10] = [
+const HEADLINES: [(&str, &str, &str); 15] = [
     ("hand_behind_shoulder_cm", "hand behind", "shoulder"),
     ("hand_ahead_of_front_toe_cm", "hand ahead", "of toe"),
     ("pelvis_over_base_at_finish", "hips over", "feet, finish"),
@@ -15,6 +15,11 @@ const HEADLINES: [(&str, &str, &str); 10] = [
     ("hand_to_body_in_drop_cm", "hand to body", "in drop"),
     ("elbow_off_ribs_deg", "elbow", "off body"),
     ("hand_above_shoulder_cm", "hand above", "shoulder"),
+    ("contact_over_stature", "contact by", "stature"),
+    ("contact_ahead_of_front_toe_cm", "contact ahead", "of toe"),
+    ("knee_bend_deg", "knee", "bend"),
+    ("toss_arm_up_ms", "toss arm", "up"),
+    ("trunk_side_lean_at_contact_deg", "side lean", "at contact"),
     ("stance_width_cm", "stance", "width"),
 ];
 
@@ -35,23 +40,20 @@ pub struct Headline {
 
 impl Headline {
     /// The strokes' values, as many as there are.
-    pub fn values<'a>(&self, strokes: &'a [MeasuredStroke]) -> impl Iterator<Item = Measurement> + use<'a> {
-        let index = self.index;
-        strokes.iter().filter_map(move |stroke| stroke.measured.outcomes.get(index)?.ok())
+    pub fn values(&self, strokes: &[&MeasuredStroke]) -> Vec<Measurement> {
+        strokes.iter().filter_map(|stroke| stroke.measured.outcomes.get(self.index)?.ok()).collect()
     }
 }
 
 /// How many strokes of each kind there are: `4 forehands`.
 pub fn counted(strokes: &[MeasuredStroke]) -> Vec<String> {
     let mut parts = Vec::new();
-    for kind in Sort::ALL {
-        let count = strokes.iter().filter(|stroke| stroke.stroke.sort() == kind).count();
-        let word = if kind == Sort::Unknown { "stroke of unknown kind" } else { kind.name() };
-        match count {
+    for sort in Sort::ALL {
+        match strokes.iter().filter(|stroke| stroke.stroke.sort() == sort).count() {
             0 => {}
-            1 => parts.push(format!("1 {word}")),
-            _ if kind == Sort::Unknown => parts.push(format!("{count} strokes of unknown kind")),
-            _ => parts.push(format!("{count} {word}s")),
+            1 if sort == Sort::Unknown => parts.push("1 stroke of unknown kind".to_owned()),
+            1 => parts.push(format!("1 {}", sort.name())),
+            count => parts.push(format!("{count} {}", sort.plural())),
         }
     }
     parts
@@ -59,7 +61,7 @@ pub fn counted(strokes: &[MeasuredStroke]) -> Vec<String> {
 
 /// The measures to show of some strokes. What can be read from the clip's view comes first; what can't only fills a table that
 /// is nearly empty.
-pub fn headlines(strokes: &[MeasuredStroke]) -> Vec<Headline> {
+pub fn headlines(strokes: &[&MeasuredStroke]) -> Vec<Headline> {
     let view = strokes.first().map(|stroke| stroke.stroke.motion.direction.view);
     let mut columns: Vec<(bool, Headline)> = HEADLINES
         .iter()
@@ -71,8 +73,11 @@ pub fn headlines(strokes: &[MeasuredStroke]) -> Vec<Headline> {
             let suits = view.is_some_and(|view| measure.views.contains(&view));
             Some((suits, Headline { index, measure, heading: [(*first).to_owned(), second] }))
         })
-        // A column that is empty in most strokes says little.
-        .filter(|(_, shown)| 2 * shown.values(strokes).count() >= strokes.len())
+        // What the strokes' kinds don't have is no column, and one that is empty in most of those that have it says little.
+        .filter(|(_, shown)| {
+            let having = strokes.iter().filter(|s| shown.measure.kinds.contains(&s.stroke.sort())).count();
+            having > 0 && 2 * shown.values(strokes).len() >= having
+        })
         .collect();
     columns.sort_by_key(|(suits, _)| !suits);
     columns

@@ -5,7 +5,7 @@ use super::sheet::{Column, Kind, Sheet};
 use super::strokes::OfStroke;
 use super::{Results, strokes};
 use crate::measure::{CATALOGUE, Grade, Measure, Outcome, Unit};
-use crate::stroke::Method;
+use crate::stroke::{Boundary, Method};
 
 /// A measure of a stroke.
 #[derive(Debug, Clone, Copy)]
@@ -47,7 +47,13 @@ impl<'a> Row<'a> {
         let results = self.stroke.results;
         // Without depth from the model everything lies in one plane, whatever was asked for.
         let lift = if results.measures.space.has_depth { "perspective" } else { "planar" };
-        let start = self.stroke.stroke.stroke.phases.prep_start.filter(|_| self.measure.from_preparation);
+        let start = self
+            .stroke
+            .stroke
+            .stroke
+            .phases
+            .prep_start
+            .filter(|_| self.measure.hangs_on(Boundary::PrepStart));
         let retreat = start.filter(|mark| mark.method == Method::HandRetreat);
         Some(match retreat {
             Some(mark) => format!("{lift}+{}", mark.method.name()),

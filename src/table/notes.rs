@@ -15,7 +15,7 @@ use crate::scene::{Estimate, NetSide, StatureSource, Witness};
 pub const PROGRAM: &str = "toeline";
 
 /// Goes up when files or columns change their meaning.
-pub const FORMAT: u32 = 2;
+pub const FORMAT: u32 = 3;
 
 /// Half width of a 95 % interval in standard deviations.
 const TWO_SIDED_95: f64 = 1.96;

@@ -69,12 +69,13 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     }
 }
 
-const METHODS: [Method; 12] = [
+const METHODS: [Method; 13] = [
     Method::ShoulderTurn,
     Method::HandRetreat,
     Method::HandPosition,
     Method::HandSpeed,
     Method::HandSlowed,
+    Method::BackswingEnd,
     Method::Kinematic,
     Method::Marked,
     Method::Sound,

@@ -5,7 +5,7 @@ use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure, Measurement};
 use crate::stats::dependence::inflation;
 use crate::stats::{Summary, TWO_SIDED_95, normal_cdf, t_quantile};
-use crate::stroke::Stance;
+use crate::stroke::{Sort, Stance};
 
 /// Nobody works on more than this at once.
 pub const MOST_FINDINGS: usize = 3;
@@ -54,6 +54,8 @@ pub enum Side {
 pub struct Middle {
     /// The target.
     pub target: Target,
+    /// Which strokes are judged: one kind, volleys apart from ground strokes.
+    pub sort: Sort,
     /// Median of the strokes to which the target applies and whose grade is not low.
     pub median: f64,
     /// Half width of its 95 % interval: the strokes' median ± (most of it is the same in all of them) and, squared and
@@ -63,8 +65,6 @@ pub struct Middle {
     pub grade: Grade,
     /// How many strokes those are.
     pub strokes: usize,
-    /// Their kind, where it is one.
-    pub kind: Option<String>,
 }
 
 impl Middle {
@@ -113,9 +113,9 @@ impl Finding {
         })
     }
 
-    /// The kind of the strokes, where it is one.
-    pub fn kind(&self) -> Option<&str> {
-        self.middle.kind.as_deref()
+    /// The kind of the strokes.
+    pub fn kind(&self) -> &'static str {
+        self.middle.sort.name()
     }
 
     /// What to practise.
@@ -132,40 +132,45 @@ impl Finding {
 impl Set {
     /// In which measures the strokes lie outside, the most telling first, at most [`MOST_FINDINGS`]: primary
     /// measures before others, then how many margins outside times how sure. Values of a low grade don't count, and at least half of a target's strokes, and
-    /// three of them, must have others. In a session of several kinds each kind is judged by its own targets; the same
-    /// measure is told once.
+    /// three of them, must have others. In a session of several kinds each kind is judged by itself
+    /// and has so many findings; the same measure is told once for each.
     pub fn findings(&self, strokes: &[Observed<'_>]) -> Vec<Finding> {
-        let mut findings: Vec<Finding> =
-            self.targets.iter().filter_map(|target| self.finding(target, strokes)).collect();
-        let rank = |finding: &Finding| finding.middle.target.primary;
-        findings.sort_by(|a, b| rank(b).cmp(&rank(a)).then(b.weight().total_cmp(&a.weight())));
-        let mut told: Vec<&str> = Vec::new();
-        findings.retain(|finding| {
-            let is_new = !told.contains(&finding.measure().id);
-            told.push(finding.measure().id);
-            is_new
-        });
-        findings.truncate(MOST_FINDINGS);
-        findings
+        let of_one_kind = |(sort, strokes): (Sort, Vec<&Observed<'_>>)| {
+            let mut findings: Vec<Finding> =
+                self.targets.iter().filter_map(|target| self.finding(target, sort, &strokes)).collect();
+            findings.sort_by(most_telling);
+            let mut told: Vec<&str> = Vec::new();
+            findings.retain(|finding| {
+                let is_new = !told.contains(&finding.measure().id);
+                told.push(finding.measure().id);
+                is_new
+            });
+            findings.truncate(MOST_FINDINGS);
+            findings
+        };
+        let mut all: Vec<Finding> = by_kind(strokes).flat_map(of_one_kind).collect();
+        all.sort_by(most_telling);
+        all
     }
 
     /// Which targets the strokes surely meet, in the order of a stroke: the whole interval of the median lies inside. Values
     /// count as they do in [`Set::findings`].
     pub fn met(&self, strokes: &[Observed<'_>]) -> Vec<Middle> {
-        self.targets
-            .iter()
-            .filter(|target| target.low.is_some() || target.high.is_some())
-            .filter_map(|target| Some(self.middle(target, strokes)?.0))
-            .filter(Middle::is_inside)
-            .collect()
+        let of_one_kind = |(sort, strokes): (Sort, Vec<&Observed<'_>>)| {
+            let ranges = self.targets.iter().filter(|target| target.low.is_some() || target.high.is_some());
+            let middles = ranges.filter_map(|target| Some(self.middle(target, sort, &strokes)?.0));
+            middles.filter(Middle::is_inside).collect::<Vec<_>>()
+        };
+        by_kind(strokes).flat_map(of_one_kind).collect()
     }
 
     /// The middle of the strokes to which a target applies; `None` where too few of them have a value that counts.
     /// With it the values that count.
-    fn middle(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<(Middle, Vec<f64>)> {
+    fn middle(&self, target: &Target, sort: Sort, strokes: &[&Observed<'_>]) -> Option<(Middle, Vec<f64>)> {
         let place = Measure::place(target.measure.id)?;
         let mine: Vec<&Observed<'_>> = strokes
             .iter()
+            .copied()
             .filter(|stroke| {
                 self.for_stroke(target.measure.id, &stroke.circumstances)
                     .is_some_and(|fits| std::ptr::eq(fits, target))
@@ -190,17 +195,17 @@ impl Set {
         let own = t_quantile(0.975, values.len() as f64 - 1.0)? * MEDIAN_OVER_MEAN * variance.sqrt();
         let middle = Middle {
             target: target.clone(),
+            sort,
             median: summary.median,
             plus_minus: shared.hypot(own),
             grade: fit.iter().map(|m| m.grade).min().unwrap_or(Grade::Low),
             strokes: values.len(),
-            kind: only(mine.iter().map(|stroke| stroke.circumstances.kind)).map(str::to_owned),
         };
         Some((middle, values))
     }
 
-    fn finding(&self, target: &Target, strokes: &[Observed<'_>]) -> Option<Finding> {
-        let (middle, values) = self.middle(target, strokes)?;
+    fn finding(&self, target: &Target, sort: Sort, strokes: &[&Observed<'_>]) -> Option<Finding> {
+        let (middle, values) = self.middle(target, sort, strokes)?;
         let (side, distance) = outside(target, middle.median)?;
         let sure = normal_cdf(TWO_SIDED_95 * distance / middle.plus_minus.max(f64::MIN_POSITIVE));
         let lies_outside = |value: &&f64| outside(target, **value).is_some_and(|o| o.0 == side);
@@ -209,10 +214,21 @@ impl Set {
     }
 }
 
-/// What all have in common.
-fn only<'a>(mut words: impl Iterator<Item = &'a str>) -> Option<&'a str> {
-    let first = words.next()?;
-    words.all(|word| word == first).then_some(first)
+/// Primary measures before others, then by weight.
+fn most_telling(a: &Finding, b: &Finding) -> std::cmp::Ordering {
+    let rank = |finding: &Finding| finding.middle.target.primary;
+    rank(b).cmp(&rank(a)).then(b.weight().total_cmp(&a.weight()))
+}
+
+/// Strokes by their kind, in the order in which kinds are listed.
+fn by_kind<'a, 's>(
+    strokes: &'a [Observed<'s>],
+) -> impl Iterator<Item = (Sort, Vec<&'a Observed<'s>>)> + use<'a, 's> {
+    let sort = |stroke: &Observed<'_>| Sort::from_name(stroke.circumstances.kind).unwrap_or(Sort::Unknown);
+    Sort::ALL
+        .into_iter()
+        .map(move |kind| (kind, strokes.iter().filter(|stroke| sort(stroke) == kind).collect::<Vec<_>>()))
+        .filter(|(_, strokes)| !strokes.is_empty())
 }
 
 pub(super) fn is_fit(value: Measurement) -> bool {
@@ -272,6 +288,41 @@ mod tests {
     fn found(values: &[(&str, f64, f64, Grade)]) -> Vec<&'static str> {
         let set = Set::parse(SET, "x").unwrap();
         set.findings(&strokes(values)).iter().map(|finding| finding.measure().id).collect()
+    }
+
+    #[test]
+    fn kinds_are_judged_apart_and_a_serve_by_no_ground_strokes_target() {
+        let far = [
+            ("hand_behind_shoulder_cm", 30.0, 4.0, Grade::Good),
+            ("stance_width_cm", 90.0, 4.0, Grade::Good),
+        ];
+        let near = [("hand_behind_shoulder_cm", 0.0, 4.0, Grade::Good)];
+        let of_kind = |kind: &'static str, values: &[(&str, f64, f64, Grade)]| {
+            let mut strokes = strokes(values);
+            for stroke in &mut strokes {
+                stroke.circumstances.kind = kind;
+                stroke.circumstances.stance = Some("neutral");
+            }
+            strokes
+        };
+        let mixed =
+            [of_kind("backhand", &far), of_kind("forehand", &near), of_kind("overhead", &far)].concat();
+        let set = Set::parse(SET, "x").unwrap();
+        let mut found: Vec<(Sort, &str)> =
+            set.findings(&mixed).iter().map(|f| (f.middle.sort, f.measure().id)).collect();
+        found.sort_unstable();
+        assert_eq!(found, [(Sort::Backhand, "hand_behind_shoulder_cm"), (Sort::Backhand, "stance_width_cm")]);
+        let met: Vec<(Sort, &str)> = set.met(&mixed).iter().map(|m| (m.sort, m.measure().id)).collect();
+        assert_eq!(met, [(Sort::Forehand, "hand_behind_shoulder_cm")]);
+        // Even the target that names no kind is none for a serve; one that names it is.
+        let named = Set::parse(
+            "[stance_width_cm]\nhigh = 50\nmargin = 5\nsource = 'x'\nconditions.kind = 'overhead'",
+            "x",
+        );
+        assert_eq!(
+            named.unwrap().findings(&mixed).iter().map(|f| f.middle.sort).collect::<Vec<_>>(),
+            [Sort::Overhead]
+        );
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use crate::measure::Measure;
+use crate::stroke::Sort;
 
 /// Words for grips in conditions, from the flattest racket to the most closed.
 pub const GRIPS: [&str; 4] = ["continental", "eastern", "semi-western", "western"];
@@ -111,6 +112,17 @@ impl Target {
         below.max(above).max(0.0)
     }
 
+    /// Whether it applies to a stroke. A target that names no kind is for ground strokes, because what is right for them is
+    /// wrong for serves and volleys; of a measure that only others have it is for those.
+    pub fn is_for(&self, stroke: &Circumstances<'_>) -> bool {
+        let sort = Sort::from_name(stroke.kind).unwrap_or(Sort::Unknown);
+        let named = !self.conditions.kind.is_empty();
+        let has_ground = self.measure.kinds.iter().any(|kind| kind.is_ground_stroke());
+        self.measure.kinds.contains(&sort)
+            && (named || sort.is_ground_stroke() || !has_ground)
+            && self.conditions.are_met(stroke)
+    }
+
     /// The range in words, such as `at most 10 cm`; `None` where the target has only a margin.
     pub fn range(&self) -> Option<String> {
         let unit = self.measure.unit.suffix();
@@ -143,7 +155,7 @@ impl Set {
 
     /// The first target of a measure whose conditions a stroke meets.
     pub fn for_stroke(&self, measure: &str, stroke: &Circumstances<'_>) -> Option<&Target> {
-        self.of(measure).find(|target| target.conditions.are_met(stroke))
+        self.of(measure).find(|target| target.is_for(stroke))
     }
 
     /// Whether a measure is one that the coach looks at whatever the others show.

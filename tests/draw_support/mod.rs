@@ -132,10 +132,11 @@ impl Setup {
             racket: None,
             flight: None,
             struck: None,
+            stature: Metres(1.8),
         };
         let outcomes = CATALOGUE
             .iter()
-            .map(|m| match (m.compute)(&stroke) {
+            .map(|m| match m.of(&stroke) {
                 _ if self.missing.contains(&place) => Err(Missing::Hidden),
                 Ok(value) => Ok(Measurement { value, plus_minus: 4.0, grade: self.grade }),
                 Err(missing) => Err(missing),

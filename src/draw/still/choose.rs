@@ -37,13 +37,22 @@ pub struct Chosen {
     pub roles: Vec<Role>,
 }
 
-/// The most typical stroke of a clip, the one nearest to the targets and the one farthest from them, each once, in that
-/// order. They are chosen among the strokes of the kind that occurs most; `grip` and `drill` are what the player says. Where
-/// nothing can be judged by the targets, or all strokes are equally far, only the typical one is chosen.
+/// Of each kind the most typical stroke, the one nearest to the targets and the one farthest from them, each once, in that
+/// order; `grip` and `drill` are what the player says. Where nothing can be judged by the targets, or all strokes are equally
+/// far, only the typical one is chosen.
 pub fn chosen(clip: &ClipMeasures, targets: &Set, grip: Option<&str>, drill: Option<&str>) -> Vec<Chosen> {
-    let Some(kind) = usual_kind(clip) else { return Vec::new() };
+    Sort::ALL.into_iter().flat_map(|sort| of_one_kind(clip, sort, targets, grip, drill)).collect()
+}
+
+fn of_one_kind(
+    clip: &ClipMeasures,
+    sort: Sort,
+    targets: &Set,
+    grip: Option<&str>,
+    drill: Option<&str>,
+) -> Vec<Chosen> {
     let places: Vec<usize> =
-        (0..clip.strokes.len()).filter(|i| clip.strokes[*i].stroke.sort() == kind).collect();
+        (0..clip.strokes.len()).filter(|i| clip.strokes[*i].stroke.sort() == sort).collect();
     let rows = |least: Grade| -> Vec<Vec<Option<f64>>> {
         places.iter().map(|place| values(&clip.strokes[*place], least)).collect()
     };
@@ -68,12 +77,6 @@ pub fn chosen(clip: &ClipMeasures, targets: &Set, grip: Option<&str>, drill: Opt
         }
     }
     all
-}
-
-/// The kind of which there are most strokes.
-fn usual_kind(clip: &ClipMeasures) -> Option<Sort> {
-    let count = |kind: Sort| clip.strokes.iter().filter(|s| s.stroke.sort() == kind).count();
-    clip.strokes.iter().map(|s| s.stroke.sort()).rev().max_by_key(|kind| count(*kind))
 }
 
 fn values(stroke: &MeasuredStroke, least: Grade) -> Vec<Option<f64>> {

@@ -76,9 +76,17 @@ impl Instant {
     pub fn of(measure: &Measure) -> Self {
         Self::Boundary(match measure.id {
             "hand_above_shoulder_cm" | "drop_ms" => Boundary::DropStart,
-            "elbow_off_ribs_deg" | "hand_to_body_in_drop_cm" => Boundary::LowPoint,
+            "elbow_off_ribs_deg" | "hand_to_body_in_drop_cm" | "tip_direction_in_drop_deg" => {
+                Boundary::LowPoint
+            }
             "preparation_ms" => Boundary::PrepStart,
-            "pelvis_advance_cm" | "back_heel_lift_cm" => Boundary::FinishEnd,
+            "pelvis_advance_cm" | "back_heel_lift_cm" | "finish_hand_above_shoulder_cm" => {
+                Boundary::FinishEnd
+            }
+            "head_shift_cm" => Boundary::Contact,
+            "knee_bend_deg" | "tip_across_back_cm" => Boundary::BackswingEnd,
+            "toss_arm_up_ms" | "elbow_in_drop_deg" => Boundary::Contact,
+            "hips_before_contact_ms" | "shoulders_before_contact_ms" => Boundary::Contact,
             id if id.contains("at_contact") => Boundary::Contact,
             id if id.contains("at_finish") => Boundary::FinishEnd,
             id if id.starts_with("lag_") => return Self::LargestLag,

@@ -47,7 +47,7 @@ pub(in crate::draw) fn with_racket(confidence: f64) -> (Motion, ClipMeasures) {
     stroke.stroke.racket = CourtRacket::new(&shown, &motion, &space, court, USUAL_LENGTH, met);
     stroke.racket = shown;
     let outcome = |value| Measurement { value, plus_minus: 4.0, grade: Grade::Good };
-    stroke.measured.outcomes = CATALOGUE.iter().map(|m| (m.compute)(&stroke.stroke).map(outcome)).collect();
+    stroke.measured.outcomes = CATALOGUE.iter().map(|m| m.of(&stroke.stroke).map(outcome)).collect();
     (motion, clip)
 }
 

@@ -200,7 +200,7 @@ fn every_measure_with_lines_is_drawn_at_its_moment() {
         let elements = moment.elements(Lines::Of(&ids));
         let told = elements.iter().flat_map(|e| &e.readings).any(|r| r.outcome.ok() == Some(value))
             || moment.tempo(Lines::Of(&ids)).iter().any(|(m, _)| m.id == measure.id);
-        let side_only = ["hand_to_body_in_drop_cm", "contact_reach_cm"];
+        let side_only = ["hand_to_body_in_drop_cm", "contact_reach_cm", "trunk_side_lean_at_contact_deg"];
         assert!(told || side_only.contains(&measure.id), "{}", measure.id);
     }
 }

@@ -90,6 +90,21 @@ pub fn forearm(m: &Moment) -> Option<Element> {
     })
 }
 
+/// The hand over the off shoulder in the finish.
+pub fn finish(m: &Moment) -> Option<Element> {
+    let (shoulder, hand) = (m.off(Joint::Shoulder)?, m.hitting(Joint::Wrist)?);
+    let level = Court { up: shoulder.up, ..hand };
+    let reading = m.reading("finish_hand_above_shoulder_cm", level.middle(hand), Ink::Shoulder, "largest")?;
+    m.is(Boundary::FinishEnd).then_some(Element {
+        ids: vec!["finish_hand_above_shoulder_cm"],
+        on_request: true,
+        lines: vec![m.line(&[shoulder, level], Ink::Plumb)?, m.line(&[level, hand], Ink::Shoulder)?],
+        marks: vec![(m.pixel(shoulder)?, Mark::Joint), (m.pixel(hand)?, Mark::Hand)],
+        readings: vec![reading],
+        ..Element::default()
+    })
+}
+
 /// The off arm, which keeps the shoulders turned.
 pub fn off_arm(m: &Moment) -> Option<Element> {
     let (shoulder, elbow, wrist) = (m.off(Joint::Shoulder)?, m.off(Joint::Elbow)?, m.off(Joint::Wrist)?);

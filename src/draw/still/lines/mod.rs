@@ -145,6 +145,7 @@ impl<'a> Moment<'a> {
             arm::ribs(self),
             arm::forearm(self),
             arm::off_arm(self),
+            arm::finish(self),
             toe::behind_shoulder(self),
             toe::above_shoulder(self),
             toe::from_hip(self),
@@ -154,6 +155,8 @@ impl<'a> Moment<'a> {
             weight::advance(self),
             weight::heel(self),
             weight::step(self),
+            trunk::knees(self),
+            trunk::head(self),
             trunk::turn(self),
         ];
         let mut elements: Vec<Element> = all.into_iter().flatten().collect();
@@ -182,9 +185,15 @@ impl<'a> Moment<'a> {
 
     /// Phase lengths, speeds and times that end or begin here, for the heading; of a low grade only where they are asked for.
     pub fn tempo(&self, lines: Lines<'_>) -> Vec<(&'static Measure, Outcome)> {
-        const OF_LAG: [&str; 2] = ["lag_peak_before_contact_ms", "lag_onset_before_contact_ms"];
+        const TIMES: [&str; 5] = [
+            "lag_peak_before_contact_ms",
+            "lag_onset_before_contact_ms",
+            "hips_before_contact_ms",
+            "shoulders_before_contact_ms",
+            "toss_arm_up_ms",
+        ];
         let mine = |m: &&Measure| {
-            (m.family == Family::Tempo || OF_LAG.contains(&m.id)) && Instant::of(m) == self.instant
+            (m.family == Family::Tempo || TIMES.contains(&m.id)) && Instant::of(m) == self.instant
         };
         let told = |(m, outcome): &(&Measure, Outcome)| match lines {
             Lines::All => outcome.is_ok_and(|value| value.grade > Grade::Low),
@@ -240,6 +249,21 @@ impl<'a> Moment<'a> {
 
     fn off(&self, joint: Joint) -> Option<Court> {
         self.at(self.motion().off(joint))
+    }
+
+    /// A joint of the front foot's side.
+    fn front(&self, joint: Joint) -> Option<Court> {
+        self.at(joint.on(self.stroke.stroke.front_foot().ok()?))
+    }
+
+    /// A joint of the back foot's side.
+    fn back(&self, joint: Joint) -> Option<Court> {
+        self.at(joint.on(self.stroke.stroke.front_foot().ok()?.other()))
+    }
+
+    /// The shoulder that is farther from the net at the end of the backswing.
+    fn rear_shoulder(&self) -> Option<Court> {
+        self.at(Joint::Shoulder.on(self.stroke.stroke.rear_shoulder().ok()?))
     }
 
     fn middle(&self, joint: Joint) -> Option<Court> {

@@ -8,7 +8,7 @@ use crate::pose::{Joint, Landmark};
 use crate::stroke::Boundary;
 
 /// The measures that the racket's axis belongs to.
-const OF_RACKET: [&str; 9] = [
+const OF_RACKET: [&str; 13] = [
     "lag_peak_deg",
     "lag_peak_before_contact_ms",
     "lag_onset_before_contact_ms",
@@ -17,6 +17,10 @@ const OF_RACKET: [&str; 9] = [
     "contact_height_cm",
     "contact_level",
     "contact_reach_cm",
+    "contact_over_stature",
+    "swing_slope_deg",
+    "tip_direction_in_drop_deg",
+    "tip_across_back_cm",
     "ready_tip_above_eyes_cm",
 ];
 

@@ -83,9 +83,9 @@ fn level_with(point: Point2, foot: Point2, top: Point2) -> Option<Point2> {
     (rise.abs() > 1.0).then(|| foot.lerp(top, (point.y - foot.y) / rise))
 }
 
-/// The line through the hitting shoulder, and how far the hand is behind it.
+/// The line through the rear shoulder, and how far the hand is behind it.
 pub fn behind_shoulder(m: &Moment) -> Option<Element> {
-    let (shoulder, hand) = (m.hitting(Joint::Shoulder)?, m.hitting(Joint::Wrist)?);
+    let (shoulder, hand) = (m.rear_shoulder()?, m.hitting(Joint::Wrist)?);
     let across = Court { side: hand.side, ..shoulder };
     let meets = Court { up: hand.up, ..across };
     let past = Court { up: hand.up + BEYOND * (hand.up - shoulder.up).signum(), ..across };
@@ -102,7 +102,7 @@ pub fn behind_shoulder(m: &Moment) -> Option<Element> {
 
 /// How far the hand is above the shoulder at the top of the loop.
 pub fn above_shoulder(m: &Moment) -> Option<Element> {
-    let (shoulder, hand) = (m.hitting(Joint::Shoulder)?, m.hitting(Joint::Wrist)?);
+    let (shoulder, hand) = (m.rear_shoulder()?, m.hitting(Joint::Wrist)?);
     let level = Court { up: shoulder.up, ..hand };
     let reading = m.reading("hand_above_shoulder_cm", level.middle(hand), Ink::Shoulder, "")?;
     m.is(Boundary::DropStart).then_some(Element {

@@ -1,7 +1,8 @@
 //! The trunk against the vertical, the shoulder line, turns.
 
-use super::{Element, Ink, Mark, Moment};
-use crate::pose::Joint;
+use super::{Element, Ink, Instant, Mark, Moment};
+use crate::geometry::Court;
+use crate::pose::{Joint, Landmark};
 use crate::stroke::Boundary;
 
 /// Trunk line and plumb line through the middle of the hips.
@@ -10,11 +11,14 @@ pub fn trunk(m: &Moment) -> Option<Element> {
     let mut upright = hips;
     upright.up += (shoulders - hips).norm();
     let id = match m.boundary() {
-        Some(Boundary::Contact) => Some("trunk_lean_at_contact_deg"),
+        Some(Boundary::Contact) if m.shows_net() => Some("trunk_lean_at_contact_deg"),
+        Some(Boundary::Contact) => Some("trunk_side_lean_at_contact_deg"),
         Some(Boundary::FinishEnd) => Some("trunk_lean_at_finish_deg"),
         _ => None,
     };
-    let reading = id.filter(|_| m.shows_net()).and_then(|id| m.reading(id, shoulders, Ink::Trunk, ""));
+    let reading = id
+        .filter(|id| m.shows_net() || id.contains("side"))
+        .and_then(|id| m.reading(id, shoulders, Ink::Trunk, ""));
     Some(Element {
         ids: id.into_iter().collect(),
         key: true,
@@ -23,6 +27,44 @@ pub fn trunk(m: &Moment) -> Option<Element> {
         marks: vec![(m.pixel(hips)?, Mark::Joint), (m.pixel(shoulders)?, Mark::Joint)],
         readings: reading.into_iter().collect(),
         names: Vec::new(),
+    })
+}
+
+/// Both legs with their knees. The bend is told where it is largest: before the forward swing, in overheads and volleys
+/// before contact.
+pub fn knees(m: &Moment) -> Option<Element> {
+    let leg = |back: bool| {
+        let at = |joint| if back { m.back(joint) } else { m.front(joint) };
+        Some([at(Joint::Hip)?, at(Joint::Knee)?, at(Joint::Ankle)?])
+    };
+    let (back, front) = (leg(true)?, leg(false)?);
+    let reading = m.reading("knee_bend_deg", front[1], Ink::Base, "largest")?;
+    let moment = Instant::of(reading.measure);
+    let moment =
+        if m.stroke.stroke.sort().is_ground_stroke() { moment } else { Instant::Boundary(Boundary::Contact) };
+    (m.instant == moment).then_some(Element {
+        ids: vec!["knee_bend_deg"],
+        on_request: true,
+        lines: vec![m.line(&back, Ink::Base)?, m.line(&front, Ink::Base)?],
+        marks: vec![(m.pixel(back[1])?, Mark::Joint), (m.pixel(front[1])?, Mark::Joint)],
+        readings: vec![reading],
+        ..Element::default()
+    })
+}
+
+/// The head's way since the forward swing began.
+pub fn head(m: &Moment) -> Option<Element> {
+    let begin = m.phases().forward_start?.time;
+    let motion = m.motion();
+    let within = motion.times.iter().filter(|t| **t >= begin && **t <= m.shown);
+    let points: Vec<Court> = within.filter_map(|t| motion.at(Landmark::Nose, *t)).collect();
+    let reading = m.reading("head_shift_cm", *points.last()?, Ink::Path, "")?;
+    (m.is(Boundary::Contact) && points.len() > 1).then_some(Element {
+        ids: vec!["head_shift_cm"],
+        on_request: true,
+        lines: vec![m.line(&points, Ink::Path)?],
+        readings: vec![reading],
+        ..Element::default()
     })
 }
 

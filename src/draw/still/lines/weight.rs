@@ -12,15 +12,15 @@ fn on_ground(point: Court) -> Court {
 
 /// Where a point projects onto the line between the ankles' places on the ground.
 fn on_base(m: &Moment, point: Court) -> Option<Court> {
-    let back = on_ground(m.hitting(Joint::Ankle)?);
-    let base = on_ground(m.off(Joint::Ankle)?) - back;
+    let back = on_ground(m.back(Joint::Ankle)?);
+    let base = on_ground(m.front(Joint::Ankle)?) - back;
     let length = base.dot(base);
     (length > 1e-6).then(|| back + base * ((on_ground(point) - back).dot(base) / length))
 }
 
 /// The base from ankle to ankle and the pelvis over it.
 pub fn base(m: &Moment) -> Option<Element> {
-    let (back, front) = (m.hitting(Joint::Ankle)?, m.off(Joint::Ankle)?);
+    let (back, front) = (m.back(Joint::Ankle)?, m.front(Joint::Ankle)?);
     let hips = m.middle(Joint::Hip)?;
     let share = match m.boundary() {
         Some(Boundary::Contact) => Some("pelvis_over_base_at_contact"),
@@ -52,7 +52,7 @@ pub fn base(m: &Moment) -> Option<Element> {
 
 /// The base's length.
 pub fn stance(m: &Moment) -> Option<Element> {
-    let feet = [m.hitting(Joint::Ankle)?, m.off(Joint::Ankle)?].map(on_ground);
+    let feet = [m.back(Joint::Ankle)?, m.front(Joint::Ankle)?].map(on_ground);
     let reading = m.reading("stance_width_cm", feet[0], Ink::Base, "")?;
     m.is(Boundary::Contact).then_some(Element {
         ids: vec!["stance_width_cm"],
@@ -68,7 +68,7 @@ pub fn mass(m: &Moment) -> Option<Element> {
     let mass = centre_of_mass(&m.stroke.stroke, m.shown).ok()?;
     let place = on_base(m, mass)?;
     let reading = m.reading("mass_over_base_at_finish", place, Ink::Base, "")?;
-    let feet = [m.hitting(Joint::Ankle)?, m.off(Joint::Ankle)?].map(on_ground);
+    let feet = [m.back(Joint::Ankle)?, m.front(Joint::Ankle)?].map(on_ground);
     (m.is(Boundary::FinishEnd) && m.shows_net()).then_some(Element {
         ids: vec!["mass_over_base_at_finish"],
         on_request: true,
@@ -98,7 +98,7 @@ pub fn advance(m: &Moment) -> Option<Element> {
 
 /// The back heel over the ground.
 pub fn heel(m: &Moment) -> Option<Element> {
-    let heel = m.hitting(Joint::Heel)?;
+    let heel = m.back(Joint::Heel)?;
     let reading = m.reading("back_heel_lift_cm", heel, Ink::Toe, "largest")?;
     m.is(Boundary::FinishEnd).then_some(Element {
         ids: vec!["back_heel_lift_cm"],
@@ -111,7 +111,7 @@ pub fn heel(m: &Moment) -> Option<Element> {
 
 /// The front foot's step since the preparation began.
 pub fn step(m: &Moment) -> Option<Element> {
-    let toe = m.motion().off(Joint::Toe);
+    let toe = Joint::Toe.on(m.stroke.stroke.front_foot().ok()?);
     let from = m.motion().at(toe, m.phases().prep_start?.time)?;
     let to = m.at(toe)?;
     let reading = m.reading("step_length_cm", from.middle(to), Ink::Path, "")?;
