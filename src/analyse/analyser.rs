@@ -20,7 +20,7 @@ use crate::table::marks::ClipMarks;
 use crate::table::sha256;
 use crate::video::{Clip, ClipInfo, ClipReport, Sound, Thinned};
 
-/// How much of the work following is; the rest is looking for racket and ball.
+/// How much of the work following is; the rest is looking for racket, ball and lines.
 const FOLLOWING: f64 = 0.8;
 /// How much of it is done once racket and ball were looked for.
 const LOOKED: f64 = 0.95;
@@ -204,7 +204,7 @@ impl Analyser {
             sound: sound.as_ref().ok().cloned(),
             racket: person.and_then(|person| followed.rackets.get(&person).cloned()),
             balls: person.and_then(|person| followed.balls.get(&person).cloned()),
-            lines: None,
+            lines: person.and_then(|person| followed.lines.get(&person).cloned()),
             chances: Some(
                 person.and_then(|person| followed.chances.get(person).cloned()).unwrap_or_default(),
             ),
@@ -228,18 +228,27 @@ impl Analyser {
             let wanted = person.map_or_else(Wanted::default, |_| Wanted {
                 rackets: strokes.to_look_at(seen.racket.as_ref().unwrap_or(&Default::default())),
                 balls: strokes.to_watch(seen.balls.as_ref().unwrap_or(&Default::default())),
+                lines: if seen.lines.is_none() { person } else { None },
             });
             let mut rest = Part::new(observer, if round == 0 { FOLLOWING } else { LOOKED }, 1.0);
-            match look(&source, &motion, &wanted, from_kept, &mut self.networks, &mut rest)? {
+            match look(
+                &source,
+                (followed.tracks.as_slice(), &motion),
+                &wanted,
+                from_kept,
+                &mut self.networks,
+                &mut rest,
+            )? {
                 Look::Known => break,
                 Look::LeftOut(warning) => {
                     warnings.push(warning);
                     break;
                 }
-                Look::New(rackets, balls) => {
+                Look::New(rackets, balls, lines) => {
                     drop(strokes);
                     seen.racket.get_or_insert_default().join(rackets);
                     seen.balls.get_or_insert_default().join(balls);
+                    seen.lines = seen.lines.or(lines);
                     // A racket that is seen tells strokes and hand, a ball moves the contact.
                     strokes = Unmeasured::of(&motion, &stated, &seen);
                 }
@@ -252,6 +261,7 @@ impl Analyser {
         if let Some(person) = person {
             followed.rackets.extend(seen.racket.clone().map(|racket| (person, racket)));
             followed.balls.extend(seen.balls.clone().map(|balls| (person, balls)));
+            followed.lines.extend(seen.lines.clone().map(|lines| (person, lines)));
         }
         go_on(observer, &source.info)?;
         observer.progress(1.0);
@@ -310,6 +320,7 @@ impl Analyser {
             closely: Default::default(),
             background,
             chances: Vec::new(),
+            lines: Default::default(),
         };
         Ok((followed, thinned))
     }

@@ -1,10 +1,12 @@
-//! Looking for racket and ball in the strokes in which nobody has looked for them yet.
+//! Looking for racket and ball in the strokes in which nobody has looked for them yet, and for the court's lines.
 
+use super::lines::Sampler;
 use super::observer::go_on;
 use super::source::Source;
 use super::{AnalyseError, Networks, Observer, Watched};
 use crate::ball::{Around, Balls, Looker, WATCHED};
-use crate::pose::{Motion, Side};
+use crate::court::Reading;
+use crate::pose::{Motion, Side, Track};
 use crate::racket::Sightings;
 use crate::units::{FrameIndex, Seconds};
 
@@ -15,6 +17,8 @@ pub(super) struct Wanted {
     pub rackets: Vec<(FrameIndex, Side)>,
     /// Contacts around which balls are looked for.
     pub balls: Vec<Around>,
+    /// The person by whom the court's lines are looked for.
+    pub lines: Option<usize>,
 }
 
 /// What another look at the clip's pictures has brought.
@@ -23,8 +27,8 @@ pub(super) enum Look {
     Known,
     /// Nothing: it could not be had, as the warning says.
     LeftOut(String),
-    /// More of racket and ball.
-    New(Sightings, Balls),
+    /// More of racket and ball, and what the court's lines say.
+    New(Sightings, Balls, Option<Reading>),
 }
 
 impl Wanted {
@@ -37,20 +41,28 @@ impl Wanted {
     }
 }
 
-/// Looks for racket and ball, in the strokes alone: before these are known most of the clip would be looked at in vain.
+/// Looks for racket and ball, in the strokes alone, and for lines: before these are known most of the clip would be looked at in vain.
 pub(super) fn look(
     source: &Source<'_>,
-    motion: &Motion,
+    (tracks, motion): (&[Track], &Motion),
     wanted: &Wanted,
     from_kept: bool,
     networks: &mut Networks,
     observer: &mut dyn Observer,
 ) -> Result<Look, AnalyseError> {
     let mut looker = Looker::new(motion, &wanted.balls);
-    if wanted.rackets.is_empty() && !looker.is_waiting() {
+    let mut sampler = match wanted.lines {
+        Some(person) => Sampler::new(tracks, person, motion),
+        None => Sampler::idle(motion),
+    };
+    if wanted.rackets.is_empty() && !looker.is_waiting() && !sampler.is_waiting() {
         return Ok(Look::Known);
     }
-    let finder = match networks.finder() {
+    let finder = match wanted.rackets.is_empty() {
+        true => Ok(None),
+        false => networks.finder().map(Some),
+    };
+    let finder = match finder {
         Ok(finder) => finder,
         // What was kept can be measured again without any network, then without the racket in strokes that are new.
         Err(error) if from_kept => {
@@ -58,11 +70,22 @@ pub(super) fn look(
         }
         Err(error) => return Err(error.into()),
     };
-    let spans = wanted.spans(motion);
+    let mut spans = wanted.spans(motion);
+    spans.extend(sampler.spans());
     let mut frames = Watched::new(source.parts(&spans)?, &source.info, observer);
-    let found = finder.look_through(looker.beside(&mut frames), motion, &wanted.rackets);
-    let found = found.and_then(|found| Ok((found, looker.look_on(&mut frames)?)));
+    let found = match finder {
+        Some(finder) => {
+            let mut seen = looker.beside(&mut frames);
+            finder.look_through(sampler.beside(&mut seen), motion, &wanted.rackets)
+        }
+        None => Ok(Sightings::default()),
+    };
+    let found = found.and_then(|found| {
+        let balls = looker.look_on(&mut sampler.beside(&mut frames))?;
+        sampler.look_on(&mut frames)?;
+        Ok((found, balls))
+    });
     let (rackets, balls) = found.map_err(|error| AnalyseError::looking(&source.info.name(), error))?;
     go_on(observer, &source.info)?;
-    Ok(Look::New(rackets, balls))
+    Ok(Look::New(rackets, balls, sampler.reading()))
 }

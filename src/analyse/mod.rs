@@ -8,6 +8,7 @@ mod analyser;
 mod analysis;
 mod coarse;
 mod error;
+mod lines;
 mod look;
 mod networks;
 mod observer;

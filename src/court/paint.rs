@@ -1,5 +1,7 @@
 //! Where the paint of a court lies (ITF Rules of Tennis, appendix on the court's plan).
 
+use serde::{Deserialize, Serialize};
+
 /// From a baseline's outer edge to the net, metres.
 pub const NET: f64 = 11.885;
 /// From the centre line to the outer edge of a sideline of the doubles court, metres.
@@ -17,7 +19,7 @@ pub const NET_HEIGHT: f64 = 0.97;
 pub const MARK: f64 = 0.18;
 
 /// A painted line of the court, named as somebody sees it who stands at their own baseline and faces the net.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Line {
     /// Left sideline of the doubles court.
     DoublesLeft,

@@ -1,5 +1,7 @@
 //! What the lines say about the camera.
 
+use serde::{Deserialize, Serialize};
+
 use super::camera::Camera;
 use super::paint::Line;
 use crate::geometry::{Point2, wrapped};
@@ -37,7 +39,7 @@ pub enum Unknown {
 }
 
 /// One reading of which line is which, with the camera that fits it best.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Fit {
     /// How likely this reading is among all, 0 to 1; the weights of a [`Reading`] add up to 1.
     pub weight: f64,
@@ -87,7 +89,7 @@ pub fn camera(unknowns: &[f64; UNKNOWNS], foot: Point2) -> Camera {
 }
 
 /// How much the lines say.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Evidence {
     /// At least three lines in both directions: the lines carry all of the camera.
     Camera,
@@ -96,7 +98,7 @@ pub enum Evidence {
 }
 
 /// Why nothing is told from lines.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Silence {
     /// No painted line was found on the ground.
     NoLines,
@@ -110,7 +112,7 @@ pub enum Silence {
 
 /// What the court's lines say about the camera. Assumptions about lenses and how cameras are held, and the player's place and
 /// size, are in the fits already: what uses them must not count those twice.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Reading {
     /// How much the lines say; the fits are empty where that is nothing.
     pub evidence: Evidence,
@@ -145,6 +147,16 @@ impl Reading {
         }
         let fit = Fit { weight: 1.0, mean: unknowns(camera, foot), covariance, lines: lines.to_vec() };
         Self { evidence: Evidence::Camera, size, frame: FrameIndex(0), foot, fits: vec![fit] }
+    }
+
+    /// The same camera in pictures whose pixels lie `by` farther to the right and down than in the one it was read from.
+    pub fn moved(&self, by: Point2) -> Self {
+        let mut moved = Self { foot: self.foot + by, ..self.clone() };
+        for fit in &mut moved.fits {
+            fit.mean[Unknown::CentreX as usize] += by.x;
+            fit.mean[Unknown::CentreY as usize] += by.y;
+        }
+        moved
     }
 
     /// Mean and standard deviation of one unknown over all fits; the bearing around the likeliest fit's. `None` where there

@@ -15,7 +15,7 @@ use crate::scene::direction::{self, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{
     ASSUMED_STATURE, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Filmed, Ground, Known, Lens,
-    LensEvidence, Space, Stand, Unsuitable,
+    LensEvidence, Space, Stand, Sway, Unsuitable,
 };
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
@@ -164,23 +164,23 @@ pub struct Corrected {
 
 impl<'a> Given<'a> {
     /// What is known of the camera of pictures of `size` pixels.
-    fn camera(&self, size: (u32, u32)) -> Known<'a> {
+    fn camera<'l>(&self, size: (u32, u32), lines: Option<&'l Lines>) -> Known<'l> {
         let Self { stated, seen } = *self;
         Known {
             lens: LensEvidence { size, view: stated.field_of_view, equivalent_mm: seen.equivalent_mm },
             distance: stated.camera_distance,
             height: stated.camera_height,
             stature: stated.corrections.height.or(stated.height),
-            lines: seen.lines.as_ref(),
+            lines,
         }
     }
 }
 
 /// The camera, as far as it can be told before the strokes are found.
-fn camera_of(motion: &Motion, given: &Given<'_>, lift: Lift) -> Filmed {
+fn camera_of(motion: &Motion, given: &Given<'_>, known: &Known<'_>, lift: Lift) -> Filmed {
     let usual = Stand::level(Lens::usual(motion.size));
     let seen = Space::lift(motion, &usual, ASSUMED_STATURE, &given.seen.body, lift);
-    Filmed::of(&given.camera(motion.size), Ground::of(&seen))
+    Filmed::of(known, Ground::of(&seen))
 }
 
 /// Finds and measures every stroke of a motion.
@@ -334,8 +334,14 @@ impl<'a> Unmeasured<'a> {
         let given = Given { stated, seen };
         let said = &given.stated.corrections;
         let lift = if given.stated.planar { Lift::Planar } else { Lift::Perspective };
-        let known = given.camera(picture.size);
-        let mut filmed = camera_of(picture, &given, lift);
+        // Of a camera that was moved the lines were read in one picture; the motion is that of a camera that stood still.
+        let still = Sway::of(picture);
+        let lines = seen.lines.as_ref().map(|lines| {
+            let place = picture.indices.partition_point(|index| *index < lines.frame);
+            lines.moved(still.steady(place, Point2::default()))
+        });
+        let known = given.camera(picture.size, lines.as_ref());
+        let mut filmed = camera_of(picture, &given, &known, lift);
         let lifted = |filmed: &Filmed, motion: &Motion| {
             Space::lift(motion, &filmed.stand, filmed.stature.metres, &given.seen.body, lift)
         };

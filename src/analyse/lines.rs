@@ -1,0 +1,116 @@
+//! Reading the court's lines: pictures of the clip without the people in them.
+
+use crate::court::{self, Assumptions, Empty, Hidden, Reading, Shot, Standing};
+use crate::geometry::Point2;
+use crate::pose::{Joint, Landmark, Motion, Pose, Side, Track};
+use crate::units::{FrameIndex, Seconds};
+use crate::video::Frame;
+
+/// So many pictures, spread over the clip, show the court without the people.
+const PICTURES: usize = 11;
+
+/// People reach beyond their landmarks by this share of their height.
+const BEYOND: f64 = 0.12;
+
+/// A landmark less visible than this is a guess.
+const IN_SIGHT: f32 = 0.3;
+
+/// Takes the pictures from which the lines are read, beside another look at the clip.
+pub(super) struct Sampler<'a> {
+    tracks: &'a [Track],
+    /// The player among them.
+    person: usize,
+    motion: &'a Motion,
+    /// Places of the pictures that are still to come, last first.
+    wanted: Vec<usize>,
+    shots: Vec<Shot>,
+}
+
+impl<'a> Sampler<'a> {
+    /// Of a clip in which the people of `tracks` were followed; `motion` is that of the one of them who plays.
+    pub fn new(tracks: &'a [Track], person: usize, motion: &'a Motion) -> Self {
+        let n = motion.indices.len();
+        let count = PICTURES.min(n);
+        let mut wanted: Vec<usize> =
+            (0..count).map(|i| motion.indices[(2 * i + 1) * n / (2 * count)].0).collect();
+        wanted.reverse();
+        Self { tracks, person, motion, wanted, shots: Vec::with_capacity(count) }
+    }
+
+    /// Nothing to take.
+    pub fn idle(motion: &'a Motion) -> Self {
+        Self { tracks: &[], person: 0, motion, wanted: Vec::new(), shots: Vec::new() }
+    }
+
+    /// When the pictures are that it waits for.
+    pub fn spans(&self) -> Vec<(Seconds, Seconds)> {
+        let place = |index: &usize| self.motion.indices.binary_search(&FrameIndex(*index)).ok();
+        let times = self.wanted.iter().filter_map(|index| Some(self.motion.times[place(index)?]));
+        times.map(|time| (time, time)).collect()
+    }
+
+    /// Whether pictures are still to come.
+    pub fn is_waiting(&self) -> bool {
+        !self.wanted.is_empty()
+    }
+
+    /// The same pictures for somebody else to look at, each seen by this first.
+    pub fn beside<'l, E>(
+        &'l mut self,
+        frames: &'l mut impl Iterator<Item = Result<Frame, E>>,
+    ) -> impl Iterator<Item = Result<Frame, E>> {
+        frames.inspect(|frame| {
+            if let Ok(frame) = frame {
+                self.see(frame);
+            }
+        })
+    }
+
+    fn see(&mut self, frame: &Frame) {
+        let mut is_wanted = false;
+        while self.wanted.last().is_some_and(|next| *next <= frame.index.0) {
+            self.wanted.pop();
+            is_wanted = true;
+        }
+        if !is_wanted || frame.damaged {
+            return;
+        }
+        let pose_of = |track: &'a Track| {
+            let place = track.frames.binary_search_by_key(&frame.index, |seen| seen.index).ok()?;
+            track.frames[place].pose.as_ref()
+        };
+        let player = self.tracks.get(self.person).and_then(pose_of).and_then(feet_and_nose);
+        let poses = self.tracks.iter().filter_map(pose_of);
+        let people = poses.filter_map(|pose| Hidden::around(pose.points.iter().copied(), BEYOND)).collect();
+        self.shots.push(Shot { frame: frame.index, picture: frame.picture.clone(), people, player });
+    }
+
+    /// What the lines in the pictures that were taken say; `None` where none were.
+    pub fn reading(self) -> Option<Reading> {
+        let empty = Empty::of(&self.shots)?;
+        let standing = empty.player.map(|[foot, head]| Standing::unknown(foot, head));
+        let size = (empty.picture.width, empty.picture.height);
+        Some(court::read(&empty, standing, &Assumptions::of_size(size)))
+    }
+
+    /// Looks at what is left of the pictures as far as needed.
+    ///
+    /// # Errors
+    /// The error of a picture that can't be read.
+    pub fn look_on<E>(&mut self, frames: &mut impl Iterator<Item = Result<Frame, E>>) -> Result<(), E> {
+        while self.is_waiting() {
+            match frames.next() {
+                Some(frame) => self.see(&frame?),
+                None => break,
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The middle between the heels, and the nose, where all are in sight.
+fn feet_and_nose(pose: &Pose) -> Option<[Point2; 2]> {
+    let at = |landmark| (pose.visibility(landmark) >= IN_SIGHT).then(|| pose.point(landmark));
+    let [left, right] = [Side::Left, Side::Right].map(|side| at(Joint::Heel.on(side)));
+    Some([left?.lerp(right?, 0.5), at(Landmark::Nose)?])
+}
