@@ -35,6 +35,7 @@ pub mod draw;
 pub mod error;
 pub mod filter;
 pub mod geometry;
+pub mod inspect;
 pub mod kept;
 pub mod measure;
 pub mod model;

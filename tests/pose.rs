@@ -368,6 +368,7 @@ fn a_motion() -> Followed {
         balls: BTreeMap::new(),
         closely: BTreeMap::new(),
         chances: Vec::new(),
+        lines: BTreeMap::new(),
     }
 }
 

@@ -36,6 +36,8 @@ pub enum Command {
     Season(Box<SeasonArgs>),
     /// Say what changed from one session to another, what did not, and what can't be told
     Compare(CompareArgs),
+    /// Say what a clip is good for: its camera, which measures it gives how well, and what would better them
+    Inspect(Box<InspectArgs>),
     /// Say what a measure means: definition, unit, sign, views, target and source
     Explain(ExplainArgs),
 }
@@ -71,6 +73,32 @@ Clips without results beside them are measured first. With --season a session ma
 day, 2025-06-14 or PLAYER:2025-06-14.
 Exit code 1: nothing could be compared; compare.txt says why. Exit code 6: some of the clips could not
 be measured; the others are compared.";
+
+/// Arguments of `inspect`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = INSPECT_HELP)]
+pub struct InspectArgs {
+    /// The clip
+    pub clip: PathBuf,
+
+    #[command(flatten)]
+    pub input: InputArgs,
+    #[command(flatten)]
+    pub method: MethodArgs,
+    /// Folder for inspect.png [default: beside the clip]
+    #[arg(long, value_name = "DIR", help_heading = OUTPUT)]
+    pub out: Option<PathBuf>,
+    /// No progress and no notes; warnings and errors only
+    #[arg(long, help_heading = OUTPUT)]
+    pub quiet: bool,
+    /// Print one JSON document instead of the text
+    #[arg(long, help_heading = OUTPUT)]
+    pub json: bool,
+}
+
+const INSPECT_HELP: &str = "\
+inspect.png shows the court's lines as they were read (those that were seen in rust), the horizon, the ground around the
+player and the way to the net over a picture of the clip: where they lie wrong, the numbers are wrong.";
 
 /// Arguments of `explain`.
 #[derive(Debug, ClapArgs)]

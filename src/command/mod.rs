@@ -4,6 +4,7 @@ mod args;
 mod compare;
 mod exit;
 mod explain;
+mod inspect;
 mod interrupt;
 mod measure;
 mod output;
@@ -36,6 +37,7 @@ pub fn main() -> ExitCode {
         args::Command::Measure(args) => plan::Plan::resolve(*args).and_then(|plan| measure::run(&plan)),
         args::Command::Season(args) => season::run(*args),
         args::Command::Compare(args) => compare::run(&args),
+        args::Command::Inspect(args) => inspect::run(&args),
         args::Command::Explain(args) => explain::run(args.words().as_deref()),
     };
     match outcome {

@@ -205,7 +205,7 @@ const fn exchange(export: ExportArg) -> Exchange {
 }
 
 /// A clip's file name as it stands in the tables.
-fn name_of(clip: &Path) -> String {
+pub fn name_of(clip: &Path) -> String {
     let name = clip.file_name().map_or_else(|| clip.to_owned(), PathBuf::from);
     super::output::one_line(&name.to_string_lossy())
 }

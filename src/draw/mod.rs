@@ -13,6 +13,7 @@ mod contact;
 mod curve;
 mod figure;
 mod gauge;
+pub mod ground;
 mod hand_path;
 mod hand_speed;
 mod label;

@@ -290,6 +290,12 @@ impl<'a> Unmeasured<'a> {
         self.strokes.iter().map(around).filter(unknown).collect()
     }
 
+    /// The same strokes with the camera known otherwise: `how` answers with the camera as it would be known.
+    pub fn knowing(mut self, how: impl FnOnce(&Filmed) -> Filmed) -> Self {
+        self.clip.filmed = how(&self.clip.filmed);
+        self
+    }
+
     /// Puts the rackets that were seen into the strokes and measures them.
     pub fn measure(self) -> ClipMeasures {
         let Self { motion, given, mut clip, sources, hitting_and_direction, strokes, .. } = self;

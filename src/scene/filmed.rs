@@ -258,6 +258,42 @@ impl Filmed {
         found
     }
 
+    /// The same camera with the direction to the net known: as it is in the middle of all.
+    pub fn with_direction(&self) -> Self {
+        let bearing = |camera: &Camera| camera.net + camera.stand.azimuth(self.foot);
+        let (sin, cos) = self.draws.iter().fold((0.0, 0.0), |(s, c), camera| {
+            let (sin, cos) = bearing(camera).radians().sin_cos();
+            (s + sin, c + cos)
+        });
+        let middle = Degrees(sin.atan2(cos).to_degrees());
+        let known = |camera: &Camera| {
+            let net = middle - camera.stand.azimuth(self.foot);
+            Camera { net: Degrees(wrapped(net.0)), ..*camera }
+        };
+        Self { draws: self.draws.iter().map(known).collect(), ..self.clone() }
+    }
+
+    /// The same camera with the player's stature given.
+    pub fn with_stature(&self) -> Self {
+        let given = Stature::of(Some(self.stature.metres), None);
+        let narrower = given.spread.hypot(MODEL_SCALE) / self.stature.spread.hypot(MODEL_SCALE);
+        let known = |camera: &Camera| {
+            let off = (camera.stature.0 - self.stature.metres.0) * narrower.min(1.0);
+            Camera { stature: Metres(self.stature.metres.0 + off), ..*camera }
+        };
+        Self { draws: self.draws.iter().map(known).collect(), stature: given, ..self.clone() }
+    }
+
+    /// The same camera with lens and tilt known.
+    pub fn with_stand(&self) -> Self {
+        let known = |camera: &Camera| {
+            let bearing = camera.net + camera.stand.azimuth(self.foot);
+            let net = bearing - self.stand.azimuth(self.foot);
+            Camera { stand: self.stand, net: Degrees(wrapped(net.0)), ..*camera }
+        };
+        Self { draws: self.draws.iter().map(known).collect(), ..self.clone() }
+    }
+
     /// Where the player's feet are usually, pixels: the line of sight to there is known better than the lens's axis where a picture
     /// may be cut out of a larger one.
     pub fn foot(&self) -> Point2 {

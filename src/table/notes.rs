@@ -173,6 +173,17 @@ struct SoundNote {
     contact_after_movement_ms: Option<f64>,
 }
 
+impl Notes {
+    /// What the clip's sound gave, as a sentence.
+    pub fn sound_in_words(&self) -> String {
+        match (&self.sound.reason, self.sound.own_hits) {
+            (Some(reason), _) => format!("the sound does not time contact: {reason}"),
+            (None, Some(hits)) => format!("the sound is heard, with {hits} of the strokes' hits"),
+            (None, None) => "the sound is heard".to_owned(),
+        }
+    }
+}
+
 impl SoundNote {
     fn of(results: &Results<'_>) -> Self {
         let (heard, hits) = (results.seen.sound.as_ref(), results.measures.hits.as_ref());

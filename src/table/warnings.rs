@@ -12,6 +12,9 @@ const FEW_PICTURES: f64 = 50.0;
 /// Where the view is off the square by more than this (degrees, 1 standard deviation), offsets are doubtful.
 const WIDE_DIRECTION: f64 = 12.0;
 
+/// Where the camera's tilt is known no better than this (degrees, half of 95 %), heights are doubtful.
+const WIDE_PITCH: f64 = 6.0;
+
 /// A player seen in less than this share of the pictures was lost for a good part of the clip.
 const OFTEN_SEEN: f64 = 0.8;
 
@@ -155,8 +158,16 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
                     .to_owned(),
             );
         } else if direction.spread.0 > WIDE_DIRECTION {
-            warnings.push("the direction to the net is uncertain; give --view and --net".to_owned());
+            warnings.push("the direction to the net is uncertain; film so that two of the court's lines are in the picture, or give --view and --net".to_owned());
         }
+    }
+    let (pitch, _) = measures.filmed.pitch();
+    if pitch.plus_minus > WIDE_PITCH {
+        warnings.push(format!(
+            "how far the camera looks up or down is known to ± {:.0}° only, which widens heights and leans; film so that the \
+             court's lines are in the picture, or give --camera-height",
+            pitch.plus_minus
+        ));
     }
     warnings
 }

@@ -1,0 +1,88 @@
+//! `toeline inspect`: what kind of clip this is and what it is good for.
+
+use std::fs;
+use std::io;
+use std::path::Path;
+
+use super::args::InspectArgs;
+use super::exit::{Exit, Failure, Interrupted, Result};
+use super::progress::Progress;
+use super::{interrupt, output, plan};
+use crate::analyse::{Analyser, Analysis, Method};
+use crate::draw::ground::{self, Ground};
+use crate::draw::{DrawError, still};
+use crate::error::ErrorKind;
+use crate::inspect::{self, Inspection};
+use crate::units::Metres;
+use crate::video::{Clip, Picture, VideoError};
+
+/// The picture's file.
+const PICTURE: &str = "inspect.png";
+
+/// Looks at a clip and says what it is good for.
+///
+/// # Errors
+/// Whatever goes wrong with the clip, the networks or the picture's file.
+pub fn run(args: &InspectArgs) -> Result<Exit> {
+    interrupt::listen();
+    let mut analyser = Analyser::new(&Method { model: args.method.model.clone(), ..Method::default() })?;
+    let said = plan::said(&args.input, args.method.planar);
+    let name = plan::name_of(&args.clip);
+    let mut progress = Progress::new(&name, args.quiet);
+    let analysis = analyser.measure(&args.clip, &said.stated, &mut progress);
+    let analysis = analysis.map_err(|error| match error.kind() {
+        ErrorKind::Cancelled => Failure::from(Interrupted),
+        _ => error.into(),
+    })?;
+    progress.end();
+    let inspection = Inspection::of(&analysis, &name);
+    let folder = args.out.as_deref().or_else(|| args.clip.parent()).unwrap_or_else(|| Path::new("."));
+    let file = folder.join(PICTURE);
+    let drawn = picture(&analysis)?;
+    if let Some(picture) = &drawn {
+        let failed = |source| DrawError::File { path: file.clone(), source };
+        fs::create_dir_all(folder).map_err(|source| DrawError::Folder { path: folder.to_owned(), source })?;
+        fs::write(&file, still::png(picture).map_err(failed)?).map_err(failed)?;
+    }
+    if args.json {
+        let mut text = serde_json::to_string_pretty(&inspection)?;
+        text.push('\n');
+        output::print(&text)?;
+    } else {
+        output::print(&inspect::text(&inspection))?;
+    }
+    if drawn.is_some() && !args.quiet {
+        output::note(&format!("The camera as it was read is drawn in {}", file.display()));
+    }
+    Ok(if analysis.strokes().is_empty() { Exit::NothingFound } else { Exit::Done })
+}
+
+/// A picture of the clip with the camera drawn over it; `None` where no player was seen.
+fn picture(analysis: &Analysis) -> Result<Option<Picture>> {
+    let filmed = &analysis.measures.filmed;
+    let Some((height, _)) = filmed.height() else { return Ok(None) };
+    let lines = analysis.seen.lines.as_ref().filter(|_| filmed.net_by_lines);
+    let middle = analysis.motion.indices.get(analysis.motion.len() / 2).copied();
+    let Some(place) = lines.map(|lines| lines.frame).or(middle) else { return Ok(None) };
+    let Some(mut picture) = picture_at(analysis, place.0)? else { return Ok(None) };
+    let ground = Ground {
+        stand: filmed.stand,
+        height: Metres(height.value),
+        net: analysis.measures.direction.map(|direction| direction.angle),
+        foot: filmed.foot(),
+        lines,
+    };
+    let failed = |source: io::Error| DrawError::Chart { file: PICTURE.to_owned(), source };
+    ground::over(&mut picture, &ground).map_err(failed)?;
+    Ok(Some(picture))
+}
+
+fn picture_at(analysis: &Analysis, place: usize) -> Result<Option<Picture>, VideoError> {
+    for frame in Clip::open(&analysis.info.path, analysis.stated.capture_rate)?.frames()? {
+        let frame = frame?;
+        if frame.index.0 >= place {
+            return Ok(Some(frame.picture));
+        }
+    }
+    Ok(None)
+}

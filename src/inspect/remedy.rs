@@ -1,0 +1,53 @@
+//! What a person can do to have a clip's numbers surer.
+
+use crate::analyse::Analysis;
+use crate::scene::{Filmed, StatureSource, Witness};
+
+/// Something that a person can do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Remedy {
+    /// Have the direction to the net known.
+    Direction,
+    /// Say how tall the player is.
+    Stature,
+    /// Have lens, tilt and height of the camera known.
+    Stand,
+}
+
+impl Remedy {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Direction, Self::Stature, Self::Stand];
+
+    /// What to do, in words.
+    pub const fn advice(self) -> &'static str {
+        match self {
+            Self::Direction => {
+                "let two of the court's lines be in the picture, film square to the baseline and state --view, or let the \
+                 player wait facing the net for two seconds"
+            }
+            Self::Stature => "give --height",
+            Self::Stand => {
+                "let three of the court's lines be in the picture, or give --camera-height, --camera-distance and --fov"
+            }
+        }
+    }
+
+    /// Whether it is still to be done.
+    pub fn is_open(self, analysis: &Analysis) -> bool {
+        let filmed = &analysis.measures.filmed;
+        match self {
+            Self::Direction => !filmed.net_by_lines,
+            Self::Stature => filmed.stature.source == StatureSource::Assumed,
+            Self::Stand => filmed.focal().1 != Witness::Lines,
+        }
+    }
+
+    /// The camera as it would be known.
+    pub fn taken(self, filmed: &Filmed) -> Filmed {
+        match self {
+            Self::Direction => filmed.with_direction(),
+            Self::Stature => filmed.with_stature(),
+            Self::Stand => filmed.with_stand(),
+        }
+    }
+}

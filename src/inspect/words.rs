@@ -1,0 +1,174 @@
+//! An inspection in plain words.
+
+use std::fmt::Write;
+
+use super::Inspection;
+use crate::measure::{Grade, Measure};
+use crate::table::fixed;
+use crate::table::notes::{Setting, Source};
+
+/// What each group of measures is called.
+const GROUPS: [(Grade, &str); 3] =
+    [(Grade::Good, "Good"), (Grade::Fair, "Fair"), (Grade::Low, "For orientation only")];
+
+/// The whole text; ends with a line break.
+pub fn text(inspection: &Inspection) -> String {
+    let mut text = String::new();
+    for (title, sentences) in [
+        ("Camera", camera(inspection)),
+        ("Player", player(inspection)),
+        ("Strokes", strokes(inspection)),
+        ("Measures", measures(inspection)),
+        ("What would help most", remedies(inspection)),
+        ("Mind", inspection.notes.warnings.clone()),
+    ] {
+        if sentences.is_empty() {
+            continue;
+        }
+        // Writing into text doesn't fail.
+        let _ = writeln!(text, "{title}");
+        for sentence in sentences {
+            let _ = writeln!(text, "  {sentence}");
+        }
+    }
+    text
+}
+
+fn camera(inspection: &Inspection) -> Vec<String> {
+    let settings = &inspection.notes.settings;
+    let mut lines = Vec::new();
+    if let Some(view) = settings.view.value {
+        let net = settings.net.value.map_or(String::new(), |net| format!(", the net on the {net}"));
+        let off = settings.net_direction_deg.value.map_or(String::new(), |angle| {
+            let off = ((angle + 45.0).rem_euclid(90.0) - 45.0).abs();
+            let within = settings.net_direction_deg.plus_minus;
+            let within = within.map_or(String::new(), |half| format!(" ± {half:.0}°"));
+            format!(", {off:.0}{within} off square{}", because(settings.net_direction_deg.source))
+        });
+        lines.push(format!("{view} view{net}{off}"));
+    }
+    if let Some(distance) = amount(&settings.camera_distance_m, 1, " m") {
+        lines.push(format!("{distance} from the player{}", because(settings.camera_distance_m.source)));
+    }
+    if let Some(height) = amount(&settings.camera_height_m, 1, " m") {
+        lines.push(format!("{height} over the ground{}", because(settings.camera_height_m.source)));
+    }
+    if let (Some(pitch), Some(roll)) = (settings.camera_pitch_deg.value, settings.camera_roll_deg.value) {
+        let tilt = |value: f64, half: Option<f64>, negative: &str, positive: &str| match value {
+            v if v.abs() < 0.5 => None,
+            v => {
+                let word = if v < 0.0 { negative } else { positive };
+                Some(format!("{word} {:.0} ± {:.0}°", v.abs(), half.unwrap_or(0.0)))
+            }
+        };
+        let pitch = tilt(pitch, settings.camera_pitch_deg.plus_minus, "looks down", "looks up");
+        let roll = tilt(roll, settings.camera_roll_deg.plus_minus, "leans right", "leans left");
+        let pitch = pitch.unwrap_or_else(|| "looks straight ahead".to_owned());
+        lines.push(roll.map_or(pitch.clone(), |roll| format!("{pitch}, {roll}")));
+    }
+    if let Some(view) = amount(&settings.field_of_view_deg, 0, "°") {
+        lines.push(format!("shows {view} from left to right{}", because(settings.field_of_view_deg.source)));
+    }
+    lines.push(match inspection.court_lines.as_slice() {
+        [] => "no court lines could be read".to_owned(),
+        seen => format!("court lines read: {}", seen.join(", ")),
+    });
+    lines
+}
+
+/// A value with its ±.
+fn amount(setting: &Setting<f64>, digits: usize, unit: &str) -> Option<String> {
+    let value = fixed(setting.value?, digits);
+    let within = setting.plus_minus.map_or(String::new(), |half| format!(" ± {}", fixed(half, digits)));
+    Some(format!("{value}{within}{unit}"))
+}
+
+fn because(source: Option<Source>) -> &'static str {
+    match source {
+        Some(Source::Lines) => " (court lines)",
+        Some(Source::Given | Source::Marked) => " (stated)",
+        Some(Source::File) => " (the file)",
+        Some(Source::Player | Source::Estimated) => " (the player)",
+        Some(Source::Assumed) => " (assumed)",
+        None => "",
+    }
+}
+
+fn player(inspection: &Inspection) -> Vec<String> {
+    let Some(pixels) = inspection.player_pixels else { return vec!["nobody was seen".to_owned()] };
+    let seen = 100.0 * inspection.player_seen;
+    let mut lines = vec![format!("about {pixels:.0} pixels high, in sight in {seen:.0} % of the pictures")];
+    let height = &inspection.notes.settings.height_cm;
+    if let Some(height_cm) = amount(height, 0, " cm") {
+        lines.push(format!("{height_cm} tall{}", because(height.source)));
+    }
+    lines
+}
+
+fn strokes(inspection: &Inspection) -> Vec<String> {
+    let mut lines = match inspection.strokes_seen.as_slice() {
+        [] => vec!["none seen".to_owned()],
+        seen => vec![seen.join(", ")],
+    };
+    if let Some(rate) = inspection.notes.settings.capture_rate.value {
+        lines.push(format!("{} pictures a second", fixed(rate, 0)));
+    }
+    if let Some(share) = inspection.racket_seen {
+        lines.push(format!("the racket is seen in {:.0} % of their pictures", 100.0 * share));
+    }
+    lines.push(inspection.notes.sound_in_words());
+    lines
+}
+
+fn measures(inspection: &Inspection) -> Vec<String> {
+    let mut lines: Vec<String> = GROUPS
+        .iter()
+        .filter_map(|(grade, title)| {
+            let of_grade: Vec<String> = inspection
+                .measures
+                .iter()
+                .filter(|reach| reach.grade == Some(grade.name()))
+                .filter_map(|reach| named(reach.measure, reach.plus_minus?))
+                .collect();
+            (!of_grade.is_empty()).then(|| format!("{title}: {}", of_grade.join(", ")))
+        })
+        .collect();
+    let missing: Vec<String> = inspection
+        .measures
+        .iter()
+        .filter_map(|reach| {
+            let measure = Measure::find(reach.measure)?;
+            Some(format!("{} ({})", measure.title, reach.reason?))
+        })
+        .collect();
+    if !missing.is_empty() {
+        lines.push(format!("Missing: {}", missing.join(", ")));
+    }
+    lines
+}
+
+fn named(id: &str, plus_minus: f64) -> Option<String> {
+    let measure = Measure::find(id)?;
+    Some(format!("{} ± {}", measure.title, with_unit(measure, plus_minus)))
+}
+
+fn with_unit(measure: &Measure, value: f64) -> String {
+    let value = fixed(value, measure.short_decimals());
+    match measure.unit.symbol() {
+        "" => value,
+        "°" => format!("{value}°"),
+        unit => format!("{value} {unit}"),
+    }
+}
+
+fn remedies(inspection: &Inspection) -> Vec<String> {
+    inspection
+        .remedies
+        .iter()
+        .filter_map(|gain| {
+            let measure = Measure::find(gain.measure)?;
+            let [now, then] = gain.plus_minus.map(|half| with_unit(measure, half));
+            Some(format!("{}: {} from ± {now} to ± {then}", gain.advice, measure.title))
+        })
+        .collect()
+}
