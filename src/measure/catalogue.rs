@@ -205,7 +205,7 @@ pub static CATALOGUE: &[Measure] = &[
     },
     Measure {
         id: "hand_behind_shoulder_cm",
-        title: "hand behind the rear shoulder",
+        title: "hand behind the shoulder",
         family: Family::Takeback,
         unit: Unit::Centimetre,
         decimals: 1,
