@@ -86,7 +86,7 @@ mod tests {
     #[test]
     fn a_few_wrong_points_hardly_move_the_curve() {
         let y = |x: f64| 3.0 - 0.5 * x + 0.01 * x * x;
-        let point = |k: usize| (k as f64, y(k as f64) + if k % 8 == 0 { 15.0 } else { 0.0 });
+        let point = |k: usize| (k as f64, y(k as f64) + if k.is_multiple_of(8) { 15.0 } else { 0.0 });
         let curve = robust((0..60).map(point), true).unwrap();
         assert!((curve.at(30.0) - y(30.0)).abs() < 0.5, "{}", curve.at(30.0));
         assert_eq!(robust([(0.0, 1.0), (1.0, 2.0)].into_iter(), false), None);

@@ -98,7 +98,7 @@ impl Measure {
     pub fn is_dwarfed(&self, value: f64, plus_minus: f64) -> bool {
         let fair = self.grades.1;
         let is_amount = matches!(self.unit, Unit::Millisecond | Unit::MetrePerSecond);
-        plus_minus > 2.0 * fair || is_amount && plus_minus > fair && plus_minus >= value.abs()
+        plus_minus > 2.0 * fair || is_amount && plus_minus >= fair && plus_minus >= value.abs()
     }
 }
 

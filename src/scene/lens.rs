@@ -11,7 +11,7 @@ pub(super) const MAIN_LENS: f64 = 0.80;
 const FILM_WIDTH_MM: f64 = 36.0;
 
 /// Steps after which a distorted direction has settled.
-const UNDISTORTING: usize = 12;
+const UNDISTORTING: usize = 20;
 
 /// A lens with one term of radial distortion: pixel = focal · s · (1 + k1 |s|²) + middle, with s = (right, down) per
 /// length along the axis.

@@ -2,7 +2,7 @@
 
 use crate::pose::{Motion, Side};
 use crate::racket::Sightings;
-use crate::recogniser::{Event, KINDS};
+use crate::recogniser::Event;
 use crate::units::{FrameIndex, Seconds};
 
 /// The racket is looked for at both wrists this long before and after contact, seconds of life, in frames about so far apart.
@@ -49,11 +49,8 @@ pub fn weighed(event: Event, seen: Option<&Sightings>, motion: &Motion, shadow: 
     let (Some(right), Some(left)) = (right, left) else { return event };
     let against = (AGAINST_STROKE * (HELD - right.max(left))).clamp(0.0, MOST_AGAINST);
     let factor = (0.5 * OF_HAND * (right - left)).exp();
-    let mut chances = event.chances;
-    for kind in 0..KINDS {
-        chances[0][kind] *= factor;
-        chances[1][kind] /= factor;
-    }
+    let [right, left] = event.chances;
+    let chances = [right.map(|chance| chance * factor), left.map(|chance| chance / factor)];
     let all: f64 = chances.iter().flatten().sum();
     let chances = chances.map(|hand| hand.map(|chance| chance / all));
     Event { odds: event.odds - if shadow { 0.0 } else { against }, chances, ..event }

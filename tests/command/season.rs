@@ -89,7 +89,7 @@ fn a_folder_is_measured_once_and_joined() {
     assert!(
         page.contains("charts/P07_side_forehand_hand_speed_peak_mps.svg") && page.contains("P02/broken.mp4")
     );
-    browser::check(&results.join("season.html"), 40);
+    browser::check(&results.join("season.html"), 50);
 
     // Again, where no network can be loaded: nothing is left to do but the broken clip, and nothing changes.
     let before = joined(folder);
