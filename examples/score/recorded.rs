@@ -82,8 +82,8 @@ impl Tally {
 
     fn print(&self, name: &str) {
         let share = |part: usize, of: usize| 100.0 * part as f64 / of.max(1) as f64;
-        let mut off: Vec<f64> = self.errors.iter().map(|e| e.abs()).collect();
-        let (median, ninety) = (quantile(&mut off, 0.5), quantile(&mut off, 0.9));
+        let off: Vec<f64> = self.errors.iter().map(|e| e.abs()).collect();
+        let (median, ninety) = (quantile(&off, 0.5), quantile(&off, 0.9));
         println!(
             "  {name:<18} listed {:>5} found {:5.1} % | of these kind {:5.1} hand {:5.1} both {:5.1} volley {:5.1} hands {:5.1} % | contact: \
              median {:+4.0} ms, off {median:3.0}, 90 % within {ninety:3.0}, inside its ± {:5.1} %",
@@ -94,7 +94,7 @@ impl Tally {
             share(self.both, self.found),
             share(self.volley, self.found),
             share(self.hands, self.found),
-            quantile(&mut self.errors.clone(), 0.5),
+            quantile(&self.errors, 0.5),
             share(self.inside, self.found),
         );
     }
