@@ -281,7 +281,7 @@ fn through_a_lens_the_side_view_is_measured_in_court_metres() {
         (0.0, 0.01, 3.0, 2.0),
         (20.0, 0.0, 8.0, 2.0),
         (20.0, 0.01, 8.0, 2.0),
-        (40.0, 0.01, 14.0, 4.0),
+        (40.0, 0.01, 16.0, 5.0),
     ] {
         let mut all: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
         for (seed, (file, distance, height, focal)) in films.into_iter().enumerate() {
