@@ -20,7 +20,7 @@ pub enum AnalyseError {
     #[error(transparent)]
     Model(#[from] ModelError),
     /// The heavy network isn't part of the project's files, so it is often missing.
-    #[error("the heavy network is not there; scripts/make-models.sh --heavy makes it, or use --model full")]
+    #[error("the heavy model is not there; scripts/make-models.sh --heavy makes it, or use --model full")]
     NoHeavyModel {
         /// What is missing.
         source: ModelError,

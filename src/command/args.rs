@@ -4,41 +4,44 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
+use super::explain::exit_codes_in_short;
 use crate::geometry::Point2;
+use crate::season::known::COLUMNS as SEASON_COLUMNS;
 use crate::season::names::whole_date;
 
 /// Measures a tennis player's strokes in practice clips.
 ///
-/// Give it a clip that shows one player from head to foot. It finds every stroke and writes down what coaches look at
-/// (takeback, contact point, weight, rotation, tempo), each number with its uncertainty, as tables for a spreadsheet.
+/// Give it a clip that shows one player from head to foot. It finds every stroke and measures what coaches look at
+/// (takeback, contact point, weight, rotation, tempo). Each number comes with its uncertainty.
 #[derive(Debug, Parser)]
-#[command(name = "toeline", version, max_term_width = 100, after_help = AFTER_HELP)]
+#[command(name = "toeline", version, max_term_width = 100, after_help = after_help())]
 pub struct Args {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
 }
 
-const AFTER_HELP: &str = "\
-Start with:  toeline measure practice.mp4 --height 178
-Then open the folder practice-toeline beside the clip.
-
-Exit codes: 0 done; 1 done but no player or no stroke found; 2 wrong usage; 3 clip unreadable; 4 network or runtime
-library missing or damaged; 5 results not writable; 6 some of several clips failed; 130 interrupted.
-toeline works on this computer alone and never uses the network.";
+/// What stands below the list of commands.
+fn after_help() -> String {
+    format!(
+        "Start with:  toeline measure practice.mp4 --height 178\nThen open the folder practice-toeline beside the \
+         clip.\n\n{}\ntoeline works on this computer alone and never uses the network.",
+        exit_codes_in_short()
+    )
+}
 
 /// The subcommands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Measure every stroke of a clip or of several
+    /// Measure every stroke in one or more clips
     Measure(Box<MeasureArgs>),
-    /// Measure a folder of clips and join the results: tables of strokes and sessions, trends
+    /// Measure a folder of clips and join the results into tables, charts and pages
     Season(Box<SeasonArgs>),
-    /// Say what changed from one session to another, what did not, and what can't be told
+    /// Compare two sessions: what has changed, what has not, and what can't be told
     Compare(CompareArgs),
-    /// Say what a clip is good for: its camera, which measures it gives how well, and what would better them
+    /// Say what a clip is good for: where the camera stood, what it can measure, how to film better
     Inspect(Box<InspectArgs>),
-    /// Say what a measure means: definition, unit, sign, views, target and source
+    /// Explain a measure, a file, a mark, a verdict or an exit code
     Explain(ExplainArgs),
 }
 
@@ -46,33 +49,34 @@ pub enum Command {
 #[derive(Debug, ClapArgs)]
 #[command(after_help = COMPARE_HELP)]
 pub struct CompareArgs {
-    /// The earlier session: a folder of results or of clips, a table, a clip, or with --season a day
+    /// The earlier session: a clip, a folder of clips or of results, a table of results, or (with --season) a day
     pub before: PathBuf,
     /// The later session
     pub after: PathBuf,
     /// Folder for compare.csv, compare.json, compare.svg and compare.txt [default: beside AFTER]
-    #[arg(long, value_name = "DIR")]
+    #[arg(short, long, value_name = "DIR")]
     pub out: Option<PathBuf>,
-    /// Earlier results of this player: from four sessions on, what is ordinary change between sessions is known
+    /// All results of this player: with four or more other sessions, a change must exceed how much they differ anyway
     #[arg(long, value_name = "DIR")]
     pub season: Option<PathBuf>,
-    /// The targets, with the margins within which a measure stayed the same: `club`, `drill` or a file [default: club]
+    /// The targets, whose margins say what counts as the same: `club`, `drill` or a file [default: club]
     #[arg(long, value_name = "FILE")]
     pub targets: Option<PathBuf>,
-    /// No progress and no notes; warnings and errors only
-    #[arg(long)]
+    /// Print no progress and no notes, only warnings and errors
+    #[arg(short, long)]
     pub quiet: bool,
-    /// Print one JSON document with the paragraph and all measures instead of the table
+    /// Print one JSON document instead of the table: the paragraph and all measures
     #[arg(long)]
     pub json: bool,
 }
 
 const COMPARE_HELP: &str = "\
-Only like is compared with like: strokes of one kind, hand and view, measured with one network.
-Clips without results beside them are measured first. With --season a session may be named by its
-day, 2025-06-14 or PLAYER:2025-06-14.
-Exit code 1: nothing could be compared; compare.txt says why. Exit code 6: some of the clips could not
-be measured; the others are compared.";
+     Only like is compared with like: strokes of one kind, hand and view, measured with one model. Clips that have not \
+     been measured yet are measured first; to do that better, measure them yourself with --height. With --season a \
+     session may be named by its day: 2025-06-14 or PLAYER:2025-06-14.\n\
+     `toeline explain verdicts` says what changed, unclear, same, described and refused mean.\n\
+     Exit code 1: nothing could be compared; compare.txt says why. Exit code 6: some of the clips could not be \
+     measured; the others are compared.";
 
 /// Arguments of `inspect`.
 #[derive(Debug, ClapArgs)]
@@ -86,10 +90,10 @@ pub struct InspectArgs {
     #[command(flatten)]
     pub method: MethodArgs,
     /// Folder for inspect.png [default: beside the clip]
-    #[arg(long, value_name = "DIR", help_heading = OUTPUT)]
+    #[arg(short, long, value_name = "DIR", help_heading = OUTPUT)]
     pub out: Option<PathBuf>,
-    /// No progress and no notes; warnings and errors only
-    #[arg(long, help_heading = OUTPUT)]
+    /// Print no progress and no notes, only warnings and errors
+    #[arg(short, long, help_heading = OUTPUT)]
     pub quiet: bool,
     /// Print one JSON document instead of the text
     #[arg(long, help_heading = OUTPUT)]
@@ -97,14 +101,15 @@ pub struct InspectArgs {
 }
 
 const INSPECT_HELP: &str = "\
-inspect.png shows the court's lines as they were read (those that were seen in rust), the horizon, the ground around the
-player and the way to the net over a picture of the clip: where they lie wrong, the numbers are wrong.";
+     inspect.png is a frame of the clip with the camera drawn over it as it was read: the lines of the court, the \
+     horizon, the ground around the player and the direction to the net. Where they are drawn in the wrong place, the \
+     numbers are wrong.";
 
 /// Arguments of `explain`.
 #[derive(Debug, ClapArgs)]
 pub struct ExplainArgs {
-    /// Name of a measure, of a boundary between phases, or of a drill; `targets club` and `targets drill` print a set of
-    /// targets; without it all are listed
+    /// A measure, a boundary between phases or a drill; or one of the lists: files, columns, marks, targets, verdicts,
+    /// exit-codes. Without a name, everything that can be explained is listed
     #[arg(value_name = "NAME")]
     pub name: Vec<String>,
 }
@@ -126,23 +131,23 @@ pub struct MeasureArgs {
 
     #[command(flatten)]
     pub input: InputArgs,
-    /// A pixel on the player, counted from the top left, when others are in the picture [default: who swings]
+    /// A pixel on the player, from the top left, where other people are in view [default: the player who swings]
     #[arg(long, value_name = "X,Y", value_parser = pixel, help_heading = PLAYER)]
     pub subject: Option<Point2>,
-    /// The day of the clip, for the tables
+    /// The date of the clip, for the tables
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = day, help_heading = PLAYER)]
     pub date: Option<String>,
     #[command(flatten)]
     pub method: MethodArgs,
     #[command(flatten)]
     pub output: OutputArgs,
-    /// Folder of the results; with several clips, the folder that holds a folder for each [default: beside each clip]
-    #[arg(long, value_name = "DIR", help_heading = OUTPUT)]
+    /// Folder for the results; with several clips, the folder that holds one for each [default: beside each clip]
+    #[arg(short, long, value_name = "DIR", help_heading = OUTPUT)]
     pub out: Option<PathBuf>,
-    /// Also write the motion as OpenSim TRC or COCO keypoints, or the phases as WebVTT captions; several with commas
+    /// Also write the motion as OpenSim TRC or COCO keypoints, or the phases as WebVTT captions; join several with commas
     #[arg(long, value_enum, value_name = "FORMAT", value_delimiter = ',', help_heading = OUTPUT)]
     pub export: Vec<ExportArg>,
-    /// Put a table for --marks into the folder, to fill in
+    /// Also write marks.csv, a table to fill in and to give back with --marks
     #[arg(long, help_heading = OUTPUT)]
     pub marks_template: bool,
     #[command(flatten)]
@@ -155,13 +160,13 @@ pub struct MeasureArgs {
 #[derive(Debug, ClapArgs)]
 #[command(next_help_heading = OUTPUT)]
 pub struct PageArgs {
-    /// Also write review.html, one file to send to the player: findings, pictures, drills, charts; implies --stills
+    /// Also write review.html, one file to send to the player: findings, stills, drills, charts; implies --stills
     #[arg(long, group = "drawn")]
     pub review: bool,
-    /// Earlier results of this player, which the review sets beside these
+    /// An earlier folder of results of this player, to show beside these in the review
     #[arg(long, value_name = "DIR", requires = "review")]
     pub before: Option<PathBuf>,
-    /// Also write card.html, a sheet for the court (A5): the first finding with picture, drill and the number to watch
+    /// Also write card.html, a sheet for the court (A5): the first finding with its still, drill and number to watch
     #[arg(long, group = "drawn")]
     pub card: bool,
     /// Your own words for the review: a text file with empty lines between paragraphs
@@ -174,14 +179,14 @@ pub struct PageArgs {
 #[command(next_help_heading = OUTPUT)]
 #[command(group = clap::ArgGroup::new("drawn").args(["stills", "annotated"]).multiple(true))]
 pub struct PictureArgs {
-    /// Write stills: ready, end of takeback, low point, largest lag, contact and finish with a coach's lines, of the
-    /// most typical stroke, the one nearest to the targets and the one farthest from them
+    /// Also write stills with a coach's lines: ready, end of takeback, low point, largest lag, contact and finish of the
+    /// most typical stroke, of the one nearest to the targets and of the one farthest from them
     #[arg(long)]
     pub stills: bool,
-    /// Write annotated.mp4: the clip with body lines, racket, paths and phases, forward swings in slow motion
+    /// Also write annotated.mp4: the clip with body lines, racket, paths and phases; forward swings in slow motion
     #[arg(long)]
     pub annotated: bool,
-    /// Make all faces unrecognisable in stills and annotated clip
+    /// Make all faces unrecognisable in the stills and in the annotated clip
     #[arg(long, requires = "drawn")]
     pub blur_faces: bool,
 }
@@ -190,14 +195,15 @@ const PLAYER: &str = "Clip and player";
 const OUTPUT: &str = "Output";
 
 const MEASURE_HELP: &str = "\
-Everything that is not given is estimated, and the results say what was. The most useful things to give are --height
-(all lengths hang on it) and, for slow motion, --capture-fps.";
+     Whatever you don't give is estimated, and the results say what was. The most useful things to give are --height, \
+     because every length scales with it, and --capture-fps for slow motion.\n\
+     `toeline explain files` says what each file of the results holds.";
 
 /// Arguments of `season`.
 #[derive(Debug, ClapArgs)]
-#[command(after_help = SEASON_HELP)]
+#[command(after_help = season_help())]
 pub struct SeasonArgs {
-    /// The folder; clips in folders below it count too
+    /// The folder of the clips; folders in it are searched too
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
 
@@ -205,67 +211,73 @@ pub struct SeasonArgs {
     pub input: InputArgs,
     #[command(flatten)]
     pub method: MethodArgs,
-    /// So many clips are measured at the same time [default: by the number of cores]
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256), help_heading = METHOD)]
+    /// How many clips to measure at a time [default: by the number of cores]
+    #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256), help_heading = METHOD)]
     pub jobs: Option<u16>,
-    /// Measure only the I-th of N shares of the clips, and join nothing yet
+    /// Measure only the I-th of N shares of the clips, and join nothing yet (for several computers)
     #[arg(long, value_name = "I/N", value_parser = part, conflicts_with = "gather", help_heading = METHOD)]
     pub part: Option<Part>,
-    /// Measure nothing; join what all parts have measured
+    /// Measure nothing; join what the parts have measured
     #[arg(long, help_heading = METHOD)]
     pub gather: bool,
     #[command(flatten)]
     pub output: OutputArgs,
-    /// Folder in which the folder `season` with the results is made [default: the folder of the clips]
-    #[arg(long, value_name = "DIR", help_heading = OUTPUT)]
+    /// Where to make the folder `season` for the results [default: in the folder of the clips]
+    #[arg(short, long, value_name = "DIR", help_heading = OUTPUT)]
     pub out: Option<PathBuf>,
 }
 
 const METHOD: &str = "Method";
 
-const SEASON_HELP: &str = "\
-Dates (2025-06-14, 20250614) and player codes (P01) are read from the names of files and folders, the drill too. A table
-season.csv in the folder says it better: file,player,date,view,drill,height_cm,hand,grip,capture_fps, one line for a clip
-or for a whole folder. A run that was stopped goes on where it was; clips that have not changed are not measured again.";
+/// What stands below the options of `season`.
+fn season_help() -> String {
+    format!(
+        "Dates (2025-06-14, 20250614), player codes (P01) and drills are read from the names of files and folders. A table \
+         season.csv in the folder can say more, with one line for a clip or for a whole folder; all columns but the \
+         first may be left out:\n  {}\nIt counts more than the options, and they count more than names.\nStop at any \
+         time: the same command continues where it stopped. Clips that have not changed are not measured again.",
+        SEASON_COLUMNS.join(",")
+    )
+}
 
 /// What the user knows about clip and player.
 #[derive(Debug, ClapArgs)]
 #[command(next_help_heading = PLAYER)]
 pub struct InputArgs {
-    /// The hitting hand [default: the one that swings]
+    /// The hitting hand [default: the hand that swings]
     #[arg(long, value_enum, value_name = "SIDE", hide_possible_values = false)]
     pub hand: Option<Hand>,
-    /// The player's height in cm, which sets the scale of all lengths [default: 175 assumed, with a wide ±]
+    /// The player's height in cm, 80 to 250; every length scales with it [default: 175 assumed, with a wide ±]
     #[arg(long, value_name = "CM", value_parser = |s: &str| number_in(s, 80.0, 250.0, "cm"))]
     pub height: Option<f64>,
-    /// From where the camera looks at the player [default: estimated]
+    /// Where the camera stands, to about 10° [default: estimated]
     #[arg(long, value_enum)]
     pub view: Option<ViewArg>,
-    /// The side of the picture on which the net is [default: estimated]
+    /// The side of the frame on which the net is [default: estimated]
     #[arg(long, value_enum, value_name = "SIDE")]
     pub net: Option<Net>,
-    /// Pictures a second that the camera took, for slow motion that is stored at a lower rate [default: the file's]
-    #[arg(long, value_name = "N", value_parser = |s: &str| number_in(s, 1.0, 10_000.0, "pictures a second"))]
+    /// Frames per second at which the camera filmed, for slow motion stored at a lower rate [default: the file's rate]
+    #[arg(long, value_name = "N", value_parser = |s: &str| number_in(s, 1.0, 10_000.0, "frames per second"))]
     pub capture_fps: Option<f64>,
-    /// The lens's horizontal field of view in degrees [default: from the court's lines, the file, or as phones have it]
+    /// The camera's horizontal field of view in degrees [default: from the court's lines, the file, or typical of phones]
     #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
     pub fov: Option<f64>,
-    /// From the camera to the player in metres, for the lens and for how long sound is under way [default: from the court's lines and the player's size]
+    /// Distance from the camera to the player over the ground in metres; helps with the field of view and the delay of sound [default: estimated]
     #[arg(long, value_name = "M", value_parser = |s: &str| number_in(s, 1.0, 200.0, "metres"))]
     pub camera_distance: Option<f64>,
-    /// The lens over the ground in cm, which says how far the camera looks down [default: from the court's lines and the player]
+    /// Height of the camera above the ground in cm; helps with how far it looks down [default: estimated]
     #[arg(long, value_name = "CM", value_parser = |s: &str| number_in(s, 5.0, 2000.0, "cm"))]
     pub camera_height: Option<f64>,
-    /// A code for the player, for the tables (better not a name)
+    /// A code for the player, for the tables (a code is better than a name)
     #[arg(long, value_name = "CODE", value_parser = code)]
     pub player: Option<String>,
-    /// How the ball came, for the tables; in shadow swings no hit is listened for
+    /// How the ball was fed, for the tables; with `shadow` no hit is listened for
     #[arg(long, value_enum, value_name = "KIND")]
     pub drill: Option<DrillArg>,
-    /// The racket's length in cm, by which its depth is told [default: 68.5]
+    /// Length of the racket in cm, 40 to 75; shorter for juniors [default: 68.5]
     #[arg(long, value_name = "CM", value_parser = |s: &str| number_in(s, 40.0, 75.0, "cm"))]
     pub racket_length: Option<f64>,
-    /// How the racket is held, for the notes
+    /// The grip, for clip.json
     #[arg(long, value_enum)]
     pub grip: Option<GripArg>,
 }
@@ -274,28 +286,30 @@ pub struct InputArgs {
 #[derive(Debug, ClapArgs)]
 #[command(next_help_heading = METHOD)]
 pub struct MethodArgs {
-    /// The pose network: full, lite (faster), heavy (steadier, slower), or the path of a card or ONNX file
+    /// The pose model: full, lite (faster), heavy (steadier, five times slower; made by scripts/make-models.sh), or the path of a
+    /// card or an ONNX file
     #[arg(long, value_name = "NAME|FILE", default_value = "full")]
     pub model: String,
-    /// Take everything to lie in one upright plane, for comparison with the usual method
+    /// Take everything to be in one upright plane, to compare with the usual method
     #[arg(long)]
     pub planar: bool,
-    /// Look at all pictures of a long clip [default: from 20 s on, single pictures first, and all of them around strokes]
+    /// Look at every frame of a long clip too [default: in clips longer than 20 s, every frame only around strokes]
     #[arg(long, conflicts_with = "coarse")]
     pub every_frame: bool,
-    /// Look at single pictures first in a short clip too
+    /// Look at every frame only around strokes in a short clip too
     #[arg(long)]
     pub coarse: bool,
-    /// What the networks run on: the computer's own processor, a graphics card through CUDA, or auto: the card if it can be used
+    /// What the models run on: the processor, an NVIDIA graphics card (needs ONNX Runtime's GPU library), or the card if it
+    /// can be used
     #[arg(long, value_enum, value_name = "WHICH", default_value = "cpu")]
     pub device: DeviceArg,
-    /// Cores to use for one clip [default: all, at most 4; with --jobs a share of them]
+    /// How many cores to use for one clip [default: all, at most 4; with --jobs a share of them]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=64))]
     pub threads: Option<u16>,
-    /// A table of corrections: contact, phases, hand, kind, player, scale; measure --marks-template writes one to fill in
+    /// Your corrections, a table; `toeline explain marks` says what can be corrected
     #[arg(long, value_name = "FILE")]
     pub marks: Option<PathBuf>,
-    /// The targets for the findings: `club` (what sound club players do), `drill` (strict aims) or a file [default: club]
+    /// The targets to judge by: `club` (what sound club players do), `drill` (strict aims) or a file [default: club]
     #[arg(long, value_name = "FILE")]
     pub targets: Option<PathBuf>,
 }
@@ -304,16 +318,16 @@ pub struct MethodArgs {
 #[derive(Debug, ClapArgs)]
 #[command(next_help_heading = OUTPUT)]
 pub struct OutputArgs {
-    /// Write the tables also as one workbook, tables.xlsx
+    /// Also write the tables as one workbook, tables.xlsx
     #[arg(long)]
     pub xlsx: bool,
-    /// Write numbers in CSV with a comma, and a semicolon between cells
+    /// In CSV, write numbers with a comma and put a semicolon between cells
     #[arg(long)]
     pub decimal_comma: bool,
-    /// No progress, notes or cautions; warnings and errors only
-    #[arg(long)]
+    /// Print no progress, notes or cautions, only warnings and errors
+    #[arg(short, long)]
     pub quiet: bool,
-    /// Print one JSON document with all strokes and measures instead of the table
+    /// Print one JSON document instead of the table: all strokes and measures
     #[arg(long)]
     pub json: bool,
 }
@@ -329,13 +343,13 @@ pub enum Hand {
 /// A view.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub enum ViewArg {
-    /// Across the line of the shot
+    /// Beside the player, square to the line of the shot
     Side,
-    /// From behind the player
+    /// Behind the player
     Back,
-    /// From the net
+    /// In front of the player
     Front,
-    /// Between those
+    /// Between these
     Diagonal,
 }
 
@@ -356,16 +370,16 @@ pub enum DeviceArg {
     Auto,
 }
 
-/// How the ball came.
+/// How the ball was fed.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub enum DrillArg {
     /// Swings without a ball
     Shadow,
     /// The player drops the ball
     Drop,
-    /// Somebody throws it
+    /// Somebody throws the ball
     HandFeed,
-    /// A machine throws it
+    /// A machine throws the ball
     Machine,
     /// A rally
     Rally,

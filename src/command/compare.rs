@@ -14,7 +14,7 @@ use crate::compare::{Comparison, Verdict, compare, sheet, words};
 use crate::draw;
 use crate::error::in_full;
 use crate::stats::Summary;
-use crate::table::{Decimal, Package, Recorded, TableError, write_json};
+use crate::table::{Decimal, Package, Recorded, TableError, Writer, files_of, write_json};
 use crate::targets::Set;
 
 /// So many measures are shown on standard output.
@@ -141,8 +141,6 @@ struct Part {
 }
 
 impl Part {
-    const FILES: [&str; 4] = ["compare.csv", "compare.json", "compare.svg", "compare.txt"];
-
     fn begin(target: &Path) -> Result<Self, TableError> {
         let fail = |source| TableError::Write { path: target.to_owned(), source };
         if target.is_file() {
@@ -160,9 +158,10 @@ impl Part {
     }
 
     fn finish(&self) -> Result<(), TableError> {
-        for name in Self::FILES {
-            let path = self.target.join(name);
-            fs::rename(self.path.join(name), &path).map_err(|source| TableError::Write { path, source })?;
+        for file in files_of(Writer::Comparison) {
+            let path = self.target.join(file.name);
+            fs::rename(self.path.join(file.name), &path)
+                .map_err(|source| TableError::Write { path, source })?;
         }
         Ok(())
     }

@@ -29,7 +29,7 @@ pub enum Exit {
     Usage = 2,
     /// A clip, a table or another file that was given can't be read or used.
     Input = 3,
-    /// A network or the inference library is missing or damaged.
+    /// A model or the inference library is missing or damaged.
     Model = 4,
     /// Results can't be written.
     Output = 5,
@@ -37,6 +37,49 @@ pub enum Exit {
     SomeFailed = 6,
     /// Interrupted by the user.
     Interrupted = 130,
+}
+
+impl Exit {
+    /// All of them.
+    pub const ALL: [Self; 8] = [
+        Self::Done,
+        Self::NothingFound,
+        Self::Usage,
+        Self::Input,
+        Self::Model,
+        Self::Output,
+        Self::SomeFailed,
+        Self::Interrupted,
+    ];
+
+    /// What it tells whoever has run the program: in a few words, and in full.
+    pub const fn meaning(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Done => ("done", ""),
+            Self::NothingFound => (
+                "done, but no player or no stroke was found",
+                "The tables have headers only, and clip.json says why. From compare: nothing could be compared, and \
+                 compare.txt says why.",
+            ),
+            Self::Usage => {
+                ("wrong usage", "The arguments can't be carried out; the message says what to change.")
+            }
+            Self::Input => (
+                "a clip or another input can't be read or used",
+                "The clip, or a table or text that you wrote: season.csv, marks, targets, a note.",
+            ),
+            Self::Model => ("a model or ONNX Runtime's library is missing or damaged", ""),
+            Self::Output => (
+                "the results can't be written",
+                "The disk is full, the folder can't be written to, or something else stands in its place.",
+            ),
+            Self::SomeFailed => (
+                "some of several clips failed",
+                "Each is named; the others are done. From season --gather also: some are not measured yet.",
+            ),
+            Self::Interrupted => ("interrupted", "Nothing was written for the clip being measured."),
+        }
+    }
 }
 
 impl From<Exit> for ExitCode {
@@ -80,7 +123,7 @@ pub enum Failure {
     Usage(#[from] UsageError),
     Interrupted(#[from] Interrupted),
     /// A season was interrupted, whose clips so far stay.
-    #[error("interrupted; the clips that are done stay, and the same command goes on with the others")]
+    #[error("interrupted; finished clips are kept, and the same command continues with the rest")]
     SeasonInterrupted,
     Print(#[from] PrintError),
     Analyse(#[from] AnalyseError),

@@ -40,6 +40,27 @@ impl Verdict {
 }
 
 impl Verdict {
+    /// What it says about the two sessions.
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::Changed => {
+                "The 95 % interval of the difference does not include zero. The interval covers the spread of the strokes, \
+                 the likeness of strokes that follow each other, the ± of the measurement, and what sessions differ by \
+                 anyway."
+            }
+            Self::Unclear => {
+                "The difference could be chance, or the usual difference between sessions. The note says which, and how \
+                 large a change would have to be."
+            }
+            Self::Same => "The whole interval lies within the margin that the targets allow.",
+            Self::Described => "There are fewer than six strokes on one side: too few to judge.",
+            Self::Refused => {
+                "The sessions are not comparable in this measure: other kind, hand or view, or another model. At different \
+                 frame rates times and speeds are not compared."
+            }
+        }
+    }
+
     /// What a player reads.
     pub const fn said(self) -> &'static str {
         match self {

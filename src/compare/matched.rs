@@ -172,7 +172,7 @@ fn how_measured(matched: &mut Matched<'_>, sides: &[Vec<&ReadClip>; 2]) {
         let differs = |a: &Option<String>, b: &Option<String>| a.is_some() && b.is_some() && a != b;
         if matched.refused.is_none() && differs(&first.model_sha256, &clip.model_sha256) {
             matched.refused = Some(format!(
-                "the pose networks differ, {} and {}; measure again with one --model",
+                "the pose models differ, {} and {}; measure again with one --model",
                 name(first),
                 name(clip)
             ));
@@ -183,16 +183,17 @@ fn how_measured(matched: &mut Matched<'_>, sides: &[Vec<&ReadClip>; 2]) {
         }
     }
     if all.iter().any(|clip| clip.model_sha256.is_none() || clip.rate.is_none()) {
-        matched
-            .notes
-            .push("network and frame rate of the clips are not known; see that they are the same".to_owned());
+        matched.notes.push(
+            "the model and the frame rate of the clips are not known; make sure that they are the same"
+                .to_owned(),
+        );
     }
     let rates = all.iter().filter_map(|clip| clip.rate);
     let (low, high) = rates.fold((f64::MAX, 0.0), |(low, high): (f64, f64), r| (low.min(r), high.max(r)));
     if high > SAME_RATE * low {
         matched.shares_error = false;
         matched.times_refused =
-            Some(format!("the frame rates differ, {low:.0} and {high:.0} pictures a second"));
+            Some(format!("the frame rates differ, {low:.0} and {high:.0} frames per second"));
         matched.notes.push(format!(
             "the frame rates differ ({low:.0} and {high:.0} pictures a second): times and speeds are not compared, places \
              at contact have their full ±"

@@ -27,7 +27,7 @@ impl Remedy {
             }
             Self::Stature => "give --height",
             Self::Stand => {
-                "let three of the court's lines be in the picture, or give --camera-height, --camera-distance and --fov"
+                "film so that three of the court's lines are in view, or give --camera-height, --camera-distance and --fov"
             }
         }
     }

@@ -97,7 +97,7 @@ fn because(source: Option<Source>) -> &'static str {
 fn player(inspection: &Inspection) -> Vec<String> {
     let Some(pixels) = inspection.player_pixels else { return vec!["nobody was seen".to_owned()] };
     let seen = 100.0 * inspection.player_seen;
-    let mut lines = vec![format!("about {pixels:.0} pixels high, in sight in {seen:.0} % of the pictures")];
+    let mut lines = vec![format!("about {pixels:.0} pixels high, in sight in {seen:.0} % of the frames")];
     let height = &inspection.notes.settings.height_cm;
     if let Some(height_cm) = amount(height, 0, " cm") {
         lines.push(format!("{height_cm} tall{}", because(height.source)));
@@ -111,10 +111,10 @@ fn strokes(inspection: &Inspection) -> Vec<String> {
         seen => vec![seen.join(", ")],
     };
     if let Some(rate) = inspection.notes.settings.capture_rate.value {
-        lines.push(format!("{} pictures a second", fixed(rate, 0)));
+        lines.push(format!("{} frames per second", fixed(rate, 0)));
     }
     if let Some(share) = inspection.racket_seen {
-        lines.push(format!("the racket is seen in {:.0} % of their pictures", 100.0 * share));
+        lines.push(format!("the racket is seen in {:.0} % of their frames", 100.0 * share));
     }
     lines.push(inspection.notes.sound_in_words());
     lines

@@ -104,7 +104,7 @@ pub enum ModelError {
     },
 
     /// A picture's bytes don't fit its size.
-    #[error("a picture of {width}x{height} needs {expected} bytes, but has {found}")]
+    #[error("a frame of {width}x{height} needs {expected} bytes, but has {found}")]
     Picture {
         /// Width, pixels.
         width: u32,

@@ -8,7 +8,8 @@ use crate::scene::View;
 use crate::table::by_hand::{ByHand, ByHandError, Row};
 use crate::table::{Drill, Grip};
 
-const COLUMNS: [&str; 9] =
+/// The columns of `season.csv`; all but the first may be missing.
+pub const COLUMNS: [&str; 9] =
     ["file", "player", "date", "view", "drill", "height_cm", "hand", "grip", "capture_fps"];
 
 /// Limits of what a table may say, as the options have them.

@@ -6,30 +6,11 @@ use std::path::{Path, PathBuf};
 use std::process;
 
 use super::TableError;
+use super::files::{File, Writer, files_of};
 use super::notes::PROGRAM;
 
 /// The file by which a folder is known as a result of this program.
 pub const MARKER: &str = "clip.json";
-
-/// Everything that the program writes into such a folder. What else lies there belongs to the user and is kept.
-const OWN_FILES: [&str; 16] = [
-    MARKER,
-    "strokes.csv",
-    "phases.csv",
-    "measures.csv",
-    "frames.csv",
-    "datapackage.json",
-    "tables.xlsx",
-    "motion.trc",
-    "motion.coco.json",
-    "phases.vtt",
-    "season.json",
-    "motion.bin",
-    "charts",
-    "stills",
-    "annotated.mp4",
-    "review.html",
-];
 
 /// A folder that is being filled. Unless it is finished, nothing of it remains.
 #[derive(Debug)]
@@ -170,10 +151,12 @@ fn is_ours(folder: &Path) -> bool {
         .is_ok_and(|notes| notes.get("program").and_then(|name| name.as_str()) == Some(PROGRAM))
 }
 
+/// Moves what the program has not written, and what a person has filled in, into the new folder.
 fn keep_foreign(old: &Path, new: &Path) -> io::Result<()> {
     for entry in fs::read_dir(old)? {
         let entry = entry?;
-        if !OWN_FILES.iter().any(|own| entry.file_name() == *own) {
+        let is_ours = |file: &File| file.is_replaced && entry.file_name() == file.name;
+        if !files_of(Writer::Clip).any(is_ours) {
             fs::rename(entry.path(), new.join(entry.file_name()))?;
         }
     }
@@ -201,7 +184,9 @@ mod tests {
         let place = tempfile::tempdir().unwrap();
         let target = place.path().join("a-toeline");
         ours(&target);
-        fs::write(target.join("review.html"), "old").unwrap();
+        for stale in ["review.html", "card.html"] {
+            fs::write(target.join(stale), "old").unwrap();
+        }
         fs::write(target.join("my notes.txt"), "mine").unwrap();
         let staging = Staging::begin(&target).unwrap();
         fs::write(staging.path().join("strokes.csv"), "new").unwrap();

@@ -1,4 +1,4 @@
-//! `frames.csv`: one row per picture of the clip.
+//! `frames.csv`: one row per frame of the clip.
 
 use super::Results;
 use super::cell::Cell;
@@ -77,12 +77,12 @@ fn place(strokes: &[MeasuredStroke], time: Seconds) -> Option<(usize, &'static s
 /// The table.
 pub fn sheet<'a>() -> Sheet<Row<'a>> {
     let mut columns = vec![
-        Column::new("frame", Kind::Integer, "Number of the picture, from 0.", |row: &Row| {
+        Column::new("frame", Kind::Integer, "Number of the frame, from 0.", |row: &Row| {
             Cell::whole(row.results.motion.indices[row.frame].0)
         })
         .at_least(0.0)
         .required(),
-        Column::new("time_s", Kind::Number, "Seconds since the clip's first picture.", |row: &Row| {
+        Column::new("time_s", Kind::Number, "Seconds since the clip's first frame.", |row: &Row| {
             Cell::number(row.results.motion.times[row.frame].0, 4)
         })
         .in_unit("s")
@@ -139,8 +139,8 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     );
     Sheet {
         name: "frames",
-        title: "Pictures",
-        description: "One row per picture: the player's landmarks after smoothing, in pixels of the upright picture \
+        title: "Frames",
+        description: "One row per frame: the player's landmarks after smoothing, in pixels of the upright frame \
                       (first pixel's centre at 0, 0), and the hitting hand's speed. Empty = not seen.",
         key: &["frame"],
         of_strokes: false,

@@ -122,7 +122,7 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
         Column::new(
             "method",
             Kind::String,
-            "How the picture was turned into metres: perspective or planar; with +hand-retreat where the value hangs on a \
+            "How pixels were turned into metres: perspective or planar; with +hand-retreat where the value depends on a \
              preparation whose start is only the hand's first retreat.",
             |row: &Row| Cell::maybe(row.method()),
         ),

@@ -189,9 +189,9 @@ impl SoundNote {
         let (heard, hits) = (results.seen.sound.as_ref(), results.measures.hits.as_ref());
         let late = results.measures.sound_late;
         let apart = hits.is_some_and(|hits| hits.apart);
-        let reason =
-            results.no_sound.or(apart
-                .then_some("the hits come at another time than the swings: sound and pictures are apart"));
+        let reason = results.no_sound.or(apart.then_some(
+            "the hits are heard at other times than the swings are seen: sound and video are out of step",
+        ));
         Self {
             used: heard.is_some() && !apart,
             reason: reason.map(str::to_owned),

@@ -42,7 +42,7 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
         Column::new("boundary", Kind::String, boundaries(), |row: &Row| Cell::text(row.boundary.name()))
             .one_of(Boundary::ALL.map(Boundary::name))
             .required(),
-        Column::new("time_s", Kind::Number, "Seconds since the clip's first picture.", |row: &Row| {
+        Column::new("time_s", Kind::Number, "Seconds since the clip's first frame.", |row: &Row| {
             Cell::maybe_number(row.mark.map(|mark| mark.time.0), 3)
         })
         .in_unit("s"),

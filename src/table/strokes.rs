@@ -159,7 +159,7 @@ fn times<'a>() -> Vec<Column<Row<'a>>> {
     for (i, boundary) in Boundary::ALL.into_iter().enumerate() {
         let name = format!("{}_s", boundary.name());
         let description =
-            format!("{} Seconds since the clip's first picture.", super::boundary::definition(boundary));
+            format!("{} Seconds since the clip's first frame.", super::boundary::definition(boundary));
         columns.push(
             Column::new(name, Kind::Number, description, move |row: &Row| {
                 Cell::maybe_number(row.stroke.stroke.phases.get(boundary).map(|mark| mark.time.0), 3)

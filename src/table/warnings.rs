@@ -87,7 +87,7 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     let measures = results.measures;
     if results.motion.is_empty() || !results.motion.has_player() {
         warnings.push(
-            "nobody was found in the clip; film the whole player, at least a quarter of the picture high"
+            "nobody was found in the clip; film the whole player, at least a quarter as high as the frame"
                 .to_owned(),
         );
         return warnings;
@@ -108,7 +108,7 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     let share = seen as f64 / results.motion.len() as f64;
     if share < OFTEN_SEEN {
         warnings.push(format!(
-            "the player was in sight in {:.0} % of the pictures only; keep the whole body in the picture",
+            "the player was in sight in only {:.0} % of the frames; keep the whole body in view",
             100.0 * share
         ));
     }
@@ -158,7 +158,7 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
                     .to_owned(),
             );
         } else if direction.spread.0 > WIDE_DIRECTION {
-            warnings.push("the direction to the net is uncertain; film so that two of the court's lines are in the picture, or give --view and --net".to_owned());
+            warnings.push("the direction to the net is uncertain; film so that two of the court's lines are in view, or give --view and --net".to_owned());
         }
     }
     let (pitch, _) = measures.filmed.pitch();

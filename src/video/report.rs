@@ -119,10 +119,13 @@ impl Tally {
             ));
         }
         if report.skipped > 0 {
-            warnings.push(format!("{} damaged pictures were left out; times stay right", report.skipped));
+            warnings.push(format!(
+                "{} damaged frames were left out; the times of the others are right",
+                report.skipped
+            ));
         }
         if report.damaged > 0 {
-            warnings.push(format!("{} of {frames} pictures are damaged and may mislead", report.damaged));
+            warnings.push(format!("{} of {frames} frames are damaged and may mislead", report.damaged));
         }
         if report.duplicates as f64 >= NOTABLE_REPEATS * looked as f64 && report.duplicates > 0 {
             warnings.push(format!(
@@ -134,7 +137,7 @@ impl Tally {
             ));
         }
         if report.variable_rate {
-            warnings.push("the pictures come at uneven intervals; their own times are used".to_owned());
+            warnings.push("the frames come at uneven intervals; their own times are used".to_owned());
         }
         if report.repaired_times > 0 {
             warnings.push(format!(
@@ -150,7 +153,7 @@ impl Tally {
         }
         if self.size_changed {
             warnings.push(
-                "the picture size changes midway; all pictures are scaled to the first one's".to_owned(),
+                "the frame size changes midway; all frames are scaled to the size of the first".to_owned(),
             );
         }
         if self.interlaced {

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Output;
 
-use crate::support::{clip, entries, one_line, rows, toeline};
+use crate::support::{clip, entries, one_line, only_listed, rows, toeline};
 
 /// A clip's folder of results with the parts that are read back.
 #[derive(Clone)]
@@ -106,7 +106,7 @@ fn two_sessions_give_a_table_a_chart_and_a_paragraph() {
     let output = compare(place.path(), &before, &after, &[]);
     assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
     let folder = place.path().join("june-compare");
-    assert_eq!(entries(&folder), ["compare.csv", "compare.json", "compare.svg", "compare.txt"]);
+    only_listed(&folder, toeline::table::Writer::Comparison);
     insta::assert_snapshot!("compare_csv", fs::read_to_string(folder.join("compare.csv")).unwrap());
     insta::assert_snapshot!("compare_txt", fs::read_to_string(folder.join("compare.txt")).unwrap());
     let out = String::from_utf8(output.stdout).unwrap();
@@ -143,7 +143,7 @@ fn what_is_not_alike_is_refused_or_flagged() {
     for (name, after, words) in [
         ("view", Made { view: "back", ..made.clone() }, "view differs, side before and back after"),
         ("kind", Made { kind: "backhand", ..made.clone() }, "kind of stroke differs"),
-        ("network", Made { network: "bb", ..made.clone() }, "the pose networks differ"),
+        ("network", Made { network: "bb", ..made.clone() }, "the pose models differ"),
         ("nothing", Made { strokes: 0, ..made.clone() }, "no strokes after"),
     ] {
         let after = after.write(place.path(), name);

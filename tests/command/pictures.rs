@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use crate::support::{demo, ffmpeg, toeline};
+use crate::support::{demo, ffmpeg, only_listed, toeline};
 use toeline::video::{Clip, Frame, Sound};
 
 #[test]
@@ -19,6 +19,7 @@ fn stills_and_the_annotated_clip_are_written_with_the_rest_and_again_without_the
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     };
     run(&["--stills", "--annotated"]);
+    only_listed(&folder, toeline::table::Writer::Clip);
     let names: Vec<String> = {
         let mut names: Vec<String> = fs::read_dir(folder.join("stills"))
             .unwrap()

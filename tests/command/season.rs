@@ -10,7 +10,7 @@ use rand::{Rng, SeedableRng};
 use serde_json::Value;
 
 use crate::browser;
-use crate::support::{contents, rows, small_clip, toeline};
+use crate::support::{contents, only_listed, rows, small_clip, toeline};
 
 /// Runs of the test with `kill -9`; the environment variable asks for more.
 const KILLS: usize = 4;
@@ -60,6 +60,7 @@ fn a_folder_is_measured_once_and_joined() {
     assert!(out.contains("P07     2025-06-21  machine"), "{out}");
 
     let results = folder.join("season");
+    only_listed(&results, toeline::table::Writer::Season);
     let clips = rows(&results.join("clips.csv"));
     let of = |file: &str| clips.iter().find(|row| row["clip"] == file).unwrap();
     assert_eq!(of("P01/2025-06-14/shadow.mp4")["drill"], "shadow");

@@ -91,6 +91,18 @@ pub fn entries(folder: &Path) -> Vec<String> {
     names
 }
 
+/// Sees that `toeline explain files` is true of a folder: nothing else is in it, and what needs no option is.
+pub fn only_listed(folder: &Path, writer: toeline::table::Writer) {
+    let listed: Vec<_> = toeline::table::files_of(writer).collect();
+    let found = entries(folder);
+    for name in &found {
+        assert!(listed.iter().any(|file| file.name == name), "{name} is not in `explain files`");
+    }
+    for file in listed.iter().filter(|file| file.option.is_empty()) {
+        assert!(found.iter().any(|name| name == file.name), "{} is not there: {found:?}", file.name);
+    }
+}
+
 /// The rows of a table by column.
 pub fn rows(path: &Path) -> Vec<HashMap<String, String>> {
     csv::Reader::from_path(path).unwrap().deserialize().map(Result::unwrap).collect()

@@ -14,20 +14,7 @@ use super::work::Left;
 use super::{Entry, Look, Plan, charts, players};
 use crate::page::season as page;
 use crate::season::{ClipLine, Gathered, Group, State, group, tables};
-use crate::table::{TableError, WORKBOOK};
-
-/// Everything that stands in the folder besides the clips' own results.
-const FILES: [&str; 9] = [
-    "strokes.csv",
-    "measures.csv",
-    "sessions.csv",
-    "clips.csv",
-    "datapackage.json",
-    WORKBOOK,
-    "charts",
-    "season.html",
-    players::FOLDER,
-];
+use crate::table::{TableError, Writer, files_of};
 
 /// Where the files are written before they are put in their places.
 const PART: &str = ".joining";
@@ -108,8 +95,8 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
     let html = part.join("season.html");
     fs::write(&html, page::text(gathered, groups, &charts)?).map_err(fail(&html))?;
     players::write_all(&part, &plan.clips, gathered, (groups, &charts), &plan.targets)?;
-    for file in FILES {
-        let (from, to) = (part.join(file), plan.results.join(file));
+    for file in files_of(Writer::Season).filter(|file| file.is_replaced) {
+        let (from, to) = (part.join(file.name), plan.results.join(file.name));
         if to.is_dir() || !from.exists() {
             remove(&to).map_err(fail(&to))?;
         }

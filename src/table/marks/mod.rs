@@ -18,6 +18,51 @@ pub use template::{Line, lines, template};
 /// Columns of a file of marks.
 pub const COLUMNS: [&str; 8] = ["clip", "stroke", "event", "time_s", "frame", "x", "y", "value"];
 
+/// A correction that a table of marks can hold.
+#[derive(Debug, Clone, Copy)]
+pub struct Correction {
+    /// The word in the column `event`.
+    pub event: &'static str,
+    /// What the other columns of its line have to hold.
+    pub needs: &'static str,
+    /// A whole line.
+    pub example: &'static str,
+}
+
+/// The corrections besides those of the boundaries between phases, each of which is an event with a `time_s` or a `frame`.
+pub const OTHERS: [Correction; 6] = [
+    Correction {
+        event: "no_stroke",
+        needs: "`value` yes: this is not a stroke. The other strokes keep their numbers.",
+        example: "practice.mp4,3,no_stroke,,,,,yes",
+    },
+    Correction {
+        event: "kind",
+        needs: "`value` forehand, backhand or overhead; without a number in `stroke`, for all strokes.",
+        example: "practice.mp4,4,kind,,,,,backhand",
+    },
+    Correction {
+        event: "hand",
+        needs: "`value` right or left; without a number in `stroke`, for all strokes.",
+        example: "practice.mp4,,hand,,,,,left",
+    },
+    Correction {
+        event: "subject",
+        needs: "`x` and `y` of a pixel on the player, and the `frame` in which the player is there.",
+        example: "practice.mp4,,subject,,0,640,360,",
+    },
+    Correction {
+        event: "scale",
+        needs: "`value` the player's height in cm, 80 to 250.",
+        example: "practice.mp4,,scale,,,,,181",
+    },
+    Correction {
+        event: "racket_tip",
+        needs: "`x`, `y` and `frame`: where the tip of the racket is in that frame.",
+        example: "practice.mp4,2,racket_tip,,151,702,388,",
+    },
+];
+
 /// A file of marks.
 #[derive(Debug, Clone)]
 pub struct Marks {
@@ -127,6 +172,31 @@ impl ClipMarks<'_> {
         match self.subject(1.0)? {
             Choice::At(place) | Choice::AtPicture(place, _) => Some(place),
             Choice::Swinging => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_correction_is_read_as_its_example_has_it_and_with_nothing_else() {
+        let place = tempfile::tempdir().unwrap();
+        let path = place.path().join("marks.csv");
+        let read = |line: &str| {
+            std::fs::write(&path, format!("{}\n{line}\n", COLUMNS.join(","))).unwrap();
+            Marks::read(&path).map(|marks| marks.of_clip(&["practice.mp4"]).unwrap().marks.len())
+        };
+        for correction in OTHERS {
+            assert_eq!(read(correction.example).unwrap(), 1, "{correction:?}");
+            let nonsense = format!("practice.mp4,,{},,,,,nonsense", correction.event);
+            assert!(read(&nonsense).is_err(), "{correction:?}");
+            let empty = format!("practice.mp4,,{},,,,,", correction.event);
+            assert_eq!(read(&empty).unwrap(), 0, "{correction:?}");
+        }
+        for boundary in Boundary::ALL {
+            assert_eq!(read(&format!("practice.mp4,2,{},1.5,,,,", boundary.name())).unwrap(), 1);
         }
     }
 }

@@ -1,14 +1,11 @@
 //! What a row of marks says.
 
 use super::super::by_hand::{ByHandError, Row};
-use super::{Event, Mark, Marks, When};
+use super::{Event, Mark, Marks, OTHERS, When};
 use crate::geometry::Point2;
 use crate::pose::Side;
 use crate::stroke::{Boundary, Kind};
 use crate::units::{FrameIndex, Metres, Seconds};
-
-/// Events besides the boundaries' names.
-const EVENTS: [&str; 6] = ["hand", "kind", "subject", "racket_tip", "scale", "no_stroke"];
 
 /// Statures that are taken for a player's, centimetres.
 const STATURES: std::ops::RangeInclusive<f64> = 80.0..=250.0;
@@ -18,8 +15,9 @@ impl Marks {
     pub(super) fn mark<'a>(&self, row: &'a Row) -> Result<Option<Mark<'a>>, ByHandError> {
         let table = &self.table;
         let wrong = |problem: String| table.wrong(row, problem);
+        let others = || OTHERS.iter().map(|other| other.event);
         let names =
-            || Boundary::ALL.map(Boundary::name).into_iter().chain(EVENTS).collect::<Vec<_>>().join(", ");
+            || Boundary::ALL.map(Boundary::name).into_iter().chain(others()).collect::<Vec<_>>().join(", ");
         let event = table
             .cell(row, "event")
             .ok_or_else(|| wrong(format!("names no event; use one of {}", names())))?;
@@ -51,7 +49,7 @@ impl Marks {
             Some(_) => return Err(wrong("stroke is a number from 1, as in strokes.csv".to_owned())),
         };
         let boundary = Boundary::ALL.into_iter().find(|boundary| boundary.name() == event);
-        if boundary.is_none() && !EVENTS.contains(&event) {
+        if boundary.is_none() && !others().any(|other| other == event) {
             return Err(wrong(format!("there is no event `{event}`; use one of {}", names())));
         }
         if (when, place, value) == (None, None, None) {

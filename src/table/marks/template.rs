@@ -61,7 +61,7 @@ pub fn template<'a>() -> Sheet<Line<'a>> {
             }),
             Column::new("event", Type::String, "What is corrected.", |line: &Line| Cell::text(line.event)),
             empty("time_s", "When, in seconds."),
-            empty("frame", "Or in which picture."),
+            empty("frame", "Or in which frame."),
             empty("x", "Where, pixels to the right."),
             empty("y", "And down."),
             empty("value", "What it is."),

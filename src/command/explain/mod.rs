@@ -1,4 +1,6 @@
-//! `toeline explain`: what a measure or a boundary between phases is.
+//! `toeline explain`: what a measure or a boundary between phases is, and the lists of `topics`.
+
+mod topics;
 
 use std::fmt::Write;
 
@@ -8,6 +10,8 @@ use crate::measure::{CATALOGUE, Measure, Unit};
 use crate::stroke::{Boundary, Sort};
 use crate::table::{PHASES, definition};
 use crate::targets::{Set, Shipped, reference};
+
+pub use topics::exit_codes_in_short;
 
 /// Names at least this alike (0 to 1) are suggested.
 const ALIKE: f64 = 0.80;
@@ -45,6 +49,9 @@ fn explain(name: &str) -> Result<String, UsageError> {
         return set
             .map(Shipped::text)
             .ok_or_else(|| UsageError("there are two sets of targets: `club` and `drill`".to_owned()));
+    }
+    if let Some(text) = topics::of(&wanted) {
+        return text;
     }
     if let Some(text) = of_drill(&wanted) {
         return Ok(text);
@@ -178,25 +185,40 @@ fn list() -> String {
     }
     text.push_str("\nPhases\n");
     for (name, words) in PHASES {
-        let _ = writeln!(text, "  {name:width$}  {words}");
+        hanging(&mut text, &format!("  {name}"), width + 4, words);
     }
     text.push_str("\nBoundaries between phases\n");
     for boundary in Boundary::ALL {
-        let first = definition(boundary).split_once(['.', ':']).map_or("", |(first, _)| first);
-        let _ = writeln!(text, "  {:width$}  {first}", boundary.name());
+        // The first sentence; a point within a number ends none.
+        let words = definition(boundary);
+        let end = [". ", ": ", ";"].iter().filter_map(|end| words.find(end)).min();
+        let first = words[..end.unwrap_or(words.len())].trim_end_matches('.');
+        hanging(&mut text, &format!("  {}", boundary.name()), width + 4, first);
+    }
+    text.push_str("\nLists\n");
+    for (name, words) in topics::ALL {
+        hanging(&mut text, &format!("  {name}"), width + 4, words);
     }
     text
 }
 
 /// A label and words beside it, broken into lines.
 fn paragraph(text: &mut String, label: &str, words: &str) {
-    const INDENT: usize = 12;
-    let mut line = format!("{label:INDENT$}");
+    hanging(text, label, 12, words);
+}
+
+/// A label, and words in a column that begins at `indent`, broken into lines. A label that is too long has a line of its own.
+fn hanging(text: &mut String, label: &str, indent: usize, words: &str) {
+    let mut line = format!("{label:indent$}");
+    if label.chars().count() >= indent && indent > 0 {
+        let _ = writeln!(text, "{}", label.trim_end());
+        line = " ".repeat(indent);
+    }
     let mut is_first = true;
     for word in words.split_whitespace() {
         if !is_first && line.chars().count() + 1 + word.chars().count() > WIDTH {
             let _ = writeln!(text, "{}", line.trim_end());
-            line = " ".repeat(INDENT);
+            line = " ".repeat(indent);
             is_first = true;
         }
         if !is_first {
@@ -219,9 +241,16 @@ mod tests {
             assert!(text.starts_with(measure.id) && text.contains("Definition"), "{}", measure.id);
             assert!(list().contains(measure.id));
         }
+        for (name, _) in topics::ALL {
+            assert!(list().contains(name) && explain(name).is_ok(), "{name}");
+        }
         for boundary in Boundary::ALL {
             assert!(explain(boundary.name()).unwrap().contains("Definition"));
         }
+        let list = list();
+        assert!(list.lines().all(|line| line.chars().count() <= WIDTH), "{list}");
+        let words = list.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(words.contains("is at most 25 % of the peak"), "a sentence is given whole: {list}");
     }
 
     #[test]
