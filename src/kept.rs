@@ -22,15 +22,13 @@ use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 9;
+const VERSION: u32 = 10;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
 /// Such a file ends where [`Followed::background`] begins.
 const WITHOUT_BACKGROUND: u32 = 6;
 /// Such a file ends where [`Followed::chances`] begins.
 const WITHOUT_CHANCES: u32 = 7;
-/// Such a file ends where [`Followed::lines`] begins.
-const WITHOUT_LINES: u32 = 8;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -197,7 +195,6 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     // What older files end before is empty: a map, the two lists of a course, a list, a map.
     let left_out: &[u8] = match u32::from_le_bytes(version) {
         VERSION => &[],
-        WITHOUT_LINES => &[0; 1],
         WITHOUT_CHANCES => &[0; 2],
         WITHOUT_BACKGROUND => &[0; 4],
         WITHOUT_CLOSELY => &[0; 5],

@@ -363,7 +363,8 @@ impl Analyser {
             refined.looked.duplicates += looked.duplicates;
             followed.depths[person] = self.networks.lifter()?.depths(&followed.tracks[person])?;
             if let Some(refined) = followed.motion(person) {
-                followed.chances[person] = self.networks.recogniser()?.read(&refined)?;
+                followed.chances[person] =
+                    self.networks.recogniser()?.read(&refined, Some(&followed.tracks[person]))?;
                 *motion = refined;
             }
         }
@@ -376,7 +377,7 @@ impl Analyser {
             followed.depths.push(self.networks.lifter()?.depths(track)?);
         }
         for track in &followed.tracks[followed.chances.len().min(followed.tracks.len())..] {
-            followed.chances.push(self.networks.recogniser()?.read(&Motion::from_track(track))?);
+            followed.chances.push(self.networks.recogniser()?.read(&Motion::from_track(track), Some(track))?);
         }
         Ok(())
     }

@@ -1,14 +1,20 @@
 //! The strokes among a motion's moments.
 
-use super::{Chances, KINDS, Moment, PACES};
+use super::{Chances, KINDS, Moment, PACES, Paced};
 use crate::pose::Side;
 use crate::units::{Reading, Seconds};
 
-/// The odds of a stroke to none (logarithm) from which on there may be one.
-const LEAST_ODDS: f64 = -1.0;
+/// The odds of a stroke to none (logarithm) from which on there may be one: a racket in the hand makes it likelier.
+const LEAST_ODDS: f64 = -1.3;
 
 /// What a slower pace must be surer by, logarithm of odds, to be believed: most clips are not slowed.
 const AGAINST_SLOWED: [f64; PACES.len()] = [0.0, 0.7, 2.5];
+
+/// The odds of a stroke to none (logarithm) at each moment of a reading.
+fn odds_of(reading: &Paced) -> Vec<f64> {
+    let place = PACES.iter().position(|pace| *pace == reading.pace).unwrap_or_default();
+    reading.moments.iter().map(|moment| odds(moment) - AGAINST_SLOWED[place]).collect()
+}
 
 /// Two strokes of one player are at least this far apart, seconds of life.
 const CLOSEST_STROKES: f64 = 0.8;
@@ -52,14 +58,14 @@ impl Event {
 /// The strokes of a motion in order of time: where the odds of a stroke are greatest, no two closer than strokes can be.
 pub fn events(chances: &Chances) -> Vec<Event> {
     let mut found: Vec<Event> = Vec::new();
-    for ((moments, pace), against) in chances.readings.iter().zip(PACES).zip(AGAINST_SLOWED) {
-        let odds: Vec<f64> = moments.iter().map(|m| odds(m) - against).collect();
+    for reading in &chances.readings {
+        let (odds, Paced { pace, moments }) = (odds_of(reading), reading);
         let peaks = (0..moments.len()).filter(|&i| {
             odds[i] > LEAST_ODDS
                 && near(moments, i, 0.5 * CLOSEST_STROKES * pace)
                     .all(|j| odds[j] < odds[i] || j >= i && odds[j] == odds[i])
         });
-        found.extend(peaks.map(|i| event(moments, i, odds[i], pace)));
+        found.extend(peaks.map(|i| event(moments, i, odds[i], *pace)));
     }
     found.sort_by(|a, b| b.odds.total_cmp(&a.odds));
     let mut kept: Vec<Event> = Vec::new();
@@ -77,18 +83,15 @@ pub fn events(chances: &Chances) -> Vec<Event> {
 
 /// What is read at a contact that somebody has named; `None` where nothing was read.
 pub fn event_at(chances: &Chances, contact: Seconds) -> Option<Event> {
-    let moments = chances.readings.first()?;
+    let Paced { pace, moments } = chances.readings.first()?;
     let away = |i: &usize| (moments[*i].time - contact).abs().0;
     let middle = (0..moments.len()).min_by(|a, b| away(a).total_cmp(&away(b)))?;
-    Some(event(moments, middle, odds(&moments[middle]), PACES[0]))
+    Some(event(moments, middle, odds(&moments[middle]), *pace))
 }
 
 /// The greatest odds of a stroke in a motion, logarithm; `None` where nothing was read.
 pub fn best_odds(chances: &Chances) -> Option<f64> {
-    let readings = chances.readings.iter().zip(AGAINST_SLOWED);
-    readings
-        .flat_map(|(moments, against)| moments.iter().map(move |m| odds(m) - against))
-        .max_by(f64::total_cmp)
+    chances.readings.iter().flat_map(odds_of).max_by(f64::total_cmp)
 }
 
 /// Moments around one, within a time of the clip.
@@ -180,7 +183,10 @@ mod tests {
     }
 
     fn chances(plain: &[(usize, f64, f32)], slowed: &[(usize, f64, f32)]) -> Chances {
-        Chances { readings: vec![reading(plain), reading(slowed), reading(&[])] }
+        let moments = [reading(plain), reading(slowed), reading(&[])];
+        Chances {
+            readings: PACES.into_iter().zip(moments).map(|(pace, moments)| Paced { pace, moments }).collect(),
+        }
     }
 
     #[test]

@@ -2,8 +2,8 @@
 
 use crate::geometry::Point2;
 use crate::order::quantile;
-use crate::pose::{Landmark, Motion};
-use crate::units::Seconds;
+use crate::pose::{Landmark, Motion, Track};
+use crate::units::{FrameIndex, Seconds};
 
 /// Points that the network reads, in its order: left before right.
 const POINTS: [Landmark; N] = [
@@ -59,9 +59,14 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// Reads a motion that runs `pace` times slower than life, `rate` samples a second of life; `None` where a point is never seen (but for ears
-    /// and toes, which not every model has).
-    pub fn new(motion: &Motion, pace: f64, rate: f64) -> Option<Self> {
+    /// Reads a motion that runs `pace` times slower than life, `rate` samples a second of life; points that are hidden are bridged, or, where
+    /// the track is given that the motion was made of, where it has them. `None` where a point is never seen (but for ears and toes, which
+    /// not every model has).
+    pub fn new(motion: &Motion, guesses: Option<&Track>, pace: f64, rate: f64) -> Option<Self> {
+        let at = |i: usize, landmark: Landmark| {
+            let seen = motion.point(i, landmark).filter(|point| !point.bridged || guesses.is_none());
+            seen.map(|point| point.at).or_else(|| guessed(guesses?, motion.indices[i], landmark))
+        };
         let hips_seen = |i: &usize| HIPS.iter().all(|k| motion.point(*i, POINTS[*k]).is_some());
         let frames: Vec<usize> = (0..motion.len()).filter(hips_seen).collect();
         let (first, last) = (motion.times[*frames.first()?], motion.times[*frames.last()?]);
@@ -74,10 +79,9 @@ impl Grid {
         let times: Vec<f64> = (0..samples).map(|s| from + s as f64 * step).collect();
         let mut points = vec![[Point2::default(); N]; samples];
         for (k, landmark) in POINTS.into_iter().enumerate() {
-            let is_seen = |landmark: Landmark| frames.iter().any(|i| motion.point(*i, landmark).is_some());
+            let is_seen = |landmark: Landmark| frames.iter().any(|i| at(*i, landmark).is_some());
             let landmark = if is_seen(landmark) { landmark } else { POINTS[stand_in(k)] };
-            let seen =
-                (0..motion.len()).filter_map(|i| Some((motion.times[i].0, motion.point(i, landmark)?.at)));
+            let seen = (0..motion.len()).filter_map(|i| Some((motion.times[i].0, at(i, landmark)?)));
             let seen: Vec<(f64, Point2)> = seen.filter(|(t, _)| (first.0..=last.0).contains(t)).collect();
             let mut next = 0;
             for (sample, time) in points.iter_mut().zip(&times) {
@@ -125,6 +129,13 @@ impl Grid {
     }
 }
 
+/// Where the pose model guesses a point to be in a frame.
+fn guessed(track: &Track, frame: FrameIndex, landmark: Landmark) -> Option<Point2> {
+    let place = track.frames.binary_search_by_key(&frame, |frame| frame.index).ok()?;
+    let pose = track.frames[place].pose.as_ref()?;
+    (pose.visibility(landmark) > 0.0).then(|| pose.point(landmark))
+}
+
 /// What stands for a point that a model doesn't have: the nose for ears, the ankle for toes.
 const fn stand_in(k: usize) -> usize {
     match k {
@@ -159,4 +170,53 @@ fn sizes(points: &[[Point2; N]], reach: usize) -> Vec<f64> {
             quantile(readings[near].to_vec(), SIZE_QUANTILE).unwrap_or(0.0)
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pose::track::{Pose, Track, TrackFrame};
+
+    /// A body that stands still but for its left wrist, which goes up and down again once and is hidden meanwhile.
+    fn hidden_swing() -> Track {
+        let pose = |frame: usize| {
+            let hidden = (10..30).contains(&frame);
+            let mut points = vec![Point2::new(100.0, 100.0); 33];
+            let mut visibility = vec![0.9; 33];
+            for (landmark, x, y) in [
+                (Landmark::LeftShoulder, 110.0, 60.0),
+                (Landmark::RightShoulder, 90.0, 60.0),
+                (Landmark::LeftKnee, 110.0, 140.0),
+                (Landmark::RightKnee, 90.0, 140.0),
+                (Landmark::LeftAnkle, 110.0, 180.0),
+                (Landmark::RightAnkle, 90.0, 180.0),
+            ] {
+                points[landmark as usize] = Point2::new(x, y);
+            }
+            let raised = if hidden { 60.0 } else { 0.0 };
+            points[Landmark::LeftWrist as usize] = Point2::new(120.0, 110.0 - raised);
+            visibility[Landmark::LeftWrist as usize] = if hidden { 0.05 } else { 0.9 };
+            Pose { points, visibility, world: Vec::new(), presence: 1.0 }
+        };
+        let frame = |i: usize| TrackFrame {
+            index: FrameIndex(i as _),
+            time: Seconds(i as f64 / 30.0),
+            duplicate: false,
+            pose: Some(pose(i)),
+        };
+        Track { size: (200, 200), frames: (0..40).map(frame).collect() }
+    }
+
+    #[test]
+    fn a_hidden_hand_is_bridged_or_where_the_model_guesses_it() {
+        let track = hidden_swing();
+        let motion = Motion::from_track(&track);
+        let wrist_up = |guesses| {
+            let grid = Grid::new(&motion, guesses, 1.0, 60.0).unwrap();
+            let middle = grid.times.partition_point(|time| *time < 20.0 / 30.0);
+            -grid.points[middle][WRISTS[0]].y
+        };
+        assert!(wrist_up(None) < 0.0, "straight from where it was to where it is seen again");
+        assert!(wrist_up(Some(&track)) > 0.3, "{}", wrist_up(Some(&track)));
+    }
 }

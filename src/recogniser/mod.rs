@@ -40,9 +40,18 @@ pub struct Moment {
     pub spread: f32,
 }
 
-/// What the network says of a motion: moments in order of time for each of [`PACES`]; none where it can't be read.
+/// What the network says of a motion; without any reading where it can't be read.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Chances {
-    /// The readings in the order of [`PACES`].
-    pub readings: Vec<Vec<Moment>>,
+    /// One reading for each of [`PACES`], and one more where hidden points are known as the pose model guesses them.
+    pub readings: Vec<Paced>,
+}
+
+/// A motion as it reads at one pace.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Paced {
+    /// How many times slower than life it is taken to run.
+    pub pace: f64,
+    /// Moments in order of time.
+    pub moments: Vec<Moment>,
 }

@@ -1,9 +1,9 @@
 //! The network itself.
 
 use super::input::{CHANNELS, Grid};
-use super::{Chances, KINDS, Moment, PACES};
+use super::{Chances, KINDS, Moment, PACES, Paced};
 use crate::model::{ModelError, Places, SeriesCard, Session};
-use crate::pose::Motion;
+use crate::pose::{Motion, Track};
 use crate::units::Seconds;
 
 /// Name of the network among the models.
@@ -37,18 +37,21 @@ impl Recogniser {
         Ok(Self { session: Session::load_series(places, &card)?, card })
     }
 
-    /// Reads a motion at every pace; without any reading where the hips or another point are never seen.
+    /// Reads a motion at every pace; without any reading where the hips or another point are never seen. The `track` that the motion was
+    /// made of knows where the pose model guesses hidden points.
     ///
     /// # Errors
     /// [`ModelError::Session`] where the inference library fails.
-    pub fn read(&mut self, motion: &Motion) -> Result<Chances, ModelError> {
+    pub fn read(&mut self, motion: &Motion, track: Option<&Track>) -> Result<Chances, ModelError> {
         let mut readings = Vec::new();
-        for pace in PACES {
-            let Some(grid) = Grid::new(motion, pace, self.card.rate) else { return Ok(Chances::default()) };
+        let guesses = [None].into_iter().chain(track.map(Some));
+        for (guesses, pace) in guesses.flat_map(|guesses| PACES.map(|pace| (guesses, pace))) {
+            let Some(grid) = Grid::new(motion, guesses, pace, self.card.rate) else { continue };
             let plain = self.run(&grid.input(false))?;
             let mirrored = self.run(&grid.input(true))?;
             let pairs = grid.times.chunks_exact(SAMPLES_A_STEP).zip(plain.iter().zip(&mirrored));
-            readings.push(pairs.map(|(times, (plain, mirrored))| moment(times, plain, mirrored)).collect());
+            let moments = pairs.map(|(times, (plain, mirrored))| moment(times, plain, mirrored)).collect();
+            readings.push(Paced { pace, moments });
         }
         Ok(Chances { readings })
     }
