@@ -31,6 +31,9 @@ const STATED_HEIGHT: (f64, f64) = (0.02, 0.02);
 /// The model's body is of the player's stature to this share (1 standard deviation). From rendered players.
 const MODEL_SCALE: f64 = 0.02;
 
+/// The foot that the player stands on is told this far wrong along the line of sight, metres (1 standard deviation).
+const FOOT_DEPTH: f64 = 0.10;
+
 /// Fewer draws than this that fit what is known (effective number) don't tell the posterior.
 const FEWEST: f64 = 24.0;
 
@@ -149,7 +152,10 @@ impl Filmed {
             let Lens { middle, .. } = Lens::usual(size);
             Point2::new(middle.0, middle.1)
         });
-        let measured = is_whole.then(|| (weighted_median(&all, |c| c.stature), spread(&all, |c| c.stature)));
+        let measured = is_whole.then(|| {
+            let middle = weighted_median(&all, |c| c.stature);
+            (middle, spread(&all, |c| c.stature).hypot(MODEL_SCALE * middle))
+        });
         let stature = Stature::of(known.stature, measured);
         let draws = resampled(&all, &mut rng).map(|c| {
             let net = c.bearing.map_or(0.0, |bearing| bearing - c.stand.azimuth(foot).0);
@@ -364,7 +370,7 @@ fn weighed_by_lines(
     let roots: Vec<[[f64; UNKNOWNS]; UNKNOWNS]> =
         reading.fits.iter().map(|fit| root(&fit.covariance)).collect();
     let total: f64 = reading.fits.iter().map(|fit| fit.weight).sum();
-    let stated = known.stature.map(|stature| Stature::of(Some(stature), None));
+    let usual = Stature::of(known.stature, None);
     let mut all = Vec::with_capacity(DRAWN);
     for _ in 0..DRAWN {
         let mut at = rng.random::<f64>() * total;
@@ -393,11 +399,11 @@ fn weighed_by_lines(
         let Some((high, far)) = ground.stature_units(&stand).filter(|(high, _)| *high > 0.0) else {
             continue;
         };
-        let stature = height / high;
-        let mut weight = stated_place(known, height, far * stature);
-        if let Some(stated) = stated {
-            weight *= bell(stature, stated.metres.0, stated.metres.0 * stated.spread.hypot(MODEL_SCALE));
-        }
+        let as_seen = height / high;
+        let distance = far * as_seen;
+        let stature = as_seen * (1.0 + FOOT_DEPTH / distance * rng.sample::<f64, _>(StandardNormal));
+        let mut weight = stated_place(known, height, distance);
+        weight *= bell(stature, usual.metres.0, usual.metres.0 * usual.spread.hypot(MODEL_SCALE));
         if let Some(view) = known.lens.view {
             let focal = Lens::showing(known.lens.size, view).focal;
             weight *= bell(lens.focal, focal, 0.02 * focal);

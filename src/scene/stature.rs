@@ -12,7 +12,7 @@ const ASSUMED_SPREAD: f64 = 0.055;
 const STATED_SPREAD: f64 = 0.012;
 
 /// A stature that the court's lines tell no better than this (relative) is not taken from them.
-const MEASURED_SPREAD: f64 = 0.035;
+const MEASURED_SPREAD: f64 = 0.04;
 
 /// Where a stature comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
