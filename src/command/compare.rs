@@ -32,6 +32,10 @@ pub fn run(args: &CompareArgs) -> Result<Exit> {
     let staging = Part::begin(&folder)?;
     let Sessions { both: [before, after], failed } =
         sessions::read([&args.before, &args.after], season.as_ref(), args.quiet)?;
+    let targets = match after.recorded.height_cm() {
+        Some(height) => targets.for_height(height),
+        None => targets,
+    };
     let comparison = compare(&before, &after, &season.unwrap_or_default(), &targets);
     let paragraph = words::paragraph(&comparison);
     let sheet = sheet::sheet();

@@ -170,7 +170,7 @@ fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<Vec<draw:
 
 /// Prints a clip's results, or keeps them for the one document at the end.
 fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
-    let findings = plan.targets.findings(&results.observed());
+    let findings = plan.targets.for_height(results.height_cm()).findings(&results.observed());
     let document = ClipReportJson::of(&job.clip, &job.folder, results, &findings);
     if !plan.json {
         output::print(&summary::of(results, &job.folder, &findings))?;

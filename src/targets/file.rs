@@ -17,6 +17,7 @@ const KEY: &str = "drills";
 struct Entry {
     low: Option<f64>,
     high: Option<f64>,
+    height_cm: Option<f64>,
     margin: Option<f64>,
     #[serde(default)]
     primary: bool,
@@ -162,6 +163,12 @@ fn target(
     if entry.margin.is_some_and(|margin| margin <= 0.0) {
         return Err("margin must be above 0".to_owned());
     }
+    if entry.height_cm.is_some_and(|height| !(80.0..=250.0).contains(&height)) {
+        return Err("height_cm must be between 80 and 250".to_owned());
+    }
+    if entry.height_cm.is_some() && !measure.is_length() {
+        return Err(format!("height_cm is for lengths; {} does not grow with the player", measure.id));
+    }
     if entry.low.is_none() && entry.high.is_none() && entry.margin.is_none() {
         return Err("needs low, high or margin".to_owned());
     }
@@ -183,6 +190,7 @@ fn target(
         measure,
         low: entry.low,
         high: entry.high,
+        height_cm: entry.height_cm,
         margin: entry.margin,
         primary: entry.primary,
         conditions: conditions(entry.conditions)?,

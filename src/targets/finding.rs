@@ -3,8 +3,9 @@
 use super::{Circumstances, Exercise, Set, Target};
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure, Measurement};
+use crate::order::median;
 use crate::stats::dependence::inflation;
-use crate::stats::{Summary, TWO_SIDED_95, normal_cdf, t_quantile};
+use crate::stats::{MEDIAN_OVER_MEAN, Summary, TWO_SIDED_95, normal_cdf, t_quantile};
 use crate::stroke::{Sort, Stance};
 
 /// Nobody works on more than this at once.
@@ -15,9 +16,6 @@ const FEWEST_STROKES: usize = 3;
 
 /// A finding is told when the player's true value lies outside with at least this probability.
 const SURE_ENOUGH: f64 = 0.9;
-
-/// Standard error of a median in standard errors of a mean, √(π/2), for values that are nearly normal.
-const MEDIAN_OVER_MEAN: f64 = 1.2533;
 
 /// A stroke with its circumstances.
 #[derive(Debug, Clone)]
@@ -164,9 +162,55 @@ impl Set {
         by_kind(strokes).flat_map(of_one_kind).collect()
     }
 
+    /// What one or two strokes of a kind show of what targets ask for, in the order of a stroke: too few for a finding, and for
+    /// praise. Values of a low grade don't count. Empty for three strokes and more.
+    pub fn shown_by_few(&self, strokes: &[Observed<'_>]) -> Vec<Middle> {
+        let of_one_kind = |(sort, strokes): (Sort, Vec<&Observed<'_>>)| {
+            let few = strokes.len() < FEWEST_STROKES;
+            let ranges = self.targets.iter().filter(move |t| few && (t.low.is_some() || t.high.is_some()));
+            let of_target = |target: &Target| {
+                let fit = self.fit(target, &strokes)?;
+                let median_of = |of: fn(&Measurement) -> f64| median(fit.iter().map(of));
+                Some(Middle {
+                    target: target.clone(),
+                    sort,
+                    median: median_of(|found| found.value)?,
+                    plus_minus: median_of(|found| found.plus_minus)?,
+                    grade: fit.iter().map(|found| found.grade).min()?,
+                    strokes: fit.len(),
+                })
+            };
+            ranges.filter_map(of_target).collect::<Vec<_>>()
+        };
+        by_kind(strokes).flat_map(of_one_kind).collect()
+    }
+
     /// The middle of the strokes to which a target applies; `None` where too few of them have a value that counts.
     /// With it the values that count.
     fn middle(&self, target: &Target, sort: Sort, strokes: &[&Observed<'_>]) -> Option<(Middle, Vec<f64>)> {
+        let fit = self.fit(target, strokes)?;
+        if fit.len() < FEWEST_STROKES {
+            return None;
+        }
+        let values: Vec<f64> = fit.iter().map(|m| m.value).collect();
+        let summary = Summary::of(&values)?;
+        let shared = Summary::of(&fit.iter().map(|m| m.plus_minus).collect::<Vec<_>>())?.median;
+        let variance = summary.variance_of_mean(inflation(&values))?;
+        let own = t_quantile(0.975, values.len() as f64 - 1.0)? * MEDIAN_OVER_MEAN * variance.sqrt();
+        let middle = Middle {
+            target: target.clone(),
+            sort,
+            median: summary.median,
+            plus_minus: shared.hypot(own),
+            grade: fit.iter().map(|m| m.grade).min().unwrap_or(Grade::Low),
+            strokes: values.len(),
+        };
+        Some((middle, values))
+    }
+
+    /// The values that count of the strokes to which a target applies; `None` where another measure says the same better or most
+    /// of those strokes have no such value.
+    fn fit(&self, target: &Target, strokes: &[&Observed<'_>]) -> Option<Vec<Measurement>> {
         let place = Measure::place(target.measure.id)?;
         let mine: Vec<&Observed<'_>> = strokes
             .iter()
@@ -185,23 +229,7 @@ impl Set {
         }
         let fit: Vec<Measurement> =
             mine.iter().filter_map(|s| *s.values.get(place)?).filter(|value| is_fit(*value)).collect();
-        if fit.len() < FEWEST_STROKES || 2 * fit.len() < mine.len() {
-            return None;
-        }
-        let values: Vec<f64> = fit.iter().map(|m| m.value).collect();
-        let summary = Summary::of(&values)?;
-        let shared = Summary::of(&fit.iter().map(|m| m.plus_minus).collect::<Vec<_>>())?.median;
-        let variance = summary.variance_of_mean(inflation(&values))?;
-        let own = t_quantile(0.975, values.len() as f64 - 1.0)? * MEDIAN_OVER_MEAN * variance.sqrt();
-        let middle = Middle {
-            target: target.clone(),
-            sort,
-            median: summary.median,
-            plus_minus: shared.hypot(own),
-            grade: fit.iter().map(|m| m.grade).min().unwrap_or(Grade::Low),
-            strokes: values.len(),
-        };
-        Some((middle, values))
+        (!fit.is_empty() && 2 * fit.len() >= mine.len()).then_some(fit)
     }
 
     fn finding(&self, target: &Target, sort: Sort, strokes: &[&Observed<'_>]) -> Option<Finding> {
@@ -350,6 +378,20 @@ mod tests {
         let set = Set::parse(SET, "x").unwrap();
         let two = &strokes(&[("hand_behind_shoulder_cm", 40.0, 8.0, Grade::Good)])[..2];
         assert!(set.findings(two).is_empty(), "two strokes are no habit");
+    }
+
+    #[test]
+    fn one_stroke_is_shown_against_its_targets_and_is_no_finding() {
+        let set = Set::parse(SET, "x").unwrap();
+        let all = [
+            ("hand_behind_shoulder_cm", 40.0, 8.0, Grade::Good),
+            ("trunk_lean_at_finish_deg", 2.0, 8.0, Grade::Low),
+        ];
+        let strokes = strokes(&all);
+        let shown: Vec<(&str, usize)> =
+            set.shown_by_few(&strokes[..1]).iter().map(|m| (m.measure().id, m.strokes)).collect();
+        assert_eq!(shown, [("hand_behind_shoulder_cm", 1)]);
+        assert!(set.shown_by_few(&strokes).is_empty(), "five strokes are judged");
     }
 
     #[test]

@@ -86,6 +86,8 @@ pub struct Target {
     pub low: Option<f64>,
     /// The largest value that is still fine.
     pub high: Option<f64>,
+    /// The height of the player whom `low` and `high` are for, cm, where they grow with the player.
+    pub height_cm: Option<f64>,
     /// A change smaller than this does not matter.
     pub margin: Option<f64>,
     /// Whether the coach looks at this measure whatever the others show.
@@ -158,8 +160,41 @@ impl Set {
         self.of(measure).find(|target| target.is_for(stroke))
     }
 
+    /// The set for a player of this height, cm: limits that grow with the player, to whole centimetres.
+    #[must_use]
+    pub fn for_height(&self, height_cm: f64) -> Self {
+        let mut set = self.clone();
+        for target in &mut set.targets {
+            let Some(of) = target.height_cm else { continue };
+            let scaled = |limit: f64| (limit * height_cm / of).round();
+            (target.low, target.high) = (target.low.map(scaled), target.high.map(scaled));
+            target.height_cm = Some(height_cm);
+        }
+        set
+    }
+
     /// Whether a measure is one that the coach looks at whatever the others show.
     pub fn is_primary(&self, measure: &str) -> bool {
         self.of(measure).any(|target| target.primary)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn limits_grow_with_the_player_where_they_say_for_whom_they_are() {
+        let text = "[hand_behind_shoulder_cm]\nhigh = 45\nheight_cm = 175\nmargin = 5\nsource = 'x'\n\
+                    [stance_width_cm]\nhigh = 60\nsource = 'x'";
+        let set = Set::parse(text, "x").unwrap();
+        let high = |set: &Set, id: &str| set.of(id).next().unwrap().high;
+        let child = set.for_height(140.0);
+        assert_eq!(high(&child, "hand_behind_shoulder_cm"), Some(36.0));
+        assert_eq!(high(&child, "stance_width_cm"), Some(60.0), "says nothing of a height");
+        assert_eq!(high(&set.for_height(175.0), "hand_behind_shoulder_cm"), Some(45.0));
+        assert_eq!(high(&child.for_height(175.0), "hand_behind_shoulder_cm"), Some(45.0));
+        let error = Set::parse("[knee_bend_deg]\nlow = 1\nheight_cm = 175\nsource = 'x'", "x").unwrap_err();
+        assert!(error.to_string().contains("height_cm is for lengths"), "{error}");
     }
 }

@@ -128,8 +128,10 @@ fn of_measure(measure: &Measure) -> String {
     for (set, label) in [(Shipped::Club, "Target"), (Shipped::Drill, "Drill aim")] {
         for target in shipped(set).of(measure.id) {
             let Some(range) = target.range() else { continue };
-            let when = target.conditions.to_string();
-            let when = if when.is_empty() { String::new() } else { format!(" ({when})") };
+            let tall = target.height_cm.map(|height| format!("for a player of {height} cm"));
+            let when = Some(target.conditions.to_string()).filter(|when| !when.is_empty());
+            let when: Vec<String> = when.into_iter().chain(tall).collect();
+            let when = if when.is_empty() { String::new() } else { format!(" ({})", when.join("; ")) };
             paragraph(&mut text, label, &format!("{range}{when}. {}.", target.source));
         }
     }

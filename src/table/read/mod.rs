@@ -7,6 +7,7 @@ mod stroke;
 use std::path::{Path, PathBuf};
 
 use crate::error::ErrorKind;
+use crate::order::median;
 
 pub use clip::ReadClip;
 pub use find::{is_result, results_in};
@@ -133,6 +134,11 @@ impl Recorded {
     fn in_order_of_dates(&mut self) {
         self.strokes
             .sort_by(|a, b| a.date.cmp(&b.date).then(a.source.cmp(&b.source)).then(a.number.cmp(&b.number)));
+    }
+
+    /// The player's height, cm: the median of what the clips were measured with.
+    pub fn height_cm(&self) -> Option<f64> {
+        median(self.clips.iter().filter_map(|clip| clip.height_cm).map(|(height, _)| height))
     }
 
     /// The clip of a stroke.
