@@ -13,6 +13,7 @@ use crate::page::PageError;
 use crate::pose::FollowError;
 use crate::season::gather::GatherError;
 use crate::season::list::ListError;
+use crate::season::settings::SettingsError;
 use crate::table::by_hand::ByHandError;
 use crate::table::{ReadError, TableError};
 use crate::targets::TargetError;
@@ -140,6 +141,7 @@ pub enum Failure {
     Annotate(#[from] AnnotateError),
     Page(#[from] PageError),
     List(#[from] ListError),
+    Settings(#[from] SettingsError),
     Gather(#[from] GatherError),
     Json(#[from] serde_json::Error),
 }
@@ -168,6 +170,7 @@ impl Failure {
             Self::Annotate(error) => error.kind(),
             Self::Page(error) => error.kind(),
             Self::List(error) => error.kind(),
+            Self::Settings(error) => error.kind(),
             Self::Gather(error) => error.kind(),
         }
     }

@@ -1,5 +1,6 @@
 //! What was typed, resolved: each clip with the folder for its results, and what is known beforehand.
 
+use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
@@ -15,9 +16,11 @@ use crate::model::Device;
 use crate::pose::Side;
 use crate::scene::direction;
 use crate::scene::{NetSide, View};
+use crate::season::settings::SettingsError;
+use crate::season::{Known, Settings};
 use crate::table::exchange::Exchange;
 use crate::table::marks::Marks;
-use crate::table::{Decimal, Drill, Grip, Labels};
+use crate::table::{Decimal, Drill, Grip, Labels, SaidBy};
 use crate::targets;
 use crate::units::{Degrees, Metres};
 
@@ -64,6 +67,70 @@ pub struct Said {
     pub labels: Labels,
 }
 
+impl Said {
+    /// What was typed, and where that says nothing, what the first of the sources says that says anything, with what said it.
+    #[must_use]
+    pub fn completed(self, sources: &[(SaidBy, Known)]) -> Self {
+        let Self { mut stated, mut labels } = self;
+        let mut said_by = BTreeMap::new();
+        let mut note = |name: &'static str, by: Option<SaidBy>| {
+            said_by.extend(by.map(|by| (name, by)));
+        };
+        note("player", complete(&mut labels.player, sources, |known| known.player.clone()));
+        note("date", complete(&mut labels.date, sources, |known| known.date.clone()));
+        note("drill", complete(&mut labels.drill, sources, |known| known.drill));
+        note("grip", complete(&mut labels.grip, sources, |known| known.grip));
+        note("hand", complete(&mut stated.hand, sources, |known| known.hand));
+        note("view", complete(&mut stated.direction.view, sources, |known| known.view));
+        let metres = |cm: Option<f64>| cm.map(|cm| Metres(cm / 100.0));
+        note("height_cm", complete(&mut stated.height, sources, |known| metres(known.height_cm)));
+        note(
+            "racket_length_cm",
+            complete(&mut stated.racket_length, sources, |known| metres(known.racket_length_cm)),
+        );
+        note("fov", complete(&mut stated.field_of_view, sources, |known| known.fov.map(Degrees)));
+        note("capture_fps", complete(&mut stated.capture_rate, sources, |known| known.capture_fps));
+        stated.shadow = labels.drill == Some(Drill::Shadow);
+        labels.said_by = said_by;
+        Self { stated, labels }
+    }
+
+    /// What was typed of a clip, and what the settings beside it say.
+    ///
+    /// # Errors
+    /// [`SettingsError`].
+    pub fn with_settings(self, settings: Option<&Settings>) -> Self {
+        let known = settings.map(|settings| {
+            // Whose clips these are may stand in the settings themselves.
+            let whose = self.labels.player.clone().or_else(|| settings.of(None).player);
+            (SaidBy::Settings, settings.of(whose.as_deref()))
+        });
+        self.completed(known.as_slice())
+    }
+}
+
+/// Takes a value from the first source that has one, where there is none; answers with what has said it.
+fn complete<T>(
+    value: &mut Option<T>,
+    sources: &[(SaidBy, Known)],
+    of: impl Fn(&Known) -> Option<T>,
+) -> Option<SaidBy> {
+    if value.is_some() {
+        return Some(SaidBy::CommandLine);
+    }
+    let (by, found) = sources.iter().find_map(|(by, known)| Some((*by, of(known)?)))?;
+    *value = Some(found);
+    Some(by)
+}
+
+/// The settings in the folder of a clip.
+///
+/// # Errors
+/// [`SettingsError`].
+pub fn settings_beside(clip: &Path) -> Result<Option<Settings>, SettingsError> {
+    Settings::of_folder(clip.parent().unwrap_or_else(|| Path::new("")))
+}
+
 /// How results are written.
 #[derive(Debug, Clone, Default)]
 pub struct Output {
@@ -86,6 +153,8 @@ pub struct Output {
 pub struct Pictures {
     /// Stills.
     pub stills: bool,
+    /// Only one still of each kind, the contact of the most typical stroke, for a player's page over many sessions.
+    pub contact_alone: bool,
     /// The annotated clip.
     pub annotated: bool,
     /// Whether faces are made unrecognisable.
@@ -97,7 +166,7 @@ pub struct Pictures {
 impl Pictures {
     /// Whether any are.
     pub fn are_wanted(&self) -> bool {
-        self.stills || self.annotated
+        self.stills || self.contact_alone || self.annotated
     }
 }
 
@@ -144,10 +213,12 @@ impl Plan {
         said.labels.date = date;
         said.stated.subject = subject;
         let several = clips.len() > 1;
+        let settings = clips.iter().map(|clip| settings_beside(clip)).collect::<Result<Vec<_>, _>>()?;
         let jobs: Vec<Job> = clips
             .into_iter()
-            .map(|clip| Job {
-                said: said.clone(),
+            .zip(&settings)
+            .map(|(clip, settings)| Job {
+                said: said.clone().with_settings(settings.as_ref()),
                 ..Job::of(&clip, folder_of(&clip, out.as_deref(), several))
             })
             .collect();
@@ -165,7 +236,7 @@ impl Plan {
         let mut how = how(&output);
         how.marks_template = marks_template;
         how.exchange = export.into_iter().map(exchange).collect();
-        let targets = targets::Set::asked_for(method.targets.as_deref())?;
+        let targets = targets::Set::asked_for(targets_named(&method, &settings)?.as_deref())?;
         if page.review || page.card {
             let mut review = review::Plan::resolve(page.note.as_deref(), page.before.as_deref(), &targets)?;
             (review.page, review.card) = (page.review, page.card);
@@ -174,6 +245,7 @@ impl Plan {
         how.pictures = Pictures {
             // The page shows them, and the next session's page beside its own.
             stills: pictures.stills || page.review || page.card,
+            contact_alone: false,
             annotated: pictures.annotated,
             blur_faces: pictures.blur_faces,
             targets: targets.clone(),
@@ -187,6 +259,21 @@ impl Plan {
             quiet: output.quiet,
             json: output.json,
         })
+    }
+}
+
+/// The targets that were asked for: by the option, else by the settings beside the clips.
+fn targets_named(method: &MethodArgs, settings: &[Option<Settings>]) -> Result<Option<PathBuf>, UsageError> {
+    let mut named = settings.iter().map(|settings| settings.as_ref().and_then(|s| s.targets.clone()));
+    let first = named.next().flatten();
+    match &method.targets {
+        Some(targets) => Ok(Some(targets.clone())),
+        None if named.all(|other| other == first) => Ok(first),
+        None => Err(UsageError(
+            "the settings beside the clips (toeline.toml) name different targets; give --targets, or measure the clips one \
+             folder at a time"
+                .to_owned(),
+        )),
     }
 }
 
@@ -246,6 +333,7 @@ pub fn said(input: &InputArgs, planar: bool) -> Said {
         date: None,
         drill: input.drill.map(drill),
         grip: input.grip.map(grip),
+        ..Labels::default()
     };
     Said { stated: Stated { planar, ..stated(input) }, labels }
 }

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::exit::{Exit, Failure, Result, UsageError};
 use super::measure::measure;
-use super::plan::{Job, Output, folder_of};
+use super::plan::{Job, Output, folder_of, settings_beside};
 use super::progress::Progress;
 use super::{interrupt, output};
 use crate::analyse::{Analyser, Method};
@@ -75,7 +75,8 @@ fn measure_first(clips: &[&Path], quiet: bool) -> Result<Vec<(PathBuf, Failure)>
     interrupt::listen();
     let mut analyser = Analyser::new(&Method::default())?;
     for clip in clips {
-        let job = Job::of(clip, folder_of(clip, None, false));
+        let mut job = Job::of(clip, folder_of(clip, None, false));
+        job.said = job.said.with_settings(settings_beside(clip)?.as_ref());
         let mut progress = Progress::new(&job.name, quiet);
         match measure(&job, None, &Output::default(), &mut analyser, &mut progress) {
             Ok(_) => {}

@@ -12,9 +12,12 @@ use crate::table::{Drill, Grip};
 pub const COLUMNS: [&str; 9] =
     ["file", "player", "date", "view", "drill", "height_cm", "hand", "grip", "capture_fps"];
 
-/// Limits of what a table may say, as the options have them.
-const HEIGHTS: std::ops::RangeInclusive<f64> = 80.0..=250.0;
-const RATES: std::ops::RangeInclusive<f64> = 1.0..=10_000.0;
+/// Words and limits of what a table or settings may say, as the options have them.
+pub(super) const HEIGHTS: std::ops::RangeInclusive<f64> = 80.0..=250.0;
+pub(super) const VIEWS: [View; 4] = [View::Side, View::Back, View::Front, View::Diagonal];
+pub(super) const RATES: std::ops::RangeInclusive<f64> = 1.0..=10_000.0;
+pub(super) const FIELDS_OF_VIEW: std::ops::RangeInclusive<f64> = 10.0..=150.0;
+pub(super) const RACKETS: std::ops::RangeInclusive<f64> = 40.0..=75.0;
 
 /// What is known of a clip beforehand.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -35,6 +38,10 @@ pub struct Known {
     pub grip: Option<Grip>,
     /// The camera's rate.
     pub capture_fps: Option<f64>,
+    /// The lens's horizontal field of view, degrees.
+    pub fov: Option<f64>,
+    /// The racket's length, cm.
+    pub racket_length_cm: Option<f64>,
 }
 
 impl Known {
@@ -49,6 +56,8 @@ impl Known {
             hand: self.hand.or(other.hand),
             grip: self.grip.or(other.grip),
             capture_fps: self.capture_fps.or(other.capture_fps),
+            fov: self.fov.or(other.fov),
+            racket_length_cm: self.racket_length_cm.or(other.racket_length_cm),
         }
     }
 }
@@ -115,14 +124,13 @@ impl Line {
         let known = Known {
             player: table.cell(row, "player").map(str::to_owned),
             date: date.transpose()?,
-            view: word(table, row, "view", &[View::Side, View::Back, View::Front, View::Diagonal], |v| {
-                v.name()
-            })?,
+            view: word(table, row, "view", &VIEWS, |v| v.name())?,
             drill: word(table, row, "drill", &Drill::ALL, Drill::name)?,
             height_cm: within("height_cm", HEIGHTS)?,
             hand: word(table, row, "hand", &[Side::Left, Side::Right], Side::name)?,
             grip: word(table, row, "grip", &Grip::ALL, Grip::name)?,
             capture_fps: within("capture_fps", RATES)?,
+            ..Known::default()
         };
         Ok(Self { line: row.line, file, known })
     }

@@ -1,11 +1,13 @@
 //! The clips of a folder, with what names and `season.csv` say of each.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
 use super::known::{Known, Table};
 use super::names;
+use super::settings::{Settings, SettingsError};
 use crate::error::ErrorKind;
 use crate::table::by_hand::ByHandError;
 use crate::video::is_clip;
@@ -25,6 +27,8 @@ pub struct Listed {
     pub path: PathBuf,
     /// What `season.csv` says of it.
     pub by_table: Known,
+    /// What the settings of its folder and of those above it say, the nearest first.
+    pub settings: Vec<Settings>,
     /// What names say of it.
     pub by_names: Known,
 }
@@ -53,6 +57,9 @@ pub enum ListError {
     /// The table beside the clips can't be used.
     #[error(transparent)]
     Table(#[from] ByHandError),
+    /// Settings beside the clips can't be used.
+    #[error(transparent)]
+    Settings(#[from] SettingsError),
 }
 
 impl ListError {
@@ -61,6 +68,7 @@ impl ListError {
         match self {
             Self::Folder { .. } => ErrorKind::Input,
             Self::Table(error) => error.kind(),
+            Self::Settings(error) => error.kind(),
         }
     }
 }
@@ -79,16 +87,16 @@ impl Season {
         let path = folder.join(TABLE);
         let table = if path.is_file() { Some(Table::read(&path)?) } else { None };
         let mut used = vec![false; table.as_ref().map_or(0, |table| table.lines.len())];
-        let clips = files
-            .into_iter()
-            .map(|file| {
-                let said = names::Said::by(&file);
-                let by_names =
-                    Known { player: said.player, date: said.date, drill: said.drill, ..Known::default() };
-                let by_table = table.as_ref().map(|table| table.of(&file, &mut used)).unwrap_or_default();
-                Listed { path: folder.join(&file), by_table, by_names, file }
-            })
-            .collect();
+        let mut known = BTreeMap::new();
+        let mut clips = Vec::new();
+        for file in files {
+            let said = names::Said::by(&file);
+            let by_names =
+                Known { player: said.player, date: said.date, drill: said.drill, ..Known::default() };
+            let by_table = table.as_ref().map(|table| table.of(&file, &mut used)).unwrap_or_default();
+            let settings = settings_of(folder, &file, &mut known)?;
+            clips.push(Listed { path: folder.join(&file), by_table, settings, by_names, file });
+        }
         let unused = table.iter().flat_map(|table| &table.lines).zip(&used).filter(|(_, used)| !**used);
         let notes = unused
             .map(|(line, _)| {
@@ -97,6 +105,24 @@ impl Season {
             .collect();
         Ok(Self { clips, notes })
     }
+}
+
+/// The settings beside a clip and in the folders above it, up to the season's. `known` holds those of folders already read.
+fn settings_of(
+    folder: &Path,
+    file: &str,
+    known: &mut BTreeMap<PathBuf, Option<Settings>>,
+) -> Result<Vec<Settings>, SettingsError> {
+    let mut found = Vec::new();
+    for within in Path::new(file).ancestors().skip(1) {
+        let place = folder.join(within);
+        let settings = match known.get(&place) {
+            Some(settings) => settings.clone(),
+            None => known.entry(place.clone()).or_insert(Settings::of_folder(&place)?).clone(),
+        };
+        found.extend(settings);
+    }
+    Ok(found)
 }
 
 fn walk(

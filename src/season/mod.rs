@@ -5,9 +5,11 @@ pub mod group;
 pub mod known;
 pub mod list;
 pub mod names;
+pub mod settings;
 pub mod tables;
 
 pub use gather::{ClipLine, Gathered, GatheredClip, State};
 pub use group::{Group, Session};
 pub use known::Known;
 pub use list::{Listed, Season};
+pub use settings::Settings;

@@ -38,7 +38,7 @@ pub use headline::{Headline, counted, headlines};
 pub use notes::Notes;
 pub use package::Package;
 pub use read::{ReadClip, ReadError, ReadStroke, Recorded};
-pub use results::{Drill, Grip, Labels, ModelNote, Results};
+pub use results::{Drill, Grip, Labels, ModelNote, Results, SaidBy};
 pub use workbook::Workbook;
 
 /// The file of the workbook.

@@ -1,9 +1,11 @@
 //! `clip.json`: how a clip's numbers came about, given and estimated values, networks, checksums, versions, warnings.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use super::cell::rounded;
-use super::results::{ModelNote, Results};
+use super::results::{ModelNote, Results, SaidBy};
 use super::warnings;
 use crate::measure::clip::Corrected;
 use crate::pose::Side;
@@ -249,6 +251,9 @@ struct LabelNote {
     date: Option<String>,
     drill: Option<&'static str>,
     grip: Option<&'static str>,
+    /// What said each of the things that were said of clip and player.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    said_by: BTreeMap<&'static str, SaidBy>,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -306,6 +311,7 @@ impl Notes {
                 date: results.labels.date.clone(),
                 drill: results.labels.drill.map(super::Drill::name),
                 grip: results.labels.grip.map(super::Grip::name),
+                said_by: results.labels.said_by.clone(),
             },
             model: results.model.clone(),
             detectors: results.detectors.to_vec(),

@@ -1,5 +1,7 @@
 //! What the tables are made from.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::measure::clip::{ClipMeasures, Seen, Stated};
@@ -76,6 +78,28 @@ pub struct Labels {
     pub drill: Option<Drill>,
     /// How the racket is held.
     pub grip: Option<Grip>,
+    /// Of everything that was said of clip and player, here and in what the numbers depend on, what said it.
+    pub said_by: BTreeMap<&'static str, SaidBy>,
+}
+
+/// What has said something of a clip; the first counts most.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum SaidBy {
+    /// An option.
+    #[serde(rename = "command line")]
+    CommandLine,
+    /// The table of a season.
+    #[serde(rename = "season.csv")]
+    Table,
+    /// The settings beside the clips or above them.
+    #[serde(rename = "toeline.toml")]
+    Settings,
+    /// Names of files and folders.
+    #[serde(rename = "names")]
+    Names,
+    /// The video file itself.
+    #[serde(rename = "the clip")]
+    Clip,
 }
 
 /// A network that took part.
@@ -125,6 +149,11 @@ pub struct Results<'a> {
 }
 
 impl<'a> Results<'a> {
+    /// The player's height as it was used, cm.
+    pub fn height_cm(&self) -> f64 {
+        100.0 * self.measures.filmed.stature.metres.0
+    }
+
     /// The strokes as targets judge them.
     pub fn observed(&self) -> Vec<Observed<'a>> {
         let (grip, drill) = (self.labels.grip.map(Grip::name), self.labels.drill.map(Drill::name));

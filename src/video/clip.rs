@@ -58,6 +58,12 @@ const FOCAL_LENGTH_KEYS: [&str; 2] = [
     "com.apple.quicktime.camera.focal_length.35mm_equivalent-eng",
 ];
 
+/// Where cameras write when they recorded: the first in the camera's own time, the second in UTC.
+const RECORDED_KEYS: [&str; 2] = ["com.apple.quicktime.creationdate", "creation_time"];
+
+/// Cameras whose clock was never set write an earlier year.
+const FIRST_YEAR: u32 = 2000;
+
 /// What a file says of itself, and what its first picture shows.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -94,6 +100,8 @@ pub struct ClipInfo {
     pub first_picture: Option<Seconds>,
     /// Focal length in mm as on 35 mm film, where the camera has written it down.
     pub focal_length_35mm: Option<f64>,
+    /// The day on which the camera recorded it, `YYYY-MM-DD`, where the camera has written it down.
+    pub recorded_on: Option<String>,
 }
 
 impl ClipInfo {
@@ -159,6 +167,7 @@ impl Clip {
         let stated_frames = u64::try_from(stream.frames()).ok().filter(|frames| *frames > 0);
         let has_audio = input.streams().best(media::Type::Audio).is_some();
         let focal_length_35mm = focal_length(&input, &stream);
+        let recorded_on = RECORDED_KEYS.iter().find_map(|key| day(&text(input.metadata().get(key))?));
         let rewritten = input.metadata().get("encoder").is_some();
         let stream_index = stream.index();
 
@@ -191,6 +200,7 @@ impl Clip {
             rewritten,
             first_picture: first.timestamp().filter(|_| tick > 0.0).map(|stamp| Seconds(stamp as f64 * tick)),
             focal_length_35mm,
+            recorded_on,
         };
         let opened = Opened {
             info,
@@ -340,6 +350,15 @@ fn clock(text: &str) -> Option<f64> {
     text.trim().split(':').try_fold(0.0, |sum, part| part.parse::<f64>().ok().map(|part| sum * 60.0 + part))
 }
 
+/// The day of a time such as `2025-06-14T10:15:30.000000Z`; `None` where there is no such day or the clock was never set.
+fn day(text: &str) -> Option<String> {
+    let day = text.trim().get(..10)?;
+    let mut parts = day.splitn(3, '-').map(|part| part.parse::<u32>().ok());
+    let (year, month, date) = (parts.next()??, parts.next()??, parts.next()??);
+    let is_day = year >= FIRST_YEAR && (1..=12).contains(&month) && (1..=31).contains(&date);
+    is_day.then(|| format!("{year:04}-{month:02}-{date:02}"))
+}
+
 /// A metadata value, if it is text: FFmpeg hands on whatever bytes the file has.
 fn text(value: Option<&str>) -> Option<String> {
     std::str::from_utf8(value?.as_bytes()).ok().map(str::to_owned)
@@ -363,6 +382,14 @@ mod tests {
     fn clocks() {
         assert_eq!(clock("00:01:02.5"), Some(62.5));
         assert_eq!(clock("soon"), None);
+    }
+
+    #[test]
+    fn days() {
+        assert_eq!(day("2025-06-14T10:15:30.000000Z").as_deref(), Some("2025-06-14"));
+        assert_eq!(day("2025-06-14T23:15:30+0200").as_deref(), Some("2025-06-14"));
+        assert_eq!(day("1970-01-01T00:00:00.000000Z"), None, "the clock was never set");
+        assert_eq!((day("2025-13-14"), day("yesterday"), day("")), (None, None, None));
     }
 
     #[test]

@@ -10,11 +10,11 @@ use sha2::{Digest, Sha256};
 use super::super::exit::Result;
 use super::super::plan::{Job, Said};
 use crate::analyse::Networks;
-use crate::season::Known;
-use crate::season::Listed;
+use crate::season::names::whole_date;
+use crate::season::{Known, Listed};
 use crate::table::marks::Marks;
-use crate::table::{TableError, hex, notes, sha256};
-use crate::units::Metres;
+use crate::table::{SaidBy, TableError, hex, notes, sha256};
+use crate::video::Clip;
 
 /// The file in a clip's folder that says what its results were made from.
 const STAMP: &str = "season.json";
@@ -71,13 +71,14 @@ impl Look {
 }
 
 impl Entry {
-    /// What `season.csv` says of a clip counts most, then options, then names.
+    /// Options count most, then what `season.csv` says of a clip, then settings, then names.
     pub fn new(
         clip: Listed,
         options: &Said,
         results: &Path,
         networks: &Networks,
         marks: Option<&Marks>,
+        blur_faces: bool,
     ) -> Result<Self> {
         let said = said(&clip, options);
         let name = clip.file.rsplit('/').next().unwrap_or(&clip.file);
@@ -86,7 +87,7 @@ impl Entry {
             None => String::new(),
         };
         let settings = format!(
-            "{} {} {:?} {}\n{:?}\n{marks}",
+            "{} {} {:?} {}\n{:?}\n{blur_faces}\n{marks}",
             env!("CARGO_PKG_VERSION"),
             notes::FORMAT,
             said,
@@ -145,26 +146,99 @@ impl Entry {
 
 /// Everything that is said of a clip.
 fn said(clip: &Listed, options: &Said) -> Said {
-    let stated = &options.stated;
-    let by_options = Known {
-        player: options.labels.player.clone(),
-        drill: options.labels.drill,
-        grip: options.labels.grip,
-        hand: stated.hand,
-        view: stated.direction.view,
-        height_cm: None,
-        date: None,
-        capture_fps: stated.capture_rate,
+    let by_settings = |player: Option<&str>| {
+        clip.settings.iter().fold(Known::default(), |known, settings| known.or(settings.of(player)))
     };
-    let known = clip.by_table.clone().or(by_options).or(clip.by_names.clone());
-    let mut said = options.clone();
-    said.labels.player = known.player;
-    said.labels.date = known.date;
-    said.labels.drill = known.drill;
-    said.labels.grip = known.grip;
-    said.stated.hand = known.hand;
-    said.stated.direction.view = known.view;
-    said.stated.height = clip.by_table.height_cm.map(|height| Metres(height / 100.0)).or(stated.height);
-    said.stated.capture_rate = known.capture_fps;
-    said
+    // Whose clip it is decides what settings say of it, and may stand in them.
+    let whose = options.labels.player.clone().or(clip.by_table.player.clone());
+    let whose = whose.or_else(|| by_settings(None).player).or(clip.by_names.player.clone());
+    let mut sources = vec![
+        (SaidBy::Table, clip.by_table.clone()),
+        (SaidBy::Settings, by_settings(whose.as_deref())),
+        (SaidBy::Names, clip.by_names.clone()),
+    ];
+    if sources.iter().all(|(_, known)| known.date.is_none()) {
+        sources.push((SaidBy::Clip, Known { date: recorded_on(&clip.path), ..Known::default() }));
+    }
+    options.clone().completed(&sources)
+}
+
+/// The day on which a clip was recorded, as it says itself. What can't be opened is told of when it is to be measured.
+fn recorded_on(clip: &Path) -> Option<String> {
+    let day = Clip::open(clip, None).ok()?.info().recorded_on.clone()?;
+    whole_date(&day).then_some(day)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::season::Settings;
+    use crate::units::{Degrees, Metres};
+
+    fn settings(text: &str) -> Settings {
+        let place = tempfile::tempdir().unwrap();
+        fs::write(place.path().join("toeline.toml"), text).unwrap();
+        Settings::of_folder(place.path()).unwrap().unwrap()
+    }
+
+    #[test]
+    fn options_count_most_then_the_table_then_settings_then_names() {
+        let known = |height_cm: f64, player: &str| Known {
+            height_cm: Some(height_cm),
+            player: Some(player.to_owned()),
+            ..Known::default()
+        };
+        let mut clip = Listed {
+            file: "P04/a.mp4".to_owned(),
+            path: PathBuf::new(),
+            by_table: known(172.0, "P02"),
+            settings: vec![
+                settings("fov = 60\nplayer = 'P03'\n[player.P02]\nheight_cm = 173"),
+                settings("fov = 70\ngrip = 'eastern'"),
+            ],
+            by_names: known(174.0, "P04"),
+        };
+        let mut options = Said::default();
+        options.labels.player = Some("P01".to_owned());
+        options.stated.height = Some(Metres(1.71));
+        let told = |clip: &Listed, options: &Said| {
+            let Said { stated, labels } = said(clip, options);
+            let by = |name: &str| labels.said_by.get(name).copied();
+            let height = stated.height.map(|height| (100.0 * height.0).round());
+            (labels.player.clone(), by("player"), height, by("height_cm"))
+        };
+        let player = |code: &str| Some(code.to_owned());
+        let typed = Some(SaidBy::CommandLine);
+        assert_eq!(told(&clip, &options), (player("P01"), typed, Some(171.0), typed));
+        let nothing = Said::default();
+        let table = Some(SaidBy::Table);
+        assert_eq!(told(&clip, &nothing), (player("P02"), table, Some(172.0), table));
+        clip.by_table.height_cm = None;
+        let settings = Some(SaidBy::Settings);
+        assert_eq!(told(&clip, &nothing), (player("P02"), table, Some(173.0), settings));
+        clip.by_table = Known::default();
+        // The settings say another player, of whom they know nothing more: so names tell the height.
+        let names = Some(SaidBy::Names);
+        assert_eq!(told(&clip, &nothing), (player("P03"), settings, Some(174.0), names));
+        // The nearest folder's settings count most; what they leave open, the folder's above says.
+        let Said { stated, labels } = said(&clip, &nothing);
+        assert_eq!(stated.field_of_view, Some(Degrees(60.0)));
+        assert_eq!(labels.grip.map(crate::table::Grip::name), Some("eastern"));
+        clip.settings.clear();
+        assert_eq!(told(&clip, &nothing), (player("P04"), names, Some(174.0), names));
+    }
+
+    #[test]
+    fn no_hit_is_listened_for_in_shadow_swings_whatever_says_that_they_are() {
+        let drill = Some(crate::table::Drill::Shadow);
+        let by_names = Known { drill, ..Known::default() };
+        let clip = Listed {
+            file: "shadow.mp4".to_owned(),
+            path: PathBuf::new(),
+            by_table: Known::default(),
+            settings: Vec::new(),
+            by_names,
+        };
+        assert!(said(&clip, &Said::default()).stated.shadow);
+    }
 }
