@@ -222,6 +222,9 @@ pub struct SeasonArgs {
     pub gather: bool,
     #[command(flatten)]
     pub output: OutputArgs,
+    /// Make all faces unrecognisable in the players' pages
+    #[arg(long, help_heading = OUTPUT)]
+    pub blur_faces: bool,
     /// Where to make the folder `season` for the results [default: in the folder of the clips]
     #[arg(short, long, value_name = "DIR", help_heading = OUTPUT)]
     pub out: Option<PathBuf>,
@@ -234,7 +237,10 @@ fn season_help() -> String {
     format!(
         "Dates (2025-06-14, 20250614), player codes (P01) and drills are read from the names of files and folders. A table \
          season.csv in the folder can say more, with one line for a clip or for a whole folder; all columns but the \
-         first may be left out:\n  {}\nIt counts more than the options, and they count more than names.\nStop at any \
+         first may be left out:\n  {}\nSettings that stay can be put into toeline.toml, in the folder or \
+         in folders below it:\n  height_cm = 178\n  fov = 65\n  racket_length_cm = 68.5\n  targets = \"drill\"\n  \
+         [player.P01]\n  height_cm = 181\n  hand = \"left\"\nOptions count most, then season.csv, then toeline.toml, \
+         then names, then the date that the clip's file holds; clip.json says which it was.\nStop at any \
          time: the same command continues where it stopped. Clips that have not changed are not measured again.",
         SEASON_COLUMNS.join(",")
     )

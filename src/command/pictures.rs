@@ -8,9 +8,13 @@ use super::plan::Pictures;
 use crate::analyse::{Analyser, Analysis, Observer, Part, Watched};
 use crate::draw::annotated;
 use crate::draw::blur::Heads;
-use crate::draw::still::{self, Stills};
+use crate::draw::still::{self, Instant, Role, Stills};
+use crate::stroke::Boundary;
 use crate::table::{Drill, Grip, Results};
 use crate::video::{Clip, Frame, Frames, Picture, Sound, VideoError};
+
+/// The moment that shows most of a stroke.
+const CONTACT: Instant = Instant::Boundary(Boundary::Contact);
 
 /// How much of drawing looking for other people's heads is.
 const COVERING: f64 = 0.4;
@@ -40,11 +44,17 @@ pub fn draw(
     };
     let (motion, measures) = (results.motion, results.measures);
     let labels = results.labels;
-    let chosen =
-        still::chosen(measures, &wanted.targets, labels.grip.map(Grip::name), labels.drill.map(Drill::name));
+    let targets = wanted.targets.for_height(results.height_cm());
+    let mut chosen =
+        still::chosen(measures, &targets, labels.grip.map(Grip::name), labels.drill.map(Drill::name));
     let mut needed = also.clone();
     if wanted.stills {
         needed.extend(still::pictures_of(motion, measures, &chosen));
+    } else if wanted.contact_alone {
+        // What has no picture isn't drawn: of these strokes contact alone.
+        chosen.retain(|chosen| chosen.roles.contains(&Role::Typical));
+        let strokes = chosen.iter().map(|chosen| &measures.strokes[chosen.place].stroke);
+        needed.extend(still::pictures_needed(motion, strokes.map(|s| (s, CONTACT))));
     }
     let mut kept: BTreeMap<usize, Picture> = BTreeMap::new();
     let mut part = Part::new(observer, drawing, 1.0);
@@ -65,11 +75,15 @@ pub fn draw(
         let file = folder.join("annotated.mp4");
         annotated::write(&file, motion, measures, sound.as_ref(), frames)?;
     } else {
+        let last = needed.iter().next_back().copied();
         for frame in frames {
-            let _: Frame = frame?;
+            let frame: Frame = frame?;
+            if last.is_none_or(|last| frame.index.0 >= last) {
+                break;
+            }
         }
     }
-    if wanted.stills {
+    if wanted.stills || wanted.contact_alone {
         Stills::new(motion, measures, &kept).write(&folder.join(still::FOLDER), &chosen)?;
     }
     Ok(kept)

@@ -82,7 +82,7 @@ impl Plan {
 
     /// Numbers of the clip's pictures that show the findings.
     pub fn pictures_needed(&self, results: &Results<'_>) -> BTreeSet<usize> {
-        let findings = self.targets.findings(&results.observed());
+        let findings = self.targets.for_height(results.height_cm()).findings(&results.observed());
         let shown = findings.iter().filter_map(|finding| {
             let (stroke, instant) = showing(finding, results)?;
             Some((&stroke.stroke, instant))
@@ -103,8 +103,10 @@ impl Plan {
         seen: &BTreeMap<usize, Picture>,
     ) -> Result<()> {
         let observed = results.observed();
-        let findings = self.targets.findings(&observed);
-        let met = self.targets.met(&observed);
+        let targets = self.targets.for_height(results.height_cm());
+        let findings = targets.findings(&observed);
+        let met = targets.met(&observed);
+        let few = targets.shown_by_few(&observed);
         let of_stroke = |number: usize| {
             let strokes = &results.measures.strokes;
             strokes.iter().find(|stroke| stroke.number == number).map(|stroke| stroke.stroke.sort())
@@ -127,6 +129,7 @@ impl Plan {
             results,
             findings: &findings,
             met: &met,
+            few: &few,
             note: self.note.as_deref(),
             pictures: &pictures,
             charts,
@@ -155,7 +158,8 @@ impl Plan {
     ) -> Result<Before> {
         let name = dated(results.clip, results.labels.date.as_deref());
         let after = Session { name, recorded: Recorded::at(folder)? };
-        let comparison = compare::compare(&earlier.session, &after, &Recorded::default(), &self.targets);
+        let targets = self.targets.for_height(results.height_cm());
+        let comparison = compare::compare(&earlier.session, &after, &Recorded::default(), &targets);
         let mut pairs: Vec<Pair> = Vec::new();
         for id in page::telling(&comparison) {
             let Some(moment) = Measure::find(id).map(Instant::of) else { continue };

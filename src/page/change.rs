@@ -64,7 +64,7 @@ impl<'a> Change<'a> {
             rows: Vec::new(),
             chart: None,
         };
-        (change.lead, change.named) = told(comparison);
+        (change.lead, change.named) = told(comparison, MOST_NAMED);
         if comparison.refused.is_some() {
             return Ok(change);
         }
@@ -78,8 +78,8 @@ impl<'a> Change<'a> {
     }
 }
 
-/// What a player should hear of two sessions: a sentence, and the changes that matter most.
-pub fn told(comparison: &Comparison) -> (String, Vec<Named>) {
+/// What a player should hear of two sessions: a sentence, and the changes that matter most, so many at most.
+pub fn told(comparison: &Comparison, most: usize) -> (String, Vec<Named>) {
     if let Some(why) = &comparison.refused {
         return (format!("The two sessions can't be compared: {why}."), Vec::new());
     }
@@ -88,18 +88,22 @@ pub fn told(comparison: &Comparison) -> (String, Vec<Named>) {
     };
     let (changed, same, unclear) = (of(Verdict::Changed), of(Verdict::Same), of(Verdict::Unclear));
     let is_described = changed.is_empty() && unclear.is_empty() && same.is_empty();
-    let told = worth_telling(&if is_described { of(Verdict::Described) } else { changed }, comparison);
+    let described = || of(Verdict::Described).into_iter().filter(|row| row.weight() >= 1.0).collect();
+    let told = worth_telling(&if is_described { described() } else { changed }, comparison);
     let lead = match told.len() {
+        0 if is_described => {
+            "There are too few strokes to tell a change from chance, and no difference is large.".to_owned()
+        }
         _ if is_described => {
             "There are too few strokes to tell a change from chance. The largest differences are only described:"
                 .to_owned()
         }
         0 => "No measure has clearly changed.".to_owned(),
         1 => "One thing has clearly changed:".to_owned(),
-        count if count <= MOST_NAMED => format!("{} things have clearly changed:", number(count)),
-        _ => format!("The {} changes that matter most:", number(MOST_NAMED).to_lowercase()),
+        count if count <= most => format!("{} things have clearly changed:", number(count)),
+        _ => format!("The {} changes that matter most:", number(most).to_lowercase()),
     };
-    (lead, told.iter().take(MOST_NAMED).filter_map(|row| named(row)).collect())
+    (lead, told.iter().take(most).filter_map(|row| named(row)).collect())
 }
 
 /// The measures whose pictures show the changes, what matters most first.

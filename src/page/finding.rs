@@ -97,7 +97,7 @@ pub fn why_none(strokes: usize, fit: bool) -> &'static str {
             "No stroke was found in this clip, so there is nothing to judge. How to film better is told below."
         }
         (1 | 2, _) => {
-            "One or two strokes are no habit: a finding needs at least three. The numbers are in the table below."
+            "One or two strokes are no habit, so nothing is called a fault: that needs at least three. Film five or more in a row."
         }
         (_, false) => {
             "Nothing is named, because no number of this clip is sure enough to be held against a target. How to film \

@@ -33,11 +33,20 @@ impl Image {
     /// # Errors
     /// [`PageError::Image`] where its size doesn't fit its pixels or it can't be encoded.
     pub fn of(picture: &Picture, alt: &str) -> Result<Self, PageError> {
+        Self::within(picture, alt, WIDEST)
+    }
+
+    /// Packs a picture; one wider than so many pixels is made smaller.
+    ///
+    /// # Errors
+    /// As [`Image::of`].
+    pub fn within(picture: &Picture, alt: &str, widest: u32) -> Result<Self, PageError> {
         let whole = whole(picture, alt)?;
-        let height = (f64::from(WIDEST) * f64::from(whole.height()) / f64::from(whole.width())).round();
-        let small = match whole.width() {
-            0..=WIDEST => whole,
-            _ => image::imageops::resize(&whole, WIDEST, (height as u32).max(1), FilterType::CatmullRom),
+        let height = (f64::from(widest) * f64::from(whole.height()) / f64::from(whole.width())).round();
+        let small = if whole.width() <= widest {
+            whole
+        } else {
+            image::imageops::resize(&whole, widest, (height as u32).max(1), FilterType::CatmullRom)
         };
         let mut jpeg = Vec::new();
         JpegEncoder::new_with_quality(&mut jpeg, QUALITY)

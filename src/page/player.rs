@@ -6,15 +6,18 @@ use super::change::{self, Named};
 use super::finding::Work;
 use super::review::paragraphs;
 use super::words::{counted, title};
-use super::{CAUTIONS, DEFER, PageError, SHARING};
+use super::{CAUTIONS, DEFER, Image, PageError, SHARING};
 use crate::compare::{Comparison, Row, Verdict};
 use crate::targets::Finding;
+
+/// No more changes than this are named of two sessions.
+const MOST_NAMED: usize = 3;
 
 /// What the page is made from.
 #[derive(Debug)]
 pub struct Player<'a> {
-    /// The player's code.
-    pub code: &'a str,
+    /// The player's code, where there is one.
+    pub code: Option<&'a str>,
     /// Kind and view of the strokes that the page speaks of, in words.
     pub kind: &'a str,
     /// The sessions in order.
@@ -23,6 +26,8 @@ pub struct Player<'a> {
     pub compared: &'a [(&'static str, Comparison)],
     /// The player's height, cm.
     pub height_cm: f64,
+    /// Contact in a typical stroke of each session: date and picture.
+    pub contacts: &'a [(String, Image)],
     /// Charts over the sessions: titles and SVG.
     pub trends: &'a [(String, String)],
     /// The coach's notes: day and text.
@@ -46,13 +51,13 @@ pub struct Day<'a> {
 #[template(path = "player.html")]
 struct Page<'a> {
     title: String,
-    sessions: String,
+    when: String,
     strokes: String,
-    first: &'a str,
     last: &'a str,
     work: Vec<Work<'a>>,
     asked: Vec<Asked>,
     changes: Vec<Changes>,
+    contacts: &'a [(String, Image)],
     trends: &'a [(String, String)],
     notes: Vec<(&'a str, Vec<String>)>,
     cautions: [&'static str; 3],
@@ -67,7 +72,8 @@ struct Asked {
     title: String,
     aim: String,
     then: String,
-    next: String,
+    next: Option<String>,
+    next_date: String,
     outcome: &'static str,
 }
 
@@ -90,14 +96,23 @@ impl Player<'_> {
         let work = last.findings.iter().map(|finding| Work::of(finding, None, self.height_cm));
         let strokes = self.sessions.iter().map(|day| day.strokes).sum();
         let page = Page {
-            title: format!("{}: {}", self.code, self.kind),
-            sessions: counted(self.sessions.len(), "session"),
+            title: match self.code {
+                Some(code) => format!("{code}: {}", self.kind),
+                None => format!("Your {}", self.kind),
+            },
+            when: match self.sessions {
+                [only] => format!("1 session, {}", only.date),
+                sessions => {
+                    let count = counted(sessions.len(), "session");
+                    format!("{count} from {} to {}", first.date, last.date)
+                }
+            },
             strokes: counted(strokes, "stroke"),
-            first: first.date,
             last: last.date,
             work: work.collect::<Result<_, _>>()?,
             asked: self.sessions.windows(2).filter_map(|pair| asked(&pair[0], &pair[1])).collect(),
             changes: self.compared.iter().map(|(title, comparison)| changes(title, comparison)).collect(),
+            contacts: self.contacts,
             trends: self.trends,
             notes: self.notes.iter().map(|(day, text)| (day.as_str(), paragraphs(text))).collect(),
             cautions: CAUTIONS,
@@ -125,7 +140,8 @@ fn asked(day: &Day<'_>, next: &Day<'_>) -> Option<Asked> {
         title: title(measure),
         aim: measure.spoken_range(target.low, target.high).unwrap_or_default(),
         then: measure.spoken(finding.middle.median),
-        next: medians.map_or_else(|| "–".to_owned(), |[_, after]| measure.spoken(after)),
+        next: medians.map(|[_, after]| measure.spoken(after)),
+        next_date: next.date.to_owned(),
         outcome,
     })
 }
@@ -143,6 +159,6 @@ fn outcome(row: &Row, before: f64, after: f64) -> &'static str {
 }
 
 fn changes(title: &'static str, comparison: &Comparison) -> Changes {
-    let (lead, named) = change::told(comparison);
+    let (lead, named) = change::told(comparison, MOST_NAMED);
     Changes { title, lead, named }
 }

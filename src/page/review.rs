@@ -29,6 +29,8 @@ pub struct Review<'a> {
     pub findings: &'a [Finding],
     /// Which targets are met surely.
     pub met: &'a [Middle],
+    /// What one or two strokes show of what targets ask for.
+    pub few: &'a [Middle],
     /// The coach's own words.
     pub note: Option<&'a str>,
     /// Pictures of this clip.
@@ -81,6 +83,7 @@ struct Page<'a> {
     also: Vec<Work<'a>>,
     why_none: &'static str,
     well: Vec<Well>,
+    few: Vec<Well>,
     change: Option<Change<'a>>,
     /// One for each kind of strokes.
     parts: Vec<Part<'a>>,
@@ -150,9 +153,14 @@ impl Review<'_> {
             }
         }
         let focus = (!also.is_empty()).then(|| also.remove(0));
+        let well = |middle: &Middle| {
+            let well = Well::of(middle);
+            if is_mixed { Well { title: of_kind(middle.sort, &well.title), ..well } } else { well }
+        };
         let fit = |outcome: &crate::measure::Outcome| outcome.is_ok_and(|found| found.grade > Grade::Low);
         let any_fit = measured.iter().any(|stroke| stroke.measured.outcomes.iter().any(fit));
-        let strips: Vec<String> = self.shown().map(draw::strip_file).collect();
+        let judged = self.findings.iter().map(|finding| &finding.middle).chain(self.met);
+        let strips: Vec<String> = judged.map(|middle| draw::strip_file(middle.measure())).collect();
         let page = Page {
             title: format!("Review of {}", kinds(self.results)),
             facts: facts(self.results, &notes.settings),
@@ -166,11 +174,9 @@ impl Review<'_> {
                     !self.findings.iter().any(same)
                 })
                 .take(MOST_WELL)
-                .map(|met| {
-                    let well = Well::of(met);
-                    if is_mixed { Well { title: of_kind(met.sort, &well.title), ..well } } else { well }
-                })
+                .map(well)
                 .collect(),
+            few: self.few.iter().map(well).collect(),
             change: self.before.map(Change::of).transpose()?,
             parts: self.parts(height),
             charts: self.charts(|chart| !draw::is_strip(&chart.file)),

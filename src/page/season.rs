@@ -12,6 +12,10 @@ pub struct Shown {
     pub file: String,
     /// What it shows.
     pub title: String,
+    /// The measure.
+    pub measure: &'static str,
+    /// Whether the page shows it: days of a measure that has a target or has surely changed. The others lie beside it.
+    pub is_told: bool,
 }
 
 #[derive(Template)]
@@ -22,6 +26,8 @@ struct Page<'a> {
     clips: usize,
     strokes: usize,
     others: Vec<(&'a str, String)>,
+    /// The players' pages: code and file.
+    players: &'a [(String, String)],
     groups: Vec<GroupPart<'a>>,
     cautions: [&'static str; 3],
     sharing: &'static str,
@@ -32,7 +38,7 @@ struct Page<'a> {
 struct GroupPart<'a> {
     title: String,
     sessions: Vec<SessionPart<'a>>,
-    charts: &'a [Shown],
+    charts: Vec<&'a Shown>,
 }
 
 struct SessionPart<'a> {
@@ -41,11 +47,16 @@ struct SessionPart<'a> {
     strokes: usize,
 }
 
-/// The page. `charts` holds the charts of each group, in the same order.
+/// The page. `charts` holds the charts of each group, in the same order, `players` the players' pages, code and file.
 ///
 /// # Errors
 /// [`PageError::Template`].
-pub fn text(gathered: &Gathered, groups: &[Group], charts: &[Vec<Shown>]) -> Result<String, PageError> {
+pub fn text(
+    gathered: &Gathered,
+    groups: &[Group],
+    charts: &[Vec<Shown>],
+    players: &[(String, String)],
+) -> Result<String, PageError> {
     // The clips whose strokes are in no table.
     let others: Vec<(&str, String)> = gathered
         .clips
@@ -62,6 +73,7 @@ pub fn text(gathered: &Gathered, groups: &[Group], charts: &[Vec<Shown>]) -> Res
         clips: gathered.clips.len(),
         strokes: gathered.strokes.len(),
         others,
+        players,
         groups: groups.iter().zip(charts).map(|(group, charts)| GroupPart::of(group, charts)).collect(),
         cautions: CAUTIONS,
         sharing: SHARING,
@@ -83,7 +95,7 @@ impl<'a> GroupPart<'a> {
                 strokes: session.strokes,
             })
             .collect();
-        Self { title: title(group), sessions, charts }
+        Self { title: title(group), sessions, charts: charts.iter().filter(|chart| chart.is_told).collect() }
     }
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::gather::GatheredStroke;
 use crate::measure::{CATALOGUE, Grade, Measurement};
 use crate::order::median;
-use crate::stats::{Interval, Summary, mean_interval};
+use crate::stats::{Interval, MEDIAN_OVER_MEAN, Summary, mean_interval};
 use crate::table::Drill;
 
 /// One player's strokes of one kind in one view.
@@ -43,6 +43,8 @@ pub struct Described {
     /// 95 % interval of the mean: the strokes' scatter and what the measurement is off by in all of them; none for a single
     /// value.
     pub interval: Option<Interval>,
+    /// The same of the median.
+    pub median_interval: Option<Interval>,
     /// The grade that most values have, the lower of two.
     pub grade: Grade,
 }
@@ -81,7 +83,11 @@ impl Session {
             let half = (0.5 * (strokes.high - strokes.low)).hypot(own);
             Interval { low: summary.mean - half, high: summary.mean + half }
         });
-        Some(Described { summary, interval, grade: most.unwrap_or(Grade::Low) })
+        let median_interval = mean_interval(&self.values[measure]).map(|strokes| {
+            let half = (0.5 * MEDIAN_OVER_MEAN * (strokes.high - strokes.low)).hypot(own);
+            Interval { low: summary.median - half, high: summary.median + half }
+        });
+        Some(Described { summary, interval, median_interval, grade: most.unwrap_or(Grade::Low) })
     }
 }
 

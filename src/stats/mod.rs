@@ -28,6 +28,9 @@ pub use sessions::{Between, FEWEST_SESSIONS, between_sessions};
 /// Half width of a two-sided 95 % interval in standard deviations of a normal distribution.
 pub const TWO_SIDED_95: f64 = 1.959_963_985;
 
+/// Standard error of a median in standard errors of a mean, √(π/2), for values that are nearly normal.
+pub const MEDIAN_OVER_MEAN: f64 = 1.253_314_137;
+
 /// An interval that holds the truth in 95 of 100 cases.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Interval {

@@ -1,17 +1,19 @@
 //! Trend charts of every group and measure.
 
-use std::collections::HashSet;
+use std::collections::{BTreeSet, HashSet};
 use std::fs;
 use std::path::Path;
 
 use rayon::prelude::*;
 
+use crate::compare::{Session as Compared, Verdict, compare};
 use crate::draw::DrawError;
 use crate::draw::trend::{Band, Order, Point, Trend};
 use crate::measure::{CATALOGUE, Grade};
 use crate::page::season::{self as page, Shown};
 use crate::season::{Group, Session};
-use crate::table::Drill;
+use crate::table::{Drill, Recorded};
+use crate::targets::reference::reference;
 use crate::targets::{self, Circumstances};
 
 /// A chart that is to be drawn.
@@ -20,15 +22,20 @@ struct Wanted<'a> {
     stem: &'a str,
     measure: usize,
     order: Order,
+    /// Measures that have surely changed from the first session to the last.
+    changed: &'a BTreeSet<&'static str>,
+    /// The player's height, cm.
+    height_cm: Option<f64>,
 }
 
-/// Draws the charts into the folder `charts` of a folder; answers with those of each group.
+/// Draws the charts into the folder `charts` of a folder; answers with those of each group. `recorded` are the strokes of all groups.
 ///
 /// # Errors
 /// [`DrawError`].
 pub fn write_all(
     folder: &Path,
     groups: &[Group],
+    recorded: &Recorded,
     targets: &targets::Set,
 ) -> Result<Vec<Vec<Shown>>, DrawError> {
     let stems = stems(groups);
@@ -36,9 +43,20 @@ pub fn write_all(
         .iter()
         .zip(&stems)
         .map(|(group, stem)| {
+            let mine = strokes_of(group, recorded);
+            let height_cm = mine.height_cm();
+            let targets = &height_cm.map_or_else(|| targets.clone(), |height| targets.for_height(height));
+            let changed = &changed(&mine, targets);
             let wanted: Vec<Wanted<'_>> = (0..CATALOGUE.len())
                 .flat_map(|measure| {
-                    [Order::Days, Order::Drills].map(|order| Wanted { group, stem, measure, order })
+                    [Order::Days, Order::Drills].map(|order| Wanted {
+                        group,
+                        stem,
+                        measure,
+                        order,
+                        changed,
+                        height_cm,
+                    })
                 })
                 .collect();
             let charts: Vec<Option<Shown>> =
@@ -69,12 +87,16 @@ impl Wanted<'_> {
         let file = format!("charts/{}_{}{ending}.svg", self.stem, measure.id);
         let title = format!("{}, {whose}", measure.title);
         let is_low = 2 * low > points.len();
-        let trend =
-            Trend { measure, whose: &whose, points, order: self.order, band: self.band(targets), is_low };
+        let band = self.band(targets);
+        let says_something = band.is_some() || self.changed.contains(measure.id);
+        let is_told = self.order == Order::Days && points.len() > 1 && says_something && !is_low;
+        let usual = self.height_cm.and_then(|height| reference(measure, &self.group.kind, height));
+        let usual = usual.map(|found| (found.low, found.high));
+        let trend = Trend { measure, whose: &whose, points, order: self.order, band, usual, is_low };
         let svg = trend.draw().map_err(|source| DrawError::Chart { file: file.clone(), source })?;
         let path = folder.join(&file);
         fs::write(&path, svg).map_err(|source| DrawError::File { path, source })?;
-        Ok(Some(Shown { file, title }))
+        Ok(Some(Shown { file, title, measure: measure.id, is_told }))
     }
 
     /// The target of all strokes of this kind, however they stood, held the racket and got the ball.
@@ -97,14 +119,40 @@ impl Wanted<'_> {
     }
 }
 
+/// A group's strokes.
+fn strokes_of(group: &Group, recorded: &Recorded) -> Recorded {
+    recorded.only(|stroke| {
+        stroke.player.as_deref().unwrap_or_default() == group.player
+            && stroke.view == group.view
+            && stroke.sort().name() == group.kind
+    })
+}
+
+/// The measures of a group's strokes that have surely changed from the first day to the last.
+fn changed(mine: &Recorded, targets: &targets::Set) -> BTreeSet<&'static str> {
+    let day = |date: &str| Compared {
+        name: date.to_owned(),
+        recorded: mine.only(|stroke| stroke.date.as_deref() == Some(date)),
+    };
+    let days: BTreeSet<&str> = mine.strokes.iter().filter_map(|stroke| stroke.date.as_deref()).collect();
+    match (days.first(), days.last()) {
+        (Some(first), Some(last)) if first != last => {
+            let comparison = compare(&day(first), &day(last), mine, targets);
+            let changed = comparison.rows.iter().filter(|row| row.verdict == Verdict::Changed);
+            changed.map(|row| row.measure.id).collect()
+        }
+        _ => BTreeSet::new(),
+    }
+}
+
 fn point(session: &Session, measure: usize) -> Option<Point> {
     let described = session.describe(measure)?;
     Some(Point {
         date: session.date.clone(),
         drill: session.drill.clone(),
         values: session.values[measure].clone(),
-        mean: described.summary.mean,
-        interval: described.interval,
+        median: described.summary.median,
+        interval: described.median_interval,
     })
 }
 

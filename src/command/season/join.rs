@@ -14,7 +14,7 @@ use super::work::Left;
 use super::{Entry, Look, Plan, charts, players};
 use crate::page::season as page;
 use crate::season::{ClipLine, Gathered, Group, State, group, tables};
-use crate::table::{TableError, Writer, files_of};
+use crate::table::{Recorded, TableError, Writer, files_of};
 
 /// Where the files are written before they are put in their places.
 const PART: &str = ".joining";
@@ -23,8 +23,8 @@ const PART: &str = ".joining";
 pub fn run(entries: &[Entry], left: Left, plan: &Plan) -> Result<Exit> {
     let gathered = Gathered::of(lines(entries, left))?;
     let groups = group::groups(&gathered.values);
-    write(&gathered, &groups, plan)?;
-    tell(&gathered, &groups, plan)?;
+    let pages = write(&gathered, &groups, plan)?;
+    tell(&gathered, &groups, &pages, plan)?;
     let count =
         |wanted: &dyn Fn(&State) -> bool| gathered.clips.iter().filter(|c| wanted(&c.line.state)).count();
     let failed = count(&|state| matches!(state, State::Failed(_)));
@@ -80,9 +80,9 @@ fn lines(entries: &[Entry], mut left: Left) -> Vec<ClipLine> {
     lines
 }
 
-/// Writes everything aside and then puts it in its place, file by file. Whoever kills the program in between finds some
+/// Writes everything aside and then puts it in its place, file by file; answers with the players and their pages. Whoever kills the program in between finds some
 /// files of the run before; the next run puts that right.
-fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
+fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<Vec<(String, String)>> {
     let part = plan.results.join(PART);
     let fail = |path: &Path| {
         let path = path.to_owned();
@@ -91,10 +91,13 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
     remove(&part).map_err(fail(&part))?;
     fs::create_dir_all(part.join("charts")).map_err(fail(&part))?;
     tables::write_all(&part, gathered, groups, plan.output.decimal, plan.output.workbook)?;
-    let charts = charts::write_all(&part, groups, &plan.targets)?;
+    let measured = gathered.clips.iter().filter(|clip| clip.line.state == State::Measured);
+    let folders: Vec<_> = measured.map(|clip| clip.line.folder.clone()).collect();
+    let recorded = Recorded::of_folders(&folders)?;
+    let charts = charts::write_all(&part, groups, &recorded, &plan.targets)?;
+    let pages = players::write_all(&part, &plan.clips, gathered, (groups, &charts), &plan.targets)?;
     let html = part.join("season.html");
-    fs::write(&html, page::text(gathered, groups, &charts)?).map_err(fail(&html))?;
-    players::write_all(&part, &plan.clips, gathered, (groups, &charts), &plan.targets)?;
+    fs::write(&html, page::text(gathered, groups, &charts, &pages)?).map_err(fail(&html))?;
     for file in files_of(Writer::Season).filter(|file| file.is_replaced) {
         let (from, to) = (part.join(file.name), plan.results.join(file.name));
         if to.is_dir() || !from.exists() {
@@ -105,7 +108,7 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
         }
     }
     remove(&part).map_err(fail(&part))?;
-    Ok(())
+    Ok(pages)
 }
 
 fn remove(path: &Path) -> io::Result<()> {
@@ -116,7 +119,7 @@ fn remove(path: &Path) -> io::Result<()> {
     }
 }
 
-fn tell(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
+fn tell(gathered: &Gathered, groups: &[Group], pages: &[(String, String)], plan: &Plan) -> Result<()> {
     if plan.json {
         return Ok(output::print(&document(gathered, groups)?)?);
     }
@@ -147,11 +150,14 @@ fn tell(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<()> {
     let undated: usize = undated.map(|session| session.strokes).sum();
     if undated > 0 {
         output::note(&format!(
-            "Warning: {undated} strokes are of clips without a date and not in the trends; put the date into the names of \
+            "Warning: {undated} strokes are of clips that say no date, and not in the trends; put the date into the names of \
              files or folders (2025-06-14), or into season.csv"
         ));
     }
     text.push_str(&format!("\nResults: {}\n", plan.results.join("").display()));
+    for (player, file) in pages {
+        text.push_str(&format!("Page of {player}: {}\n", plan.results.join(file).display()));
+    }
     Ok(output::print(&text)?)
 }
 

@@ -12,11 +12,11 @@ use std::path::{Path, PathBuf};
 
 use super::args::{Part, SeasonArgs};
 use super::exit::{Exit, Failure, Result};
-use super::plan::{self, Output};
+use super::plan::{self, Output, Pictures};
 use super::{interrupt, output};
 use crate::analyse::{Analyser, MOST_THREADS, Method};
 use crate::error::ErrorKind;
-use crate::season::{Season, State};
+use crate::season::{Season, Settings, State};
 use crate::table::TableError;
 use crate::table::marks::Marks;
 use crate::table::notes::PROGRAM;
@@ -52,18 +52,27 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
     interrupt::listen();
     let results = args.out.as_ref().unwrap_or(&args.folder).join(RESULTS);
     let jobs = args.jobs.map_or_else(usual_jobs, usize::from);
+    let season = Season::list(&args.folder, &results)?;
+    let named = Settings::of_folder(&args.folder)?.and_then(|settings| settings.targets);
+    let targets = targets::Set::asked_for(args.method.targets.as_deref().or(named.as_deref()))?;
+    let mut how = plan::how(&args.output);
+    how.pictures = Pictures {
+        contact_alone: true,
+        blur_faces: args.blur_faces,
+        targets: targets.clone(),
+        ..Pictures::default()
+    };
     let plan = Plan {
         clips: args.folder.clone(),
         jobs,
         method: plan::method(&args.method, jobs),
         marks: args.method.marks.as_deref().map(Marks::read).transpose()?,
-        output: plan::how(&args.output),
-        targets: targets::Set::asked_for(args.method.targets.as_deref())?,
+        output: how,
+        targets,
         quiet: args.output.quiet,
         json: args.output.json,
         results,
     };
-    let season = Season::list(&args.folder, &plan.results)?;
     for note in &season.notes {
         output::note(&format!("Warning: {}", output::one_line(note)));
     }
@@ -78,7 +87,7 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
     let entries = season
         .clips
         .into_iter()
-        .map(|clip| Entry::new(clip, &said, &plan.results, analyser.networks(), marks))
+        .map(|clip| Entry::new(clip, &said, &plan.results, analyser.networks(), marks, args.blur_faces))
         .collect::<Result<Vec<_>>>()?;
     match args.part {
         Some(part) => measure_part(&share(entries, part), part, &plan),

@@ -7,14 +7,25 @@ use std::path::{Path, PathBuf};
 
 use super::super::exit::Result;
 use crate::compare::{Comparison, Session, compare};
+use crate::draw::still::{self, index, index::Line};
+use crate::page::Image;
 use crate::page::player::{Day, Player};
 use crate::page::season::Shown;
-use crate::season::{Gathered, Group, State};
+use crate::season::{Gathered, GatheredClip, Group, State};
 use crate::table::{ReadStroke, Recorded, TableError};
 use crate::targets::Set;
 
+/// The page of a player without a code.
+const NO_CODE: &str = "player";
+
 /// The folder of the pages.
 pub const FOLDER: &str = "players";
+
+/// So many pictures of contact stand in a row; two rows of four print beside the charts.
+const MOST_CONTACTS: usize = 8;
+
+/// Width of a picture in the row, pixels: twice what it is shown with.
+const CONTACT_WIDTH: u32 = 520;
 
 /// More charts than this nobody looks through.
 const MOST_TRENDS: usize = 6;
@@ -22,7 +33,8 @@ const MOST_TRENDS: usize = 6;
 /// A note longer than this (bytes) is some other file.
 const LONGEST_NOTE: u64 = 64 * 1024;
 
-/// Writes the pages of all players who have a code, into `players` within a folder in which the charts of `groups` stand already.
+/// Writes the pages of all players, those without a code as one, into `players` within a folder in which the charts of `groups` stand already;
+/// answers with code and file of each.
 /// `clips` is the folder of the clips, in which the coach's notes are looked for.
 ///
 /// # Errors
@@ -33,12 +45,11 @@ pub fn write_all(
     gathered: &Gathered,
     (groups, charts): (&[Group], &[Vec<Shown>]),
     targets: &Set,
-) -> Result<()> {
-    let mut players: BTreeMap<&str, Vec<&crate::season::GatheredClip>> = BTreeMap::new();
+) -> Result<Vec<(String, String)>> {
+    let mut pages = Vec::new();
+    let mut players: BTreeMap<Option<&str>, Vec<&GatheredClip>> = BTreeMap::new();
     for clip in gathered.clips.iter().filter(|clip| clip.line.state == State::Measured) {
-        if let Some(player) = clip.line.player.as_deref() {
-            players.entry(player).or_default().push(clip);
-        }
+        players.entry(clip.line.player.as_deref()).or_default().push(clip);
     }
     for (code, clips_of) in players {
         let folders: Vec<PathBuf> = clips_of.iter().map(|clip| clip.line.folder.clone()).collect();
@@ -46,31 +57,36 @@ pub fn write_all(
         let places =
             clips_of.iter().filter_map(|clip| Some(clips.join(&clip.line.file).parent()?.to_owned()));
         let notes = notes(&places.collect(), clips);
+        let targets =
+            &recorded.height_cm().map_or_else(|| targets.clone(), |height| targets.for_height(height));
         let trends = trends(folder, code, (groups, charts), &recorded, targets);
-        let Some(page) = page(code, &recorded, trends, &notes, targets)? else { continue };
-        let path = folder.join(FOLDER).join(format!("{}.html", file_name(code)));
+        let contacts = contacts(&clips_of, &recorded)?;
+        let Some(page) = page(code, &recorded, (&trends, &contacts), &notes, targets)? else { continue };
+        let file = format!("{FOLDER}/{}.html", file_name(code.unwrap_or(NO_CODE)));
+        let path = folder.join(&file);
         let fail = |source| TableError::Write { path: path.clone(), source };
         fs::create_dir_all(folder.join(FOLDER)).map_err(fail)?;
         fs::write(&path, page).map_err(fail)?;
+        pages.push((code.unwrap_or("Player without a code").to_owned(), file));
     }
-    Ok(())
+    Ok(pages)
 }
 
 fn page(
-    code: &str,
+    code: Option<&str>,
     recorded: &Recorded,
-    trends: Vec<(String, String)>,
+    (trends, contacts): (&[(String, String)], &[(String, Image)]),
     notes: &[(String, String)],
     targets: &Set,
 ) -> Result<Option<String>> {
     let Some(sort) = usual(recorded) else { return Ok(None) };
-    let mine = recorded.only(|stroke| key(stroke) == sort && stroke.date.is_some());
-    let dates: BTreeSet<&str> = mine.strokes.iter().filter_map(|stroke| stroke.date.as_deref()).collect();
+    let mine = recorded.only(|stroke| key(stroke) == sort);
+    let dates: BTreeSet<&str> = mine.strokes.iter().map(session).collect();
     let sessions: Vec<Session> = dates
         .iter()
         .map(|date| Session {
             name: (*date).to_owned(),
-            recorded: mine.only(|stroke| stroke.date.as_deref() == Some(date)),
+            recorded: mine.only(|stroke| session(stroke) == *date),
         })
         .collect();
     let between =
@@ -94,7 +110,6 @@ fn page(
     if let [_, .., before, last] = sessions.as_slice() {
         compared.push(("Since the session before", between(before, last)));
     }
-    let height_cm = mine.clips.iter().filter_map(|clip| clip.height_cm).map(|(height, _)| height).next_back();
     let (kind, view) = (&sort.0, &sort.2);
     let kind = format!("{kind}s, filmed from the {view}").replace("from the back", "from behind");
     let player = Player {
@@ -102,11 +117,17 @@ fn page(
         kind: &kind.replace("from the diagonal", "at a slant"),
         sessions: &days,
         compared: &compared,
-        height_cm: height_cm.unwrap_or_default(),
-        trends: &trends,
+        height_cm: recorded.height_cm().unwrap_or_default(),
+        contacts,
+        trends,
         notes,
     };
     Ok(player.page()?)
+}
+
+/// The session of a stroke: its day, or where nobody knows that its clip.
+fn session(stroke: &ReadStroke) -> &str {
+    stroke.date.as_deref().unwrap_or(&stroke.clip)
 }
 
 /// Kind, hand and view of a stroke.
@@ -126,25 +147,55 @@ fn usual(recorded: &Recorded) -> Option<(&'static str, String, String)> {
 /// Charts of the measures that the targets name as those to look at, in the order of a stroke.
 fn trends(
     folder: &Path,
-    code: &str,
+    code: Option<&str>,
     (groups, charts): (&[Group], &[Vec<Shown>]),
     recorded: &Recorded,
     targets: &Set,
 ) -> Vec<(String, String)> {
     let Some((kind, _, view)) = usual(recorded) else { return Vec::new() };
-    let mine =
-        groups.iter().zip(charts).filter(|(g, _)| g.player == code && g.kind == kind && g.view == view);
-    let is_primary = |file: &str| {
-        crate::measure::CATALOGUE
-            .iter()
-            .any(|measure| targets.is_primary(measure.id) && file.ends_with(&format!("_{}.svg", measure.id)))
-    };
+    let mine = groups
+        .iter()
+        .zip(charts)
+        .filter(|(g, _)| g.player == code.unwrap_or_default() && g.kind == kind && g.view == view);
     mine.flat_map(|(_, charts)| charts)
-        .filter(|chart| is_primary(&chart.file))
+        .filter(|chart| chart.is_told && targets.is_primary(chart.measure))
         // A chart that can't be read back is missing from the page, and still lies beside it.
         .filter_map(|chart| Some((chart.title.clone(), fs::read_to_string(folder.join(&chart.file)).ok()?)))
         .take(MOST_TRENDS)
         .collect()
+}
+
+/// Contact in the most typical stroke of what the player has hit most, of sessions from the first to the last.
+fn contacts(clips: &[&GatheredClip], recorded: &Recorded) -> Result<Vec<(String, Image)>> {
+    let Some(sort) = usual(recorded) else { return Ok(Vec::new()) };
+    let mut shown: BTreeMap<&str, (&Path, Line)> = BTreeMap::new();
+    for clip in clips {
+        let date = clip.line.date.as_deref().unwrap_or(&clip.line.file);
+        let is_usual = |line: &Line| {
+            let of_line =
+                |stroke: &&ReadStroke| stroke.clip == clip.line.file && stroke.number == line.stroke;
+            recorded.strokes.iter().find(of_line).is_some_and(|stroke| key(stroke) == sort)
+        };
+        let stills = clip.line.folder.join(still::FOLDER);
+        let contact =
+            index::read(&stills)?.into_iter().find(|line| line.moment == "contact" && is_usual(line));
+        if let Some(line) = contact {
+            shown.entry(date).or_insert((&clip.line.folder, line));
+        }
+    }
+    evenly(shown.len(), MOST_CONTACTS)
+        .filter_map(|place| shown.iter().nth(place))
+        .map(|(date, (folder, line))| {
+            let picture = line.picture(&folder.join(still::FOLDER))?;
+            Ok(((*date).to_owned(), Image::within(&picture, &line.words, CONTACT_WIDTH)?))
+        })
+        .collect()
+}
+
+/// So many places at most of a list, the first and the last among them, evenly apart.
+fn evenly(length: usize, most: usize) -> impl Iterator<Item = usize> {
+    let count = length.min(most);
+    (0..count).map(move |i| if count < 2 { 0 } else { (i * (length - 1) + (count - 1) / 2) / (count - 1) })
 }
 
 /// The coach's notes `notes/DAY.txt` in the folders of the clips and those above them, by day.
@@ -172,4 +223,17 @@ fn notes(folders: &BTreeSet<PathBuf>, top: &Path) -> Vec<(String, String)> {
 /// A code as it can stand in a file's name.
 fn file_name(code: &str) -> String {
     code.chars().map(|c| if c.is_alphanumeric() || c == '-' { c } else { '_' }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_are_evenly_apart_and_hold_both_ends() {
+        let places = |length, most| evenly(length, most).collect::<Vec<_>>();
+        assert_eq!(places(3, 8), [0, 1, 2]);
+        assert_eq!(places(12, 4), [0, 4, 7, 11]);
+        assert_eq!((places(0, 8), places(1, 8), places(5, 1)), (vec![], vec![0], vec![0]));
+    }
 }

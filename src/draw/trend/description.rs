@@ -18,9 +18,9 @@ impl Trend<'_> {
                 let unit = self.measure.unit.suffix();
                 let strokes = if point.values.len() == 1 { "stroke" } else { "strokes" };
                 format!(
-                    "{day}{drill}: {} {strokes}, mean {}{unit}{interval}.",
+                    "{day}{drill}: {} {strokes}, median {}{unit}{interval}.",
                     point.values.len(),
-                    number(point.mean)
+                    number(point.median)
                 )
             })
             .collect();

@@ -4,7 +4,7 @@ use super::super::axis::Frame;
 use super::super::canvas::{At, Canvas};
 use super::super::style::{self, Pen};
 use super::key::INTERVAL;
-use super::{NAMES_HEIGHT, Order, Point, Trend};
+use super::{NAMES_HEIGHT, Order, Point, Trend, USUAL_WIDTH};
 
 /// Days that stand closer are left out.
 const LABEL_PITCH: f64 = 21.0;
@@ -19,6 +19,16 @@ impl Trend<'_> {
             for end in [low, high].into_iter().filter(|end| *end > bottom && *end < top) {
                 frame.level(canvas, end, &style::BOUNDARY);
             }
+        }
+    }
+
+    /// A bar at the right edge where the middle half of recorded players are.
+    pub(super) fn usual(&self, canvas: &mut Canvas, frame: &Frame) {
+        let Some((low, high)) = self.usual else { return };
+        let (low, high) = (low.max(frame.y.0), high.min(frame.y.1));
+        if low < high {
+            let (left, right) = (frame.right() - USUAL_WIDTH, frame.right());
+            canvas.fill((left, frame.down(high)), (right, frame.down(low)), style::PALE);
         }
     }
 
@@ -41,18 +51,18 @@ impl Trend<'_> {
         }
     }
 
-    /// Lines from each session's mean to the next one's of the same drill.
+    /// Lines from each session's median to the next one's of the same drill.
     pub(super) fn lines(&self, canvas: &mut Canvas, frame: &Frame, places: &[f64]) {
         const BETWEEN: Pen = Pen::new(style::PALE, 1.6);
         for drill in self.drills() {
-            let means: Vec<At> = self
+            let medians: Vec<At> = self
                 .points
                 .iter()
                 .zip(places)
                 .filter(|(point, _)| point.drill == drill)
-                .map(|(point, x)| (*x, frame.down(point.mean)))
+                .map(|(point, x)| (*x, frame.down(point.median)))
                 .collect();
-            canvas.path(&means, &BETWEEN);
+            canvas.path(&medians, &BETWEEN);
         }
     }
 
@@ -73,12 +83,12 @@ impl Trend<'_> {
     }
 }
 
-/// A session: its strokes, its mean and the mean's interval.
+/// A session: its strokes, its median and the median's interval.
 pub(super) fn session(canvas: &mut Canvas, frame: &Frame, point: &Point, x: f64, spread: f64) {
     const STEPS: usize = 5;
     const CAP: f64 = 5.0;
     for (i, value) in point.values.iter().enumerate() {
-        // Side by side in turn, so that equal values stay apart; the mean's own line stays free.
+        // Side by side in turn, so that equal values stay apart; the median's own line stays free.
         let step = (i % STEPS) as f64 / (STEPS - 1) as f64;
         let side = if i % 2 == 0 { 1.0 } else { -1.0 };
         let shift = side * (0.5 + 0.5 * step) * spread;
@@ -91,7 +101,7 @@ pub(super) fn session(canvas: &mut Canvas, frame: &Frame, point: &Point, x: f64,
             canvas.line((x - CAP, y), (x + CAP, y), &INTERVAL);
         }
     }
-    mark(canvas, (x, frame.down(point.mean)), &point.drill);
+    mark(canvas, (x, frame.down(point.median)), &point.drill);
 }
 
 /// The mark of a session by its drill.

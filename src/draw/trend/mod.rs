@@ -1,4 +1,5 @@
-//! One measure over many sessions: strokes as dots, each session's mean with its interval, the target as a band.
+//! One measure over many sessions: strokes as dots, each session's median with its interval, the target as a band, recorded
+//! players as a bar at the edge.
 
 mod day;
 mod description;
@@ -23,13 +24,19 @@ const HEIGHT: f64 = 320.0;
 const KEY_HEIGHT: f64 = 40.0;
 /// Room for the drills' names over the columns.
 const NAMES_HEIGHT: f64 = 30.0;
+/// So few sessions need less room: two such charts stand side by side on a page, with letters as large as in one of full width.
+const MOST_IN_NARROW: usize = 12;
+const NARROW: f64 = 540.0;
+const NARROW_HEIGHT: f64 = 240.0;
+/// Width of the bar that shows where recorded players are.
+const USUAL_WIDTH: f64 = 9.0;
 /// Room for a day, written upward.
 const BELOW: f64 = 136.0;
 /// Sessions are moved apart to at least this distance where there is room, pixels.
 const LEAST_PITCH: f64 = 26.0;
 /// Free space at both ends, pixels.
 const ENDS: f64 = 34.0;
-/// Dots of one session lie this far to either side of its mean at most, pixels.
+/// Dots of one session lie this far to either side of its median at most, pixels.
 const SPREAD: f64 = 8.0;
 
 /// A session on the chart.
@@ -41,9 +48,9 @@ pub struct Point {
     pub drill: String,
     /// The strokes' values.
     pub values: Vec<f64>,
-    /// Their mean.
-    pub mean: f64,
-    /// 95 % interval of the mean.
+    /// Their median.
+    pub median: f64,
+    /// 95 % interval of the median.
     pub interval: Option<Interval>,
 }
 
@@ -72,6 +79,8 @@ pub struct Trend<'a> {
     pub order: Order,
     /// The target.
     pub band: Option<Band>,
+    /// The middle half of recorded players.
+    pub usual: Option<(f64, f64)>,
     /// Whether most values are for orientation only.
     pub is_low: bool,
 }
@@ -87,25 +96,28 @@ impl Trend<'_> {
         if self.is_low {
             notes.push("Most values have a low grade: a rough guide only.".to_owned());
         }
-        let head = Head::new(&title, &notes);
+        let wide = if self.is_narrow() { NARROW } else { WIDTH };
+        let head = Head::within(wide, &title, &notes);
         let key = self.key();
         let key_height = KEY_HEIGHT + key.last().map_or(0.0, |((_, y), _)| *y);
         let names = if self.order == Order::Drills { NAMES_HEIGHT } else { 0.0 };
         let frame = Frame {
             left: MARGIN + LEFT,
             top: head.bottom() + key_height + names,
-            width: WIDTH - 2.0 * MARGIN - LEFT - RIGHT,
-            height: HEIGHT,
+            width: wide - 2.0 * MARGIN - LEFT - RIGHT,
+            height: if self.is_narrow() { NARROW_HEIGHT } else { HEIGHT },
             x: (0.0, 1.0),
             y: self.range(),
         };
         let places = self.places(&frame);
-        svg::document(&title, &self.description(), frame.bottom() + BELOW + MARGIN, |canvas| {
+        let size = (wide, frame.bottom() + BELOW + MARGIN);
+        svg::sized(&title, &self.description(), size, |canvas| {
             head.draw(canvas);
             for ((x, y), sign) in &key {
                 sign.draw(canvas, (MARGIN + 9.0 + x, head.bottom() + 16.0 + y));
             }
             self.target(canvas, &frame);
+            self.usual(canvas, &frame);
             frame.scale_left(canvas, &Ticks::within(frame.y.0, frame.y.1, 6));
             canvas.line((frame.left, frame.bottom()), (frame.right(), frame.bottom()), &style::AXIS);
             if frame.y.0 < 0.0 && frame.y.1 > 0.0 {
@@ -124,11 +136,16 @@ impl Trend<'_> {
         })
     }
 
+    /// Whether two charts of this kind stand side by side.
+    fn is_narrow(&self) -> bool {
+        self.order == Order::Days && self.points.len() <= MOST_IN_NARROW
+    }
+
     /// A range that holds every value, interval and end of the target near them.
     fn range(&self) -> (f64, f64) {
         let ends = || {
             self.points.iter().flat_map(|point| {
-                let interval = point.interval.map_or([point.mean; 2], |i| [i.low, i.high]);
+                let interval = point.interval.map_or([point.median; 2], |i| [i.low, i.high]);
                 point.values.iter().copied().chain(interval)
             })
         };
@@ -185,9 +202,9 @@ mod tests {
     use super::*;
 
     fn point(date: &str, drill: &str, values: &[f64]) -> Point {
-        let mean = values.iter().sum::<f64>() / values.len() as f64;
-        let interval = (values.len() > 1).then_some(Interval { low: mean - 2.0, high: mean + 2.0 });
-        Point { date: date.to_owned(), drill: drill.to_owned(), values: values.to_vec(), mean, interval }
+        let median = crate::order::median(values.iter().copied()).unwrap();
+        let interval = (values.len() > 1).then_some(Interval { low: median - 2.0, high: median + 2.0 });
+        Point { date: date.to_owned(), drill: drill.to_owned(), values: values.to_vec(), median, interval }
     }
 
     #[test]
@@ -202,6 +219,7 @@ mod tests {
             ],
             order: Order::Days,
             band: Some((None, Some(5.0))),
+            usual: Some((8.0, 13.0)),
             is_low: false,
         };
         let frame = Frame { left: 0.0, top: 0.0, width: 800.0, height: 1.0, x: (0.0, 1.0), y: (0.0, 1.0) };
@@ -209,7 +227,8 @@ mod tests {
         assert!(places[1] - places[0] >= LEAST_PITCH - 1e-9 && places[2] - places[1] > 600.0, "{places:?}");
         let svg = trend.draw().unwrap();
         assert_eq!(svg, trend.draw().unwrap());
-        assert!(svg.contains("2025-06-14 drop: 1 stroke, mean 11.0 cm."), "{svg}");
+        assert!(svg.contains("2025-06-14 drop: 1 stroke, median 11.0 cm."), "{svg}");
+        assert!(svg.contains("middle half of recorded club players"), "{svg}");
         let by_drill = Trend { order: Order::Drills, ..trend }.draw().unwrap();
         assert_ne!(svg, by_drill);
     }
