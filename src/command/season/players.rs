@@ -72,10 +72,13 @@ pub fn write_all(
     Ok(pages)
 }
 
+/// Charts over the sessions, titles and SVG, and contact in each of them, date and picture.
+type Drawn<'a> = (&'a [(String, String)], &'a [(String, Image)]);
+
 fn page(
     code: Option<&str>,
     recorded: &Recorded,
-    (trends, contacts): (&[(String, String)], &[(String, Image)]),
+    (trends, contacts): Drawn<'_>,
     notes: &[(String, String)],
     targets: &Set,
 ) -> Result<Option<String>> {
