@@ -68,6 +68,7 @@ impl World {
             runtime: "x",
             motion: &self.motion,
             measures: &self.measures,
+            second: None,
         }
     }
 
@@ -84,6 +85,7 @@ impl World {
             note,
             pictures,
             charts: &charts,
+            next_time: None,
             before,
         };
         review.page().unwrap()
@@ -343,6 +345,7 @@ fn the_sheet_for_the_court_holds_the_first_finding_alone() {
         note: None,
         pictures: &pictures,
         charts: &[],
+        next_time: None,
         before: None,
     };
     let card = review(&findings).card().unwrap().unwrap();

@@ -68,6 +68,7 @@ impl Analysis {
             runtime: &self.followed.runtime,
             motion: &self.motion,
             measures: &self.measures,
+            second: None,
         }
     }
 }

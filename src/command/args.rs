@@ -129,6 +129,11 @@ pub struct MeasureArgs {
     #[arg(required = true, value_name = "CLIP")]
     pub clips: Vec<PathBuf>,
 
+    /// A second clip of the same strokes, from another side: each measure is taken from the view that sees it better. Height,
+    /// hand and drill hold for both clips, options about the camera for the first
+    #[arg(long, value_name = "CLIP")]
+    pub and: Option<PathBuf>,
+
     #[command(flatten)]
     pub input: InputArgs,
     /// A pixel on the player, from the top left, where other people are in view [default: the player who swings]
@@ -239,7 +244,7 @@ fn season_help() -> String {
          season.csv in the folder can say more, with one line for a clip or for a whole folder; all columns but the \
          first may be left out:\n  {}\nSettings that stay can be put into toeline.toml, in the folder or \
          in folders below it:\n  height_cm = 178\n  fov = 65\n  racket_length_cm = 68.5\n  targets = \"drill\"\n  \
-         [player.P01]\n  height_cm = 181\n  hand = \"left\"\nOptions count most, then season.csv, then toeline.toml, \
+         [players.P01]\n  height_cm = 181\n  hand = \"left\"\nOptions count most, then season.csv, then toeline.toml, \
          then names, then the date that the clip's file holds; clip.json says which it was.\nStop at any \
          time: the same command continues where it stopped. Clips that have not changed are not measured again.",
         SEASON_COLUMNS.join(",")

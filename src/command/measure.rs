@@ -1,12 +1,15 @@
 //! `toeline measure`: from clips to folders of results.
 
+use std::collections::VecDeque;
 use std::fs;
 use std::path::Path;
 
 use super::exit::{Exit, Interrupted, Result};
+use super::next_time::NextTime;
 use super::plan::{Job, Output, Plan};
 use super::progress::Progress;
 use super::report::{self, ClipReportJson};
+use super::second::SecondView;
 use super::{interrupt, output, pictures, summary};
 use crate::analyse::{Analyser, Analysis, Known, Observer, Part};
 use crate::draw;
@@ -29,9 +32,11 @@ pub fn run(plan: &Plan) -> Result<Exit> {
     let mut analyser = Analyser::new(&plan.method)?;
     let mut documents = Vec::new();
     let (mut failed, mut with_strokes) = (0, 0);
-    for job in &plan.jobs {
-        match measure_and_tell(job, plan, &mut analyser) {
+    let mut jobs: VecDeque<Job> = plan.jobs.iter().cloned().collect();
+    while let Some(job) = jobs.pop_front() {
+        match measure_and_tell(&job, plan, &mut analyser) {
             Ok(done) => {
+                jobs.extend(done.alone);
                 with_strokes += usize::from(done.strokes > 0);
                 documents.push(done.document);
             }
@@ -68,19 +73,40 @@ pub fn run(plan: &Plan) -> Result<Exit> {
 struct Done {
     strokes: usize,
     document: ClipReportJson,
+    /// The second clip, where its strokes are not the first one's.
+    alone: Option<Job>,
 }
 
 fn measure_and_tell(job: &Job, plan: &Plan, analyser: &mut Analyser) -> Result<Done> {
     let mut progress = Progress::new(&job.name, plan.quiet);
     let filled_in = job.folder.join("marks.csv").exists();
-    let analysis = measure(job, plan.marks.as_ref(), &plan.output, analyser, &mut progress)?;
+    let measured = measure(job, plan.marks.as_ref(), &plan.output, analyser, &mut progress)?;
     progress.end();
-    let done = tell(job, plan, &analysis.results(&job.name, &job.said.labels))?;
+    let mut done = tell(job, plan, &measured.results(job))?;
+    done.alone = measured.second.and_then(|second| second.alone(job, plan.out.as_deref()));
     if plan.output.marks_template && filled_in {
         let file = job.folder.join("marks.csv");
         output::note(&format!("{}: was there already and is left as it is", file.display()));
     }
     Ok(done)
+}
+
+/// A clip that was measured, with the second one of the same strokes.
+pub struct MeasuredClip {
+    analysis: Analysis,
+    second: Option<SecondView>,
+}
+
+impl MeasuredClip {
+    /// How many strokes it has.
+    pub fn strokes(&self) -> usize {
+        self.analysis.strokes().len()
+    }
+
+    fn results<'a>(&'a self, job: &'a Job) -> Results<'a> {
+        let second = self.second.as_ref().and_then(|second| second.told.as_ref().ok());
+        Results { second, ..self.analysis.results(&job.name, &job.said.labels) }
+    }
 }
 
 /// Measures one clip: from the clip to the folder of its results.
@@ -93,7 +119,7 @@ pub fn measure(
     how: &Output,
     analyser: &mut Analyser,
     observer: &mut dyn Observer,
-) -> Result<Analysis> {
+) -> Result<MeasuredClip> {
     into_folder(job, marks, how, analyser, observer).map_err(|error| match error.kind() {
         ErrorKind::Cancelled => Interrupted.into(),
         _ => error,
@@ -106,7 +132,7 @@ fn into_folder(
     how: &Output,
     analyser: &mut Analyser,
     observer: &mut dyn Observer,
-) -> Result<Analysis> {
+) -> Result<MeasuredClip> {
     let marks = marks.map(|marks| marks.of_clip(&names(job).each_ref().map(String::as_str))).transpose()?;
     if let Some(marks) = marks.as_ref().filter(|marks| marks.is_empty() && job.sha256.is_none()) {
         let file = marks.path().display();
@@ -118,28 +144,57 @@ fn into_folder(
     let motions = [job.folder.join(MOTION)].into_iter().chain(job.motions.clone()).collect();
     let known = Known { sha256: job.sha256.clone(), motions, marks: marks.as_ref(), ..Known::default() };
     let measuring = if how.pictures.are_wanted() { MEASURING } else { 1.0 };
-    let mut part = Part::new(observer, 0.0, measuring);
-    let analysis = analyser.measure_knowing(&job.clip, &job.said.stated, known, &mut part)?;
+    let first = if job.and.is_some() { 0.5 * measuring } else { measuring };
+    let mut part = Part::new(observer, 0.0, first);
+    let mut analysis = analyser.measure_knowing(&job.clip, &job.said.stated, known, &mut part)?;
+    let second = match &job.and {
+        Some(clip) => {
+            let mut part = Part::new(observer, first, measuring);
+            Some(SecondView::measure(clip, job, &mut analysis, analyser, &mut part)?)
+        }
+        None => None,
+    };
     for warning in &analysis.warnings {
         output::note(&format!("Warning: {}: {warning}", job.name));
     }
-    let results = analysis.results(&job.name, &job.said.labels);
+    let measured = MeasuredClip { analysis, second };
+    let (results, analysis) = (measured.results(job), &measured.analysis);
     let charts = write(staging.path(), &results, how)?;
+    let next_time = how.wants_advice().then(|| NextTime::of(analysis)).flatten();
     let also = how.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
     let mut part = Part::new(observer, measuring, 1.0);
-    let seen =
-        pictures::draw(staging.path(), &analysis, &results, &how.pictures, &also, analyser, &mut part)?;
+    let seen = pictures::draw(staging.path(), analysis, &results, &how.pictures, &also, analyser, &mut part)?;
     if let Some(review) = &how.review {
-        review.write(staging.path(), &results, &charts, &seen)?;
+        let second = match &measured.second {
+            Some(second) => {
+                let blur = how.pictures.blur_faces;
+                Some(review.second(staging.path(), &results, second, blur, analyser, &mut part)?)
+            }
+            None => None,
+        };
+        review.write(
+            staging.path(),
+            &results,
+            &charts,
+            &seen,
+            second.unwrap_or_default(),
+            next_time.as_ref().map(NextTime::sentence),
+        )?;
+    }
+    if let Some(next_time) = next_time.as_ref().filter(|_| how.review.is_none()) {
+        next_time.write(staging.path())?;
     }
     analysis.keep(&staging.path().join(MOTION))?;
+    if let Some(second) = &measured.second {
+        second.keep(staging.path())?;
+    }
     for (name, text) in &job.beside {
         let path = staging.path().join(name);
         fs::write(&path, text).map_err(|source| table::TableError::Write { path, source })?;
     }
     interrupt::check()?;
     staging.finish()?;
-    Ok(analysis)
+    Ok(measured)
 }
 
 /// The file of the kept motion.
@@ -178,5 +233,5 @@ fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
     for warning in document.warnings() {
         output::note(&format!("Warning: {}: {}", results.clip, output::one_line(warning)));
     }
-    Ok(Done { strokes: results.measures.strokes.len(), document })
+    Ok(Done { strokes: results.measures.strokes.len(), document, alone: None })
 }

@@ -7,6 +7,7 @@ mod explain;
 mod inspect;
 mod interrupt;
 mod measure;
+mod next_time;
 mod output;
 mod pictures;
 mod plan;
@@ -14,6 +15,7 @@ mod progress;
 mod report;
 mod review;
 mod season;
+mod second;
 mod sessions;
 mod summary;
 

@@ -89,6 +89,35 @@ pub fn draw(
     Ok(kept)
 }
 
+/// Single pictures of a clip by their numbers, with faces covered where that is wanted.
+///
+/// # Errors
+/// Those of the clip and of the object detector.
+pub fn of(
+    analysis: &Analysis,
+    needed: &BTreeSet<usize>,
+    blur_faces: bool,
+    analyser: &mut Analyser,
+    observer: &mut dyn Observer,
+) -> Result<BTreeMap<usize, Picture>> {
+    let mut kept = BTreeMap::new();
+    let Some(last) = needed.iter().next_back() else { return Ok(kept) };
+    let heads = if blur_faces { Some(heads(analysis, analyser, observer)?) } else { None };
+    for frame in frames_of(analysis)? {
+        let mut frame = frame?;
+        if needed.contains(&frame.index.0) {
+            if let Some(heads) = &heads {
+                heads.cover(frame.index.0, &mut frame.picture);
+            }
+            kept.insert(frame.index.0, frame.picture);
+        }
+        if frame.index.0 >= *last {
+            break;
+        }
+    }
+    Ok(kept)
+}
+
 /// Where everybody's head is, for covering faces.
 fn heads(analysis: &Analysis, analyser: &mut Analyser, observer: &mut dyn Observer) -> Result<Heads> {
     let mut heads = Heads::of(&analysis.followed.tracks);

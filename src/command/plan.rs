@@ -39,6 +39,8 @@ pub struct Job {
     pub sha256: Option<String>,
     /// Kept motions besides the folder's own that may be of this clip.
     pub motions: Vec<PathBuf>,
+    /// Another clip of the same strokes.
+    pub and: Option<PathBuf>,
     /// Files that are to stand in the folder besides the results: name and text.
     pub beside: Vec<(&'static str, String)>,
 }
@@ -53,6 +55,7 @@ impl Job {
             said: Said::default(),
             sha256: None,
             motions: Vec::new(),
+            and: None,
             beside: Vec::new(),
         }
     }
@@ -163,6 +166,13 @@ pub struct Pictures {
     pub targets: targets::Set,
 }
 
+impl Output {
+    /// Whether it is asked what to film otherwise next time: for a page.
+    pub fn wants_advice(&self) -> bool {
+        self.review.is_some() || self.pictures.contact_alone
+    }
+}
+
 impl Pictures {
     /// Whether any are.
     pub fn are_wanted(&self) -> bool {
@@ -181,6 +191,8 @@ pub struct Plan {
     pub marks: Option<Marks>,
     /// How results are written.
     pub output: Output,
+    /// The folder for the results, where one was named.
+    pub out: Option<PathBuf>,
     /// The coach's targets.
     pub targets: targets::Set,
     /// Whether notes are left out.
@@ -198,6 +210,7 @@ impl Plan {
     pub fn resolve(args: MeasureArgs) -> Result<Self> {
         let MeasureArgs {
             clips,
+            and,
             input,
             subject,
             date,
@@ -213,12 +226,16 @@ impl Plan {
         said.labels.date = date;
         said.stated.subject = subject;
         let several = clips.len() > 1;
+        if and.is_some() && several {
+            return Err(UsageError("--and goes with one clip: the first camera's".to_owned()).into());
+        }
         let settings = clips.iter().map(|clip| settings_beside(clip)).collect::<Result<Vec<_>, _>>()?;
         let jobs: Vec<Job> = clips
             .into_iter()
             .zip(&settings)
             .map(|(clip, settings)| Job {
                 said: said.clone().with_settings(settings.as_ref()),
+                and: and.clone(),
                 ..Job::of(&clip, folder_of(&clip, out.as_deref(), several))
             })
             .collect();
@@ -255,6 +272,7 @@ impl Plan {
             method: self::method(&method, 1),
             marks: method.marks.as_deref().map(Marks::read).transpose()?,
             output: how,
+            out,
             targets,
             quiet: output.quiet,
             json: output.json,

@@ -7,6 +7,8 @@ use std::path::{Path, PathBuf};
 
 use super::exit::Result;
 use super::output;
+use super::second::SecondView;
+use crate::analyse::{Analyser, Observer};
 use crate::compare::{self, Session};
 use crate::draw::still::{self, Instant, Lines, MOMENTS, Role, Stills, index};
 use crate::draw::{Chart, DrawError, capitalised};
@@ -57,6 +59,13 @@ pub struct Plan {
     targets: targets::Set,
 }
 
+/// Pictures of a second camera: of findings by kind and measure, of contact by kind with their captions.
+#[derive(Debug, Default)]
+pub struct OfSecond {
+    of_findings: Vec<(Sort, &'static str, Image)>,
+    contacts: Vec<(Sort, String, Image)>,
+}
+
 /// An earlier session.
 #[derive(Debug, Clone)]
 struct Earlier {
@@ -90,6 +99,51 @@ impl Plan {
         still::pictures_needed(results.motion, shown)
     }
 
+    /// What the second camera shows for the page of a folder in which stills are already: of findings that it sees better, and
+    /// contact of the most typical strokes.
+    ///
+    /// # Errors
+    /// Those of its clip and of drawing.
+    pub fn second(
+        &self,
+        folder: &Path,
+        results: &Results<'_>,
+        second: &SecondView,
+        blur_faces: bool,
+        analyser: &mut Analyser,
+        observer: &mut dyn Observer,
+    ) -> Result<OfSecond> {
+        let strokes = &results.measures.strokes;
+        let findings = self.targets.for_height(results.height_cm()).findings(&results.observed());
+        let ids: Vec<[&'static str; 1]> = findings.iter().map(|finding| [finding.measure().id]).collect();
+        let shown = findings.iter().zip(&ids).filter_map(|(finding, ids)| {
+            let (stroke, instant) = showing(finding, results)?;
+            Some((finding, second.showing(strokes, stroke.number, instant, ids)?))
+        });
+        let (findings, mut wanted): (Vec<_>, Vec<_>) = shown.unzip();
+        let of_stroke = |number: usize| {
+            strokes.iter().find(|stroke| stroke.number == number).map(|stroke| stroke.stroke.sort())
+        };
+        let mut typical: Vec<(Sort, usize)> =
+            typical(folder, of_stroke)?.iter().map(|shown| (shown.sort, shown.stroke)).collect();
+        typical.dedup();
+        let contacts = typical.into_iter();
+        let contacts = contacts.filter_map(|(sort, number)| Some((sort, second.contact(strokes, number)?)));
+        let (sorts, contacts): (Vec<Sort>, Vec<_>) = contacts.unzip();
+        wanted.extend(contacts);
+        let seen = second.pictures(&wanted, blur_faces, analyser, observer)?;
+        let mut images = wanted.iter().map(|wanted| second.still(wanted, &seen));
+        let mut shown = OfSecond::default();
+        for (finding, image) in findings.iter().zip(images.by_ref()) {
+            let of = |image| (finding.middle.sort, finding.measure().id, image);
+            shown.of_findings.extend(image?.map(of));
+        }
+        for (sort, image) in sorts.into_iter().zip(images) {
+            shown.contacts.extend(image?.map(|image| (sort, second.caption(), image)));
+        }
+        Ok(shown)
+    }
+
     /// Writes the page into a clip's folder, in which tables and stills are already. `seen` holds the clip's pictures that
     /// [`Plan::pictures_needed`] has asked for.
     ///
@@ -101,6 +155,8 @@ impl Plan {
         results: &Results<'_>,
         charts: &[Chart],
         seen: &BTreeMap<usize, Picture>,
+        second: OfSecond,
+        next_time: Option<&str>,
     ) -> Result<()> {
         let observed = results.observed();
         let targets = self.targets.for_height(results.height_cm());
@@ -113,13 +169,22 @@ impl Plan {
         };
         let typical = typical(folder, of_stroke)?;
         let stills = Stills::new(results.motion, results.measures, seen);
-        let pictures = Pictures {
-            of_findings: findings
-                .iter()
-                .filter_map(|finding| of_finding(finding, results, &stills).transpose())
-                .collect::<Result<_>>()?,
-            moments: moments(&typical)?,
-        };
+        let mut of_findings = second.of_findings;
+        for finding in &findings {
+            // What the second camera sees better is shown by its picture.
+            let has = |known: &(Sort, &str, Image)| {
+                known.0 == finding.middle.sort && known.1 == finding.measure().id
+            };
+            if !of_findings.iter().any(has) {
+                of_findings.extend(of_finding(finding, results, &stills)?);
+            }
+        }
+        let mut moments = moments(&typical)?;
+        for (sort, caption, image) in second.contacts {
+            let of_sort = moments.iter_mut().find(|moments| moments.sort == sort);
+            of_sort.into_iter().for_each(|moments| moments.pictures.push((caption.clone(), image.clone())));
+        }
+        let pictures = Pictures { of_findings, moments };
         let before = self
             .before
             .as_ref()
@@ -133,6 +198,7 @@ impl Plan {
             note: self.note.as_deref(),
             pictures: &pictures,
             charts,
+            next_time,
             before: before.as_ref(),
         };
         let write = |name: &str, text: String| {
@@ -142,8 +208,14 @@ impl Plan {
         if self.page {
             write(FILE, review.page()?)?;
         }
-        if let (true, Some(card)) = (self.card, review.card()?) {
-            write(CARD, card)?;
+        if self.card {
+            match review.card()? {
+                Some(card) => write(CARD, card)?,
+                None => output::note(&format!(
+                    "{}: nothing lies clearly outside its target, so there is no {CARD}",
+                    results.clip
+                )),
+            }
         }
         Ok(())
     }

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use crate::draw::capitalised;
 use crate::measure::clip::MeasuredStroke;
+use crate::measure::pair::Second;
 use crate::measure::{Grade, Measure};
 use crate::order::median;
 use crate::stroke::{Boundary, Sort};
@@ -27,12 +28,20 @@ pub fn of(results: &Results<'_>, folder: &Path, findings: &[Finding]) -> String 
         for corrected in notes.corrections.iter().filter(|corrected| corrected.stroke.is_some()) {
             let _ = writeln!(text, "  {:9}  {}", "Corrected", corrected.line());
         }
+        if let Some(second) = results.second {
+            let (matched, all) = (second.matching.pairs.len(), results.measures.strokes.len());
+            let (clip, view) = (&second.clip, second.view.name());
+            let _ = writeln!(
+                text,
+                "  Second     {clip}: {matched} of {all} strokes matched; what it sees better is marked ({view}), what both see (both)"
+            );
+        }
         text.push('\n');
         for sort in Sort::ALL {
             let of_kind = results.measures.strokes.iter().filter(|stroke| stroke.stroke.sort() == sort);
             let strokes: Vec<&MeasuredStroke> = of_kind.collect();
             if !strokes.is_empty() {
-                text.push_str(&table(&strokes));
+                text.push_str(&table(&strokes, results.second));
                 text.push('\n');
             }
         }
@@ -121,8 +130,8 @@ fn settings(settings: &Settings) -> String {
 }
 
 /// The table of the strokes of one kind.
-fn table(strokes: &[&MeasuredStroke]) -> String {
-    let shown = headlines(strokes);
+fn table(strokes: &[&MeasuredStroke], second: Option<&Second>) -> String {
+    let shown = headlines(strokes, second);
     let mut rows: Vec<Vec<String>> = vec![
         ["", "contact", "", ""].into_iter().map(str::to_owned).collect(),
         ["stroke", "s", "kind", "hand"].into_iter().map(str::to_owned).collect(),

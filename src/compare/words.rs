@@ -94,8 +94,8 @@ pub fn titles(rows: &[&Row]) -> String {
     rows.iter().map(|row| row.measure.title).collect::<Vec<_>>().join(", ")
 }
 
-/// A number; centimetres need no tenths here.
-fn number(measure: &Measure, value: f64) -> String {
+/// A number; centimetres and degrees need no tenths on a page.
+pub fn number(measure: &Measure, value: f64) -> String {
     crate::table::fixed(value, measure.short_decimals()).replace('-', "−")
 }
 

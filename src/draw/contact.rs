@@ -132,12 +132,10 @@ impl<'a> Posture<'a> {
     /// The value in words.
     fn words(&self) -> String {
         match self.value {
-            Ok(m) => format!(
-                "{} ± {} cm {}",
-                self.measure.format(m.value.abs()),
-                self.measure.format(m.plus_minus),
-                if m.value < 0.0 { "behind" } else { "ahead" }
-            ),
+            Ok(m) => {
+                let far = words::amount(self.measure, &Measurement { value: m.value.abs(), ..m });
+                format!("{far} {}", if m.value < 0.0 { "behind" } else { "ahead" })
+            }
             Err(missing) => format!("no value: {}", missing.name()),
         }
     }

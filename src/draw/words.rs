@@ -46,10 +46,8 @@ pub fn title(measure: &Measure) -> String {
     format!("{}{unit}", super::text::capitalised(measure.title))
 }
 
-/// A number with a true minus sign.
-pub fn number(measure: &Measure, value: f64) -> String {
-    measure.format(value).replace('-', "−")
-}
+/// A number as pages have it, in whole centimetres and degrees.
+pub use crate::compare::words::number;
 
 /// A value with its ± and unit.
 pub fn amount(measure: &Measure, m: &Measurement) -> String {

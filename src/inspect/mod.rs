@@ -9,6 +9,7 @@ pub use remedy::Remedy;
 pub use words::text;
 
 use crate::analyse::Analysis;
+use crate::compare::words::amount;
 use crate::measure::clip::{ClipMeasures, Unmeasured};
 use crate::measure::{CATALOGUE, Grade, Measure};
 use crate::order::median;
@@ -60,6 +61,18 @@ pub struct Gain {
     pub plus_minus: [f64; 2],
 }
 
+impl Gain {
+    /// What to do next time and what it would give, in one sentence.
+    pub fn sentence(&self) -> String {
+        let Some(measure) = Measure::find(self.measure) else { return String::new() };
+        let [now, then] = self.plus_minus.map(|half| amount(measure, half));
+        format!(
+            "Next time {}: “{}” would be known to ± {then} instead of ± {now}.",
+            self.advice, measure.title
+        )
+    }
+}
+
 /// A remedy is named where it takes at least this share of a measure's ±.
 const WORTHWHILE: f64 = 0.25;
 
@@ -89,7 +102,7 @@ impl Inspection {
                 .enumerate()
                 .map(|(place, measure)| reach(measures, place, measure))
                 .collect(),
-            remedies: gains(analysis),
+            remedies: remedies(analysis),
             notes,
         }
     }
@@ -114,8 +127,8 @@ fn reach(measures: &ClipMeasures, place: usize, measure: &'static Measure) -> Re
     }
 }
 
-/// What each remedy would do to the measures that this view shows.
-fn gains(analysis: &Analysis) -> Vec<Gain> {
+/// What would better a measured clip's numbers, most first: what each remedy would do to the measures that this view shows.
+pub fn remedies(analysis: &Analysis) -> Vec<Gain> {
     let Some(view) = analysis.measures.direction.map(|direction| direction.view) else { return Vec::new() };
     let mut gains: Vec<(f64, Gain)> = Remedy::ALL
         .into_iter()
@@ -139,4 +152,19 @@ fn gains(analysis: &Analysis) -> Vec<Gain> {
         .collect();
     gains.sort_by(|a, b| b.0.total_cmp(&a.0));
     gains.into_iter().map(|(_, gain)| gain).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_to_film_next_time_is_said_in_one_sentence_with_both_numbers() {
+        let advice = Remedy::Stature.advice();
+        let gain = Gain { advice, measure: "hand_behind_shoulder_cm", plus_minus: [11.6, 5.2] };
+        assert_eq!(
+            gain.sentence(),
+            "Next time give --height: “hand behind the shoulder” would be known to ± 5 cm instead of ± 12 cm."
+        );
+    }
 }

@@ -9,6 +9,7 @@ mod hand;
 #[cfg(test)]
 mod kinds_tests;
 mod lag;
+pub mod pair;
 mod posture;
 mod ramp;
 mod ready;

@@ -65,6 +65,16 @@ impl Measure {
         }
     }
 
+    /// A value with its ± and, instead of a sign, the side it is on: `13 ± 6° backward`. `None` where the sign says nothing else.
+    pub fn spoken_within(&self, value: f64, plus_minus: f64) -> Option<String> {
+        let signs = signs(self.id)?;
+        let side = if value > 0.0 { signs.0 } else { signs.1 };
+        // `below the eyes` is said beside the measure's name, which has the eyes already.
+        let side = side.split(" the").next().unwrap_or(side).trim_end_matches(" of");
+        let far = crate::compare::words::within(self, value.abs(), plus_minus);
+        Some(if value.abs() < 0.5 { far } else { format!("{far} {side}") })
+    }
+
     /// A range in words; `None` where it has no end.
     pub fn spoken_range(&self, low: Option<f64>, high: Option<f64>) -> Option<String> {
         if self.id == LEVEL {
@@ -132,6 +142,16 @@ mod tests {
 
     fn range(id: &str, low: Option<f64>, high: Option<f64>) -> String {
         Measure::find(id).unwrap().spoken_range(low, high).unwrap()
+    }
+
+    #[test]
+    fn the_side_is_said_instead_of_a_sign() {
+        let said = |id: &str, value: f64| Measure::find(id).unwrap().spoken_within(value, 6.4);
+        assert_eq!(said("trunk_lean_at_finish_deg", -12.7).as_deref(), Some("13 ± 6° backward"));
+        assert_eq!(said("ready_tip_above_eyes_cm", -102.0).as_deref(), Some("102 ± 6 cm below"));
+        assert_eq!(said("hand_behind_shoulder_cm", -3.0).as_deref(), Some("3 ± 6 cm in front"));
+        assert_eq!(said("hand_ahead_of_front_toe_cm", 0.2).as_deref(), Some("0 ± 6 cm"));
+        assert_eq!(said("stance_width_cm", 40.0), None);
     }
 
     #[test]

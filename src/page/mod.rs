@@ -21,6 +21,7 @@ pub use change::{Before, telling};
 pub use image::Image;
 pub use pair::{Pair, Scaled};
 pub use review::{Moments, Pictures, Review};
+pub use words::seen_from;
 
 /// A page can't be made.
 #[derive(Debug, thiserror::Error)]

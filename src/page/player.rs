@@ -30,6 +30,8 @@ pub struct Player<'a> {
     pub contacts: &'a [(String, Image)],
     /// Charts over the sessions: titles and SVG.
     pub trends: &'a [(String, String)],
+    /// What to film otherwise next time, in a sentence.
+    pub next_time: Option<&'a str>,
     /// The coach's notes: day and text.
     pub notes: &'a [(String, String)],
 }
@@ -59,6 +61,7 @@ struct Page<'a> {
     changes: Vec<Changes>,
     contacts: &'a [(String, Image)],
     trends: &'a [(String, String)],
+    next_time: Option<&'a str>,
     notes: Vec<(&'a str, Vec<String>)>,
     cautions: [&'static str; 3],
     sharing: &'static str,
@@ -114,6 +117,7 @@ impl Player<'_> {
             changes: self.compared.iter().map(|(title, comparison)| changes(title, comparison)).collect(),
             contacts: self.contacts,
             trends: self.trends,
+            next_time: self.next_time,
             notes: self.notes.iter().map(|(day, text)| (day.as_str(), paragraphs(text))).collect(),
             cautions: CAUTIONS,
             sharing: SHARING,

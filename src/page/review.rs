@@ -37,6 +37,8 @@ pub struct Review<'a> {
     pub pictures: &'a Pictures,
     /// Charts of this clip.
     pub charts: &'a [Chart],
+    /// What to film otherwise next time, in a sentence.
+    pub next_time: Option<&'a str>,
     /// An earlier session.
     pub before: Option<&'a Before>,
 }
@@ -92,6 +94,7 @@ struct Page<'a> {
     strips: Vec<Titled<'a>>,
     /// Whether two strips stand side by side.
     narrow: bool,
+    next_time: Option<&'a str>,
     filming: Vec<String>,
     unmeasured: Vec<Unmeasured>,
     glossary: Vec<(String, String)>,
@@ -182,6 +185,7 @@ impl Review<'_> {
             charts: self.charts(|chart| !draw::is_strip(&chart.file)),
             strips: self.charts(|chart| strips.contains(&chart.file)),
             narrow: measured.len() <= draw::MOST_IN_NARROW_STRIP,
+            next_time: self.next_time,
             filming: advice::filming(&notes.warnings, measured, !assumed_height(&notes.settings)),
             unmeasured: advice::unmeasured(measured),
             glossary: self.glossary(),
@@ -211,7 +215,7 @@ impl Review<'_> {
                 moments: moments.map_or(&[], |moments| &moments.pictures),
                 typical: moments.map(|moments| moments.stroke),
                 several: strokes.len() > 1,
-                strokes: Strokes::of(&strokes, height_cm),
+                strokes: Strokes::of(&strokes, height_cm, self.results.second),
             }
         };
         sorts.iter().enumerate().map(part).collect()
@@ -222,7 +226,7 @@ impl Review<'_> {
         let all = &self.results.measures.strokes;
         let of_sort = |sort: Sort| {
             let strokes: Vec<&MeasuredStroke> = all.iter().filter(|s| s.stroke.sort() == sort).collect();
-            headlines(&strokes)
+            headlines(&strokes, self.results.second)
         };
         let of_table: Vec<_> = sorts(all).into_iter().flat_map(of_sort).map(|h| h.measure.id).collect();
         let named: Vec<_> = self
@@ -288,10 +292,11 @@ fn facts(results: &Results<'_>, settings: &Settings) -> Vec<(&'static str, Strin
     );
     add(
         "Filmed",
-        settings.view.value.map(|view| match view {
-            "back" => "from behind".to_owned(),
-            "diagonal" => "at a slant".to_owned(),
-            view => format!("from the {view}"),
+        settings.view.value.map(|view| match results.second {
+            None => words::seen_from(view),
+            Some(second) => {
+                format!("{} and {}", words::seen_from(view), words::seen_from(second.view.name()))
+            }
         }),
     );
     add("Clip", Some(results.clip.to_owned()));

@@ -28,6 +28,7 @@ struct Page<'a> {
     others: Vec<(&'a str, String)>,
     /// The players' pages: code and file.
     players: &'a [(String, String)],
+    next_time: Option<&'a str>,
     groups: Vec<GroupPart<'a>>,
     cautions: [&'static str; 3],
     sharing: &'static str,
@@ -47,7 +48,8 @@ struct SessionPart<'a> {
     strokes: usize,
 }
 
-/// The page. `charts` holds the charts of each group, in the same order, `players` the players' pages, code and file.
+/// The page. `charts` holds the charts of each group, in the same order, `players` the players' pages, code and file,
+/// `next_time` says what to film otherwise.
 ///
 /// # Errors
 /// [`PageError::Template`].
@@ -56,6 +58,7 @@ pub fn text(
     groups: &[Group],
     charts: &[Vec<Shown>],
     players: &[(String, String)],
+    next_time: Option<&str>,
 ) -> Result<String, PageError> {
     // The clips whose strokes are in no table.
     let others: Vec<(&str, String)> = gathered
@@ -74,6 +77,7 @@ pub fn text(
         strokes: gathered.strokes.len(),
         others,
         players,
+        next_time,
         groups: groups.iter().zip(charts).map(|(group, charts)| GroupPart::of(group, charts)).collect(),
         cautions: CAUTIONS,
         sharing: SHARING,

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use super::words::{capitalised, within};
 use crate::compare::words::amount;
 use crate::measure::clip::MeasuredStroke;
+use crate::measure::pair::Second;
 use crate::measure::{Grade, Measure};
 use crate::stroke::Sort;
 use crate::table::{fixed, headlines};
@@ -35,9 +36,9 @@ pub enum Cell {
 }
 
 impl Strokes {
-    /// `height_cm` is the player's.
-    pub fn of(strokes: &[&MeasuredStroke], height_cm: f64) -> Self {
-        let shown = headlines(strokes);
+    /// `height_cm` is the player's; `second` says what comes from another camera.
+    pub fn of(strokes: &[&MeasuredStroke], height_cm: f64, second: Option<&Second>) -> Self {
+        let shown = headlines(strokes, second);
         let cell = |stroke: &MeasuredStroke, index: usize, measure: &Measure| match stroke.measured.outcomes
             [index]
         {

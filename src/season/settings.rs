@@ -4,7 +4,7 @@
 //! height_cm = 178
 //! targets = "drill"
 //!
-//! [player.P01]
+//! [players.P01]
 //! height_cm = 181
 //! hand = "left"
 //! ```
@@ -48,7 +48,7 @@ pub enum SettingsError {
     },
     /// It is no TOML, or says something that nobody asks.
     #[error("{path}: {problem}; settings are height_cm, hand, view, grip, drill, fov, racket_length_cm, capture_fps, player and targets, \
-             and the same for a player under [player.CODE]", path = .path.display())]
+             and the same for a player under [players.CODE]", path = .path.display())]
     Text {
         /// The file.
         path: PathBuf,
@@ -121,15 +121,15 @@ impl Settings {
             None => path.with_file_name(name),
         });
         let mut players = BTreeMap::new();
-        // `player = "P01"` says whose clips these are; `[player.P01]` holds what is known of P01.
-        if let Some(toml::Value::Table(_)) = table.get("player")
-            && let Some(toml::Value::Table(entries)) = table.remove("player")
-        {
+        if let Some(entries) = table.remove("players") {
+            let toml::Value::Table(entries) = entries else {
+                return Err(wrong("players must be sections such as [players.P01]".to_owned()));
+            };
             for (code, entry) in entries {
                 let entry: Entry = entry.try_into().map_err(|error: toml::de::Error| {
-                    wrong(format!("[player.{code}]: {}", error.message()))
+                    wrong(format!("[players.{code}]: {}", error.message()))
                 })?;
-                let known = entry.known(path, &format!("[player.{code}]: "))?;
+                let known = entry.known(path, &format!("[players.{code}]: "))?;
                 players.insert(code, known);
             }
         }
@@ -193,7 +193,7 @@ mod tests {
     #[test]
     fn what_stands_under_a_players_code_counts_more() {
         let settings = parsed(
-            "height_cm = 178\nfov = 65.5\ntargets = 'mine.toml'\n[player.P01]\nheight_cm = 181\nhand = 'left'\nracket_length_cm = 63.5",
+            "height_cm = 178\nfov = 65.5\ntargets = 'mine.toml'\n[players.P01]\nheight_cm = 181\nhand = 'left'\nracket_length_cm = 63.5",
         )
         .unwrap();
         let first = settings.of(Some("P01"));
@@ -212,11 +212,11 @@ mod tests {
     fn what_is_wrong_is_named() {
         for (text, wanted) in [
             ("height_cm = 1.81", "height_cm must be between 80 and 250"),
-            ("[player.P01]\nhand = 'both'", "[player.P01]: hand is `both`; use left, right"),
+            ("[players.P01]\nhand = 'both'", "[players.P01]: hand is `both`; use left, right"),
             ("heigth_cm = 181", "heigth_cm"),
             ("height_cm = 'tall'", "toeline.toml"),
             ("targets = 3", "targets must be"),
-            ("[player.P01]\nsize = 3", "[player.P01]: unknown field `size`"),
+            ("[players.P01]\nsize = 3", "[players.P01]: unknown field `size`"),
             ("height_cm", "clips/toeline.toml"),
         ] {
             let error = parsed(text).unwrap_err();

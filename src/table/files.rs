@@ -114,6 +114,8 @@ pub const FILES: &[File] = &[
         "",
         "What the models saw. As long as it fits the clip, measuring again does not look at the video again.",
     ),
+    clip("motion_and.bin", "--and", "What the models saw in the second camera's clip."),
+    clip("next_time.json", "season", "Written by `season` only: what to film otherwise next time."),
     clip("season.json", "season", "Written by `season` only: what these results were measured from."),
     season("season.html", "", "The season on one page."),
     season(

@@ -1,6 +1,7 @@
 //! A clip's strokes at a glance: how many of which kind, and the few measures that a short table shows.
 
 use crate::measure::clip::MeasuredStroke;
+use crate::measure::pair::{Origin, Second};
 use crate::measure::{CATALOGUE, Measure, Measurement};
 use crate::stroke::Sort;
 
@@ -60,8 +61,8 @@ pub fn counted(strokes: &[MeasuredStroke]) -> Vec<String> {
 }
 
 /// The measures to show of some strokes. What can be read from the clip's view comes first; what can't only fills a table that
-/// is nearly empty.
-pub fn headlines(strokes: &[&MeasuredStroke]) -> Vec<Headline> {
+/// is nearly empty. What a second camera shows better says so in its heading.
+pub fn headlines(strokes: &[&MeasuredStroke], pair: Option<&Second>) -> Vec<Headline> {
     let view = strokes.first().map(|stroke| stroke.stroke.motion.direction.view);
     let mut columns: Vec<(bool, Headline)> = HEADLINES
         .iter()
@@ -70,7 +71,13 @@ pub fn headlines(strokes: &[&MeasuredStroke]) -> Vec<Headline> {
             let measure = &CATALOGUE[index];
             let unit = measure.unit.symbol();
             let second = if unit.is_empty() { (*second).to_owned() } else { format!("{second} {unit}") };
-            let suits = view.is_some_and(|view| measure.views.contains(&view));
+            let view_of = pair.and_then(|pair| pair.view_of(index));
+            let second = match view_of {
+                Some(view) => format!("{second} ({view})"),
+                None => second,
+            };
+            let other = pair.filter(|pair| pair.origin(index) == Origin::Other).map(|pair| pair.view);
+            let suits = other.or(view).is_some_and(|view| measure.views.contains(&view));
             Some((suits, Headline { index, measure, heading: [(*first).to_owned(), second] }))
         })
         // What the strokes' kinds don't have is no column, and one that is empty in most of those that have it says little.

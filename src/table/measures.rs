@@ -4,7 +4,9 @@ use super::cell::Cell;
 use super::sheet::{Column, Kind, Sheet};
 use super::strokes::OfStroke;
 use super::{Results, strokes};
+use crate::measure::pair::Origin;
 use crate::measure::{CATALOGUE, Grade, Measure, Outcome, Unit};
+use crate::scene::View;
 use crate::stroke::{Boundary, Method};
 
 /// A measure of a stroke.
@@ -45,6 +47,11 @@ impl<'a> Row<'a> {
     pub fn method(&self) -> Option<String> {
         self.outcome.ok()?;
         let results = self.stroke.results;
+        match self.origin() {
+            Some((Origin::Other, view)) => return Some(format!("{} view", view.name())),
+            Some((Origin::Both, _)) => return Some("both views".to_owned()),
+            Some((Origin::Own, _)) | None => {}
+        }
         // Without depth from the model everything lies in one plane, whatever was asked for.
         let lift = if results.measures.space.has_depth { "perspective" } else { "planar" };
         let start = self
@@ -59,6 +66,15 @@ impl<'a> Row<'a> {
             Some(mark) => format!("{lift}+{}", mark.method.name()),
             None => lift.to_owned(),
         })
+    }
+
+    /// Whose the value is where a second camera saw the stroke, and from where that looks.
+    fn origin(&self) -> Option<(Origin, View)> {
+        let second = self.stroke.results.second?;
+        let strokes = &self.stroke.results.measures.strokes;
+        let stroke = strokes.iter().position(|stroke| stroke.number == self.stroke.stroke.number)?;
+        let place = Measure::place(self.measure.id)?;
+        Some((*second.origins.get(stroke)?.get(place)?, second.view))
     }
 
     /// Why there is no value.
@@ -123,7 +139,7 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
             "method",
             Kind::String,
             "How pixels were turned into metres: perspective or planar; with +hand-retreat where the value depends on a \
-             preparation whose start is only the hand's first retreat.",
+             preparation whose start is only the hand's first retreat. Of values of a second camera its view, of the mean of two cameras: both views.",
             |row: &Row| Cell::maybe(row.method()),
         ),
         Column::new("reason", Kind::String, "Why there is no value.", |row: &Row| Cell::maybe(row.reason())),

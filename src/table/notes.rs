@@ -8,6 +8,7 @@ use super::cell::rounded;
 use super::results::{ModelNote, Results, SaidBy};
 use super::warnings;
 use crate::measure::clip::Corrected;
+use crate::measure::pair::{Second, SecondNote};
 use crate::pose::Side;
 use crate::racket::USUAL_LENGTH;
 use crate::scene::space::Lift;
@@ -109,6 +110,9 @@ pub struct Notes {
     /// Values on which the numbers depend.
     pub settings: Settings,
     labels: LabelNote,
+    /// Another clip of the same strokes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    second_camera: Option<SecondNote>,
     model: ModelNote,
     detectors: Vec<ModelNote>,
     player: PlayerNote,
@@ -313,6 +317,7 @@ impl Notes {
                 grip: results.labels.grip.map(super::Grip::name),
                 said_by: results.labels.said_by.clone(),
             },
+            second_camera: results.second.map(Second::note),
             model: results.model.clone(),
             detectors: results.detectors.to_vec(),
             player: PlayerNote {

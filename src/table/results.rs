@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::measure::clip::{ClipMeasures, Seen, Stated};
+use crate::measure::pair::Second;
 use crate::pose::Motion;
 use crate::targets::Observed;
 use crate::video::{ClipInfo, ClipReport};
@@ -146,6 +147,8 @@ pub struct Results<'a> {
     pub motion: &'a Motion,
     /// Its numbers.
     pub measures: &'a ClipMeasures,
+    /// What of them comes from a second camera.
+    pub second: Option<&'a Second>,
 }
 
 impl<'a> Results<'a> {

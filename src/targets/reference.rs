@@ -64,16 +64,15 @@ impl Reference {
     /// How a median with its ± stands beside the recorded players; never more surely than the ± allows.
     pub fn beside(&self, value: f64, plus_minus: f64) -> String {
         let players = self.players;
-        let quarter = if value - plus_minus > self.high {
-            "That is more than about three of four"
+        if value - plus_minus > self.high {
+            format!("Of {players} recorded club players about three of four have less than that.")
         } else if value + plus_minus < self.low {
-            "That is less than about three of four"
+            format!("Of {players} recorded club players about three of four have more than that.")
         } else if (self.low..=self.high).contains(&value) {
-            "That is what about half of the"
+            format!("It is among the middle half of {players} recorded club players.")
         } else {
-            return format!("Beside {players} recorded club players that is near the edge of the usual.");
-        };
-        format!("{quarter} recorded club players do ({players} players).")
+            format!("Beside {players} recorded club players that is near the edge of the usual.")
+        }
     }
 }
 
@@ -142,9 +141,9 @@ mod tests {
     #[test]
     fn nothing_is_said_more_surely_than_the_number() {
         let reference = Reference { low: 10.0, median: 15.0, high: 20.0, players: 8, strokes: 80 };
-        assert!(reference.beside(30.0, 8.0).contains("more than about three of four"));
-        assert!(reference.beside(5.0, 1.0).contains("less than about three of four"));
-        assert!(reference.beside(12.0, 30.0).contains("about half"));
+        assert!(reference.beside(30.0, 8.0).contains("three of four have less"));
+        assert!(reference.beside(5.0, 1.0).contains("three of four have more"));
+        assert!(reference.beside(12.0, 30.0).contains("middle half"));
         assert!(reference.beside(22.0, 8.0).contains("near the edge"));
     }
 }

@@ -10,6 +10,7 @@ mod programs;
 mod readme;
 mod review;
 mod season;
+mod second;
 mod support;
 
 use std::fs;

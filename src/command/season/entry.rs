@@ -139,6 +139,7 @@ impl Entry {
             said: self.said.clone(),
             sha256: Some(sha256.to_owned()),
             motions,
+            and: None,
             beside: vec![(STAMP, format!("{stamp}\n"))],
         }
     }
@@ -193,7 +194,7 @@ mod tests {
             path: PathBuf::new(),
             by_table: known(172.0, "P02"),
             settings: vec![
-                settings("fov = 60\nplayer = 'P03'\n[player.P02]\nheight_cm = 173"),
+                settings("fov = 60\nplayer = 'P03'\n[players.P02]\nheight_cm = 173"),
                 settings("fov = 70\ngrip = 'eastern'"),
             ],
             by_names: known(174.0, "P04"),

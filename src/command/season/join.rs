@@ -9,6 +9,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::super::exit::{Exit, Result};
+use super::super::next_time::NextTime;
 use super::super::output;
 use super::work::Left;
 use super::{Entry, Look, Plan, charts, players};
@@ -94,10 +95,15 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<Vec<(Stri
     let measured = gathered.clips.iter().filter(|clip| clip.line.state == State::Measured);
     let folders: Vec<_> = measured.map(|clip| clip.line.folder.clone()).collect();
     let recorded = Recorded::of_folders(&folders)?;
+    let next_time = NextTime::of_most(folders.iter());
     let charts = charts::write_all(&part, groups, &recorded, &plan.targets)?;
     let pages = players::write_all(&part, &plan.clips, gathered, (groups, &charts), &plan.targets)?;
     let html = part.join("season.html");
-    fs::write(&html, page::text(gathered, groups, &charts, &pages)?).map_err(fail(&html))?;
+    fs::write(
+        &html,
+        page::text(gathered, groups, &charts, &pages, next_time.as_ref().map(NextTime::sentence))?,
+    )
+    .map_err(fail(&html))?;
     for file in files_of(Writer::Season).filter(|file| file.is_replaced) {
         let (from, to) = (part.join(file.name), plan.results.join(file.name));
         if to.is_dir() || !from.exists() {

@@ -6,11 +6,12 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use super::super::exit::Result;
+use super::super::next_time::NextTime;
 use crate::compare::{Comparison, Session, compare};
 use crate::draw::still::{self, index, index::Line};
-use crate::page::Image;
 use crate::page::player::{Day, Player};
 use crate::page::season::Shown;
+use crate::page::{Image, seen_from};
 use crate::season::{Gathered, GatheredClip, Group, State};
 use crate::table::{ReadStroke, Recorded, TableError};
 use crate::targets::Set;
@@ -61,7 +62,9 @@ pub fn write_all(
             &recorded.height_cm().map_or_else(|| targets.clone(), |height| targets.for_height(height));
         let trends = trends(folder, code, (groups, charts), &recorded, targets);
         let contacts = contacts(&clips_of, &recorded)?;
-        let Some(page) = page(code, &recorded, (&trends, &contacts), &notes, targets)? else { continue };
+        let next_time = NextTime::of_most(folders.iter());
+        let told = (notes.as_slice(), next_time.as_ref().map(NextTime::sentence));
+        let Some(page) = page(code, &recorded, (&trends, &contacts), told, targets)? else { continue };
         let file = format!("{FOLDER}/{}.html", file_name(code.unwrap_or(NO_CODE)));
         let path = folder.join(&file);
         let fail = |source| TableError::Write { path: path.clone(), source };
@@ -79,7 +82,7 @@ fn page(
     code: Option<&str>,
     recorded: &Recorded,
     (trends, contacts): Drawn<'_>,
-    notes: &[(String, String)],
+    (notes, next_time): (&[(String, String)], Option<&str>),
     targets: &Set,
 ) -> Result<Option<String>> {
     let Some(sort) = usual(recorded) else { return Ok(None) };
@@ -114,15 +117,16 @@ fn page(
         compared.push(("Since the session before", between(before, last)));
     }
     let (kind, view) = (&sort.0, &sort.2);
-    let kind = format!("{kind}s, filmed from the {view}").replace("from the back", "from behind");
+    let kind = format!("{kind}s, filmed {}", seen_from(view));
     let player = Player {
         code,
-        kind: &kind.replace("from the diagonal", "at a slant"),
+        kind: &kind,
         sessions: &days,
         compared: &compared,
         height_cm: recorded.height_cm().unwrap_or_default(),
         contacts,
         trends,
+        next_time,
         notes,
     };
     Ok(player.page()?)

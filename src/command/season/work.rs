@@ -78,10 +78,10 @@ fn one_after_another(
         let mut share = progress.share(*size);
         let marks = plan.marks.as_ref();
         // A clip's own tables stay as other programs read them; the season's are written as they are wanted.
-        let plain = Output::default();
+        let plain = Output { pictures: plan.output.pictures.clone(), ..Output::default() };
         match measure::measure(job, marks, &plain, &mut analyser, &mut share) {
-            Ok(analysis) => {
-                let strokes = analysis.strokes().len();
+            Ok(measured) => {
+                let strokes = measured.strokes();
                 let word = if strokes == 1 { "stroke" } else { "strokes" };
                 share.end(&format!("{}: {strokes} {word}", job.name));
             }

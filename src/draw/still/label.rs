@@ -123,7 +123,8 @@ fn told(reading: &Reading, value: &Measurement) -> String {
     if reading.measure.is_over_feet() {
         format!("{:.0} ± {:.0} %", 100.0 * value.value, (100.0 * value.plus_minus).max(1.0)).replace('-', "−")
     } else {
-        words::amount(reading.measure, value)
+        let told = reading.measure.spoken_within(value.value, value.plus_minus);
+        told.unwrap_or_else(|| words::amount(reading.measure, value))
     }
 }
 

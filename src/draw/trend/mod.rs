@@ -227,7 +227,7 @@ mod tests {
         assert!(places[1] - places[0] >= LEAST_PITCH - 1e-9 && places[2] - places[1] > 600.0, "{places:?}");
         let svg = trend.draw().unwrap();
         assert_eq!(svg, trend.draw().unwrap());
-        assert!(svg.contains("2025-06-14 drop: 1 stroke, median 11.0 cm."), "{svg}");
+        assert!(svg.contains("2025-06-14 drop: 1 stroke, median 11 cm."), "{svg}");
         assert!(svg.contains("middle half of recorded club players"), "{svg}");
         let by_drill = Trend { order: Order::Drills, ..trend }.draw().unwrap();
         assert_ne!(svg, by_drill);

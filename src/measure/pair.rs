@@ -1,0 +1,348 @@
+//! Two cameras on one session: which strokes are the same, and of each measure the view that sees it better.
+//!
+//! Clocks of two cameras begin at different times and run a little differently: a time `a` of the first clip is the time
+//! `a · (1 + drift) + offset` of the second. Both are read from the contacts alone, so sound and starts of the files don't matter.
+
+use serde::Serialize;
+
+use super::clip::{ClipMeasures, MeasuredStroke};
+use super::{Measurement, Outcome};
+use crate::order::median;
+use crate::scene::View;
+use crate::units::Seconds;
+
+/// Contacts of one stroke in two clips lie no farther apart than this, on one clock.
+const SAME_STROKE: Seconds = Seconds(0.15);
+
+/// Clocks of cameras differ by less than this share.
+const MOST_DRIFT: f64 = 2e-3;
+
+/// A drift is read from strokes that lie at least this far apart; over less it can't be told from the contacts' own errors.
+const LEAST_SPAN: Seconds = Seconds(20.0);
+
+/// A second way to match is as good as the best where its contacts fit no worse than so many times as far.
+const AS_GOOD: f64 = 2.0;
+
+/// Contacts that fit better than this are not told apart by how well they fit.
+const FINE: Seconds = Seconds(0.02);
+
+/// Which strokes of two clips are the same.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Matching {
+    /// Places of the strokes in both clips, in order of time.
+    pub pairs: Vec<(usize, usize)>,
+    /// Seconds to add to a time of the first clip …
+    pub offset: Seconds,
+    /// … stretched by this share.
+    pub drift: f64,
+    /// Median distance of the contacts once both are on one clock.
+    pub apart: Seconds,
+}
+
+/// Why strokes can't be matched.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unmatched {
+    /// One of the clips has no stroke.
+    NoStroke,
+    /// No offset brings two strokes together, or only one of several.
+    Apart,
+    /// Several offsets bring equally many strokes together, equally well.
+    Ambiguous,
+}
+
+impl Unmatched {
+    /// The reason in words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::NoStroke => "one of them has no stroke",
+            Self::Apart => "the times of their strokes don't fit, so they are not of the same strokes",
+            Self::Ambiguous => {
+                "the times of their strokes fit in more than one way; film longer, or strokes at uneven times"
+            }
+        }
+    }
+}
+
+/// Whose a value is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Origin {
+    /// The clip's own.
+    #[default]
+    Own,
+    /// The other clip's.
+    Other,
+    /// The mean of both, each by its ±.
+    Both,
+}
+
+/// What of a clip's numbers comes from another clip of the same strokes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Second {
+    /// The other clip's name.
+    pub clip: String,
+    /// From where its camera looks.
+    pub view: View,
+    /// How the clips' strokes belong together.
+    pub matching: Matching,
+    /// For each stroke of the first clip and each measure whose the value is.
+    pub origins: Vec<Vec<Origin>>,
+}
+
+/// What is noted of the second camera.
+#[derive(Debug, Clone, Serialize)]
+pub struct SecondNote {
+    clip: String,
+    view: &'static str,
+    strokes_matched: usize,
+    offset_s: f64,
+    drift: f64,
+    values_of_second: usize,
+    values_of_both: usize,
+}
+
+impl Second {
+    /// The note.
+    pub fn note(&self) -> SecondNote {
+        let rounded = |value: f64, digits: i32| {
+            let scale = 10_f64.powi(digits);
+            (value * scale).round() / scale
+        };
+        SecondNote {
+            clip: self.clip.clone(),
+            view: self.view.name(),
+            strokes_matched: self.matching.pairs.len(),
+            offset_s: rounded(self.matching.offset.0, 3),
+            drift: rounded(self.matching.drift, 6),
+            values_of_second: self.count(|origin| origin == Origin::Other),
+            values_of_both: self.count(|origin| origin == Origin::Both),
+        }
+    }
+
+    fn count(&self, is_meant: impl Fn(Origin) -> bool) -> usize {
+        self.origins.iter().flatten().filter(|origin| is_meant(**origin)).count()
+    }
+
+    /// Whose most of the values of a measure are, by its place in the catalogue.
+    pub fn origin(&self, measure: usize) -> Origin {
+        let count = |wanted: Origin| {
+            self.origins.iter().filter(|origins| origins.get(measure) == Some(&wanted)).count()
+        };
+        [Origin::Own, Origin::Both, Origin::Other]
+            .into_iter()
+            .max_by_key(|origin| count(*origin))
+            .unwrap_or_default()
+    }
+
+    /// What names the views beside a measure's name; `None` where they are the clip's own.
+    pub fn view_of(&self, measure: usize) -> Option<&'static str> {
+        match self.origin(measure) {
+            Origin::Own => None,
+            Origin::Other => Some(self.view.name()),
+            Origin::Both => Some("both"),
+        }
+    }
+}
+
+/// Matches the strokes of two clips by their contacts, one to one.
+///
+/// # Errors
+/// [`Unmatched`].
+pub fn matched(first: &[MeasuredStroke], second: &[MeasuredStroke]) -> Result<Matching, Unmatched> {
+    let times = |strokes: &[MeasuredStroke]| -> Vec<f64> {
+        strokes.iter().map(|stroke| stroke.stroke.phases.contact.time.0).collect()
+    };
+    by_times(&times(first), &times(second))
+}
+
+/// The same of times in rising order.
+fn by_times(first: &[f64], second: &[f64]) -> Result<Matching, Unmatched> {
+    if first.is_empty() || second.is_empty() {
+        return Err(Unmatched::NoStroke);
+    }
+    let mut found: Vec<Matching> = Vec::new();
+    for a in first {
+        for b in second {
+            let tried = refined(first, second, b - a);
+            let is_new = found.iter().all(|known| known.pairs != tried.pairs);
+            if is_new && !tried.pairs.is_empty() {
+                found.push(tried);
+            }
+        }
+    }
+    found.sort_by(|a, b| b.pairs.len().cmp(&a.pairs.len()).then(a.apart.0.total_cmp(&b.apart.0)));
+    let Some(best) = found.first() else { return Err(Unmatched::Apart) };
+    // One stroke fits anything, unless there is but one.
+    let fewest = if first.len().min(second.len()) == 1 { 1 } else { 2 };
+    if best.pairs.len() < fewest || 2 * best.pairs.len() < first.len().min(second.len()) {
+        return Err(Unmatched::Apart);
+    }
+    let rival = found.get(1).filter(|rival| rival.pairs.len() == best.pairs.len());
+    if rival.is_some_and(|rival| rival.apart.0 < AS_GOOD * best.apart.0.max(FINE.0)) {
+        return Err(Unmatched::Ambiguous);
+    }
+    Ok(found.swap_remove(0))
+}
+
+/// The pairs that an offset brings together, with offset and drift as these have them.
+fn refined(first: &[f64], second: &[f64], offset: f64) -> Matching {
+    let (mut offset, mut drift) = (offset, 0.0);
+    let mut pairs = nearest(first, second, offset, drift);
+    // The first offset is that of one pair with its errors, and lets a drift of long clips take strokes out of reach.
+    for _ in 0..4 {
+        (offset, drift) = clock(first, second, &pairs).unwrap_or((offset, drift));
+        let again = nearest(first, second, offset, drift);
+        if again == pairs {
+            break;
+        }
+        pairs = again;
+    }
+    let apart = |&(a, b): &(usize, usize)| (second[b] - first[a] * (1.0 + drift) - offset).abs();
+    let apart = median(pairs.iter().map(apart)).unwrap_or(f64::MAX);
+    Matching { pairs, offset: Seconds(offset), drift, apart: Seconds(apart) }
+}
+
+/// Strokes that lie nearest to each other in both directions, and near enough.
+fn nearest(first: &[f64], second: &[f64], offset: f64, drift: f64) -> Vec<(usize, usize)> {
+    let moved: Vec<f64> = first.iter().map(|a| a * (1.0 + drift) + offset).collect();
+    let closest = |to: f64, among: &[f64]| {
+        let above = among.partition_point(|time| *time < to);
+        let apart = |i: &usize| (among[*i] - to).abs();
+        let beside = [above.checked_sub(1), (above < among.len()).then_some(above)];
+        beside.into_iter().flatten().min_by(|i, j| apart(i).total_cmp(&apart(j)))
+    };
+    let pair = |a: usize| {
+        let b = closest(moved[a], second)?;
+        let is_near = (second[b] - moved[a]).abs() <= SAME_STROKE.0;
+        (is_near && closest(second[b], &moved) == Some(a)).then_some((a, b))
+    };
+    (0..first.len()).filter_map(pair).collect()
+}
+
+/// Offset and drift of pairs by least squares; without a drift where the pairs lie too near together to show one.
+fn clock(first: &[f64], second: &[f64], pairs: &[(usize, usize)]) -> Option<(f64, f64)> {
+    let n = pairs.len() as f64;
+    let (a, _) = *pairs.first()?;
+    let (z, _) = *pairs.last()?;
+    let mean = |of: &dyn Fn(&(usize, usize)) -> f64| pairs.iter().map(of).sum::<f64>() / n;
+    let x = mean(&|&(a, _)| first[a]);
+    let late = mean(&|&(a, b)| second[b] - first[a]);
+    if pairs.len() < 3 || first[z] - first[a] < LEAST_SPAN.0 {
+        return Some((late, 0.0));
+    }
+    let across = mean(&|&(a, b)| (first[a] - x) * (second[b] - first[a] - late));
+    let drift = across / mean(&|&(a, _)| (first[a] - x).powi(2));
+    let drift = drift.clamp(-MOST_DRIFT, MOST_DRIFT);
+    Some((late - drift * x, drift))
+}
+
+/// Puts into the first clip's numbers those of the second that are of a better grade, and where both are of one grade their mean,
+/// each by its ± (1 / ±²). The mean's ± is the smaller of both: what is uncertain in both alike (stature, the body) stays.
+pub fn combine(
+    first: &mut ClipMeasures,
+    second: &ClipMeasures,
+    clip: String,
+    matching: Matching,
+) -> Option<Second> {
+    let view = second.direction?.view;
+    let mut origins: Vec<Vec<Origin>> =
+        first.strokes.iter().map(|stroke| vec![Origin::Own; stroke.measured.outcomes.len()]).collect();
+    for &(a, b) in &matching.pairs {
+        let (stroke, other) = (&mut first.strokes[a], &second.strokes[b]);
+        // What another kind of stroke has was measured by other rules.
+        if stroke.stroke.sort() != other.stroke.sort() {
+            continue;
+        }
+        let outcomes = stroke.measured.outcomes.iter_mut().zip(&other.measured.outcomes);
+        for ((own, others), origin) in outcomes.zip(&mut origins[a]) {
+            let (value, whose) = better(own, others);
+            (*own, *origin) = (value, whose);
+        }
+    }
+    Some(Second { clip, view, matching, origins })
+}
+
+/// The better of two cameras' values of one thing, or their mean.
+fn better(own: &Outcome, other: &Outcome) -> (Outcome, Origin) {
+    match (own, other) {
+        (_, Err(_)) => (*own, Origin::Own),
+        (Err(_), Ok(_)) => (*other, Origin::Other),
+        (Ok(a), Ok(b)) if a.grade > b.grade => (Ok(*a), Origin::Own),
+        (Ok(a), Ok(b)) if b.grade > a.grade => (Ok(*b), Origin::Other),
+        (Ok(a), Ok(b)) => {
+            let weight = |found: &Measurement| found.plus_minus.max(f64::MIN_POSITIVE).powi(-2);
+            let value = (weight(a) * a.value + weight(b) * b.value) / (weight(a) + weight(b));
+            let plus_minus = a.plus_minus.min(b.plus_minus);
+            (Ok(Measurement { value, plus_minus, grade: a.grade }), Origin::Both)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::{Grade, Missing};
+
+    const FIRST: [f64; 5] = [2.0, 5.1, 7.9, 11.3, 14.2];
+
+    fn shifted(times: &[f64], offset: f64, drift: f64) -> Vec<f64> {
+        times.iter().map(|time| time * (1.0 + drift) + offset).collect()
+    }
+
+    #[test]
+    fn strokes_belong_together_whenever_the_clips_begin() {
+        for offset in [-1.0, 0.0, 0.033, 7.5] {
+            let found = by_times(&FIRST, &shifted(&FIRST, offset, 0.0)).unwrap();
+            assert_eq!(found.pairs, [(0, 0), (1, 1), (2, 2), (3, 3), (4, 4)], "{offset}");
+            assert!((found.offset.0 - offset).abs() < 1e-9 && found.drift == 0.0, "{found:?}");
+        }
+    }
+
+    #[test]
+    fn a_clock_that_runs_differently_is_followed_through_a_long_session() {
+        let times: Vec<f64> =
+            (0..120).map(|i| 4.0 * f64::from(i) + [0.0, 0.7, 0.3, 1.1, 0.2][i as usize % 5]).collect();
+        let found = by_times(&times, &shifted(&times, 3.0, 5e-4)).unwrap();
+        assert_eq!(found.pairs.len(), 120);
+        assert!((found.drift - 5e-4).abs() < 1e-6 && found.apart.0 < 1e-6, "{found:?}");
+    }
+
+    #[test]
+    fn strokes_that_one_camera_missed_are_left_alone() {
+        let second = [4.1, 6.9, 13.2, 20.0];
+        let found = by_times(&FIRST, &second).unwrap();
+        assert_eq!(found.pairs, [(1, 0), (2, 1), (4, 2)]);
+        assert!((found.offset.0 + 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn contacts_are_read_with_errors() {
+        let second: Vec<f64> = shifted(&FIRST, 0.4, 0.0)
+            .iter()
+            .zip([0.02, -0.03, 0.01, 0.0, -0.02])
+            .map(|(t, e)| t + e)
+            .collect();
+        let found = by_times(&FIRST, &second).unwrap();
+        assert!(found.pairs.len() == 5 && (found.offset.0 - 0.4).abs() < 0.01, "{found:?}");
+    }
+
+    #[test]
+    fn what_can_not_be_told_is_not_guessed() {
+        assert_eq!(by_times(&FIRST, &[]), Err(Unmatched::NoStroke));
+        // Two strokes of four at even times fit anywhere.
+        assert_eq!(by_times(&[1.0, 4.0, 7.0, 10.0], &[2.0, 5.0]), Err(Unmatched::Ambiguous));
+        assert_eq!(by_times(&FIRST, &[1.0, 1.7, 3.9, 9.0, 11.0, 17.7]), Err(Unmatched::Apart));
+        assert_eq!(by_times(&[3.0], &[4.0]).unwrap().pairs, [(0, 0)]);
+    }
+
+    #[test]
+    fn the_better_grade_counts_and_equals_are_weighed() {
+        let found = |value, plus_minus, grade| Ok(Measurement { value, plus_minus, grade });
+        let (good, fair) = (found(10.0, 5.0, Grade::Good), found(30.0, 4.0, Grade::Fair));
+        assert_eq!(better(&good, &fair), (good, Origin::Own));
+        assert_eq!(better(&fair, &good), (good, Origin::Other));
+        assert_eq!(better(&fair, &Err(Missing::Hidden)), (fair, Origin::Own));
+        assert_eq!(better(&Err(Missing::Hidden), &fair), (fair, Origin::Other));
+        let (mean, origin) = better(&found(10.0, 5.0, Grade::Low), &found(20.0, 10.0, Grade::Low));
+        assert_eq!((mean, origin), (found(12.0, 5.0, Grade::Low), Origin::Both));
+    }
+}
