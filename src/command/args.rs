@@ -3,7 +3,9 @@
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 
+use super::colour::Colour;
 use super::explain::exit_codes_in_short;
 use crate::geometry::Point2;
 use crate::season::known::COLUMNS as SEASON_COLUMNS;
@@ -19,6 +21,9 @@ pub struct Args {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+    /// When to use colour in help and messages
+    #[arg(long, value_enum, value_name = "WHEN", default_value = "auto", global = true)]
+    pub color: Colour,
 }
 
 /// What stands below the list of commands.
@@ -43,6 +48,33 @@ pub enum Command {
     Inspect(Box<InspectArgs>),
     /// Explain a measure, a file, a mark, a verdict or an exit code
     Explain(ExplainArgs),
+    /// Print completions for a shell
+    Completions(CompletionsArgs),
+    /// Print the manual page of the program or of a command
+    Man(ManArgs),
+}
+
+/// Arguments of `completions`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = COMPLETIONS_HELP)]
+pub struct CompletionsArgs {
+    /// The shell
+    pub shell: Shell,
+}
+
+const COMPLETIONS_HELP: &str = "\
+For one user, with bash:  toeline completions bash > ~/.local/share/bash-completion/completions/toeline\n\
+With fish:  toeline completions fish > ~/.config/fish/completions/toeline.fish\n\
+With zsh:  toeline completions zsh > FOLDER/_toeline, where FOLDER is one that $fpath names.";
+
+/// Arguments of `man`.
+#[derive(Debug, ClapArgs)]
+pub struct ManArgs {
+    /// A command; without one, the page of the program
+    pub command: Option<String>,
+    /// Write all pages into this folder instead
+    #[arg(short, long, value_name = "DIR", conflicts_with = "command")]
+    pub out: Option<PathBuf>,
 }
 
 /// Arguments of `compare`.

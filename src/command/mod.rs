@@ -1,6 +1,7 @@
 //! What a person types: arguments are parsed, resolved into a plan, and the plan is run; one file per subcommand.
 
 mod args;
+mod colour;
 mod compare;
 mod exit;
 mod explain;
@@ -17,11 +18,15 @@ mod review;
 mod season;
 mod second;
 mod sessions;
+mod shell;
 mod summary;
 
 use std::process::ExitCode;
 
-use clap::{CommandFactory, Parser};
+use clap::{CommandFactory, FromArgMatches};
+
+/// The program's name.
+const NAME: &str = "toeline";
 
 /// The command line as it is defined, for completions, manuals and tests.
 pub fn definition() -> clap::Command {
@@ -31,7 +36,10 @@ pub fn definition() -> clap::Command {
 /// Runs the program.
 pub fn main() -> ExitCode {
     output::panic_in_one_line();
-    let args = match args::Args::try_parse() {
+    let colour = colour::Colour::asked_for(std::env::args_os());
+    colour.settle();
+    let parsed = definition().color(colour.of_help()).try_get_matches();
+    let args = match parsed.and_then(|matches| args::Args::from_arg_matches(&matches)) {
         Ok(args) => args,
         Err(error) => return usage(&error),
     };
@@ -41,6 +49,8 @@ pub fn main() -> ExitCode {
         args::Command::Compare(args) => compare::run(&args),
         args::Command::Inspect(args) => inspect::run(&args),
         args::Command::Explain(args) => explain::run(args.words().as_deref()),
+        args::Command::Completions(args) => shell::completions(args.shell),
+        args::Command::Man(args) => shell::manual(args.command.as_deref(), args.out.as_deref()),
     };
     match outcome {
         Ok(exit) => exit.into(),

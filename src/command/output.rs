@@ -3,7 +3,9 @@
 use std::fmt::Write as _;
 use std::io::{self, ErrorKind, Write};
 use std::panic;
+use std::path::Path;
 
+use super::colour;
 use super::exit::{Failure, PrintError};
 use crate::error::in_full;
 
@@ -19,15 +21,27 @@ pub fn print(text: &str) -> Result<(), PrintError> {
     }
 }
 
-/// Prints a line to standard error.
+/// Prints a line to standard error. Whatever names it holds, it stays one line.
 pub fn note(text: &str) {
+    let text = one_line(text);
     // There is no other place to complain to.
-    let _ = writeln!(io::stderr().lock(), "{text}");
+    let _ = writeln!(io::stderr().lock(), "{}", colour::painted(&text));
 }
 
 /// Prints an error with its causes as one line.
 pub fn error(error: &Failure) {
-    note(&format!("toeline: {}", one_line(&in_full(error))));
+    note(&format!("toeline: {}", in_full(error)));
+}
+
+/// A path as it is printed: one line, without control characters.
+pub fn path(path: &Path) -> String {
+    one_line(&path.display().to_string())
+}
+
+/// Whether a character moves the cursor, changes colours, or lets text appear in another order than it is written.
+fn is_disruptive(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{2028}' | '\u{2029}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// A text without line breaks and control characters, so that no file name or library breaks out of its line.
@@ -38,8 +52,8 @@ pub fn one_line(text: &str) -> String {
             line.push(' ');
         }
         for c in part.chars() {
-            if c.is_control() {
-                let _ = write!(line, "{}", c.escape_default());
+            if is_disruptive(c) {
+                let _ = write!(line, "{}", c.escape_unicode());
             } else {
                 line.push(c);
             }
@@ -56,7 +70,7 @@ pub fn panic_in_one_line() {
         let reason = payload.downcast_ref::<&str>().copied();
         let reason = reason.or_else(|| payload.downcast_ref::<String>().map(String::as_str));
         let reason = reason.unwrap_or("no reason given");
-        note(&format!("toeline: a mistake in the program{place}: {}", one_line(reason)));
+        note(&format!("toeline: a mistake in the program{place}: {reason}"));
     }));
 }
 
@@ -67,5 +81,6 @@ mod tests {
     #[test]
     fn messages_stay_on_one_line() {
         assert_eq!(one_line("a\n  b\n\nc\u{1b}[31m"), "a b c\\u{1b}[31m");
+        assert_eq!(one_line("a\u{202e}4pm.exe"), "a\\u{202e}4pm.exe", "it would be read backward");
     }
 }
