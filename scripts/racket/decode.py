@@ -82,7 +82,7 @@ def candidates(chance, seen, limit=5):
             own, share = window(chance[k], points[k])
             if share >= OWN:
                 points[k] = own
-        within = lambda reach: column[np.hypot(tx - tip[0], ty - tip[1]) <= reach * LENGTH_OF_SIDE * width].sum()
+        within = lambda reach, tip=tip: column[np.hypot(tx - tip[0], ty - tip[1]) <= reach * LENGTH_OF_SIDE * width].sum()
         around = within(0.2)
         terms = (1, logit(around), logit(window(chance[2], tip)[1]), logit(seen[3]))
         fitted = 1 / (1 + np.exp(-np.dot(LOGISTIC, terms)))

@@ -114,14 +114,14 @@ def from_clip(path, per_clip, rng, crops, backgrounds):
         height, width = frame.shape[:2]
         inside = ((racket >= 0).all(1) & (racket[:, 0] < width) & (racket[:, 1] < height)).astype(float)
         picture, turn = crop(frame, body[wrist], side)
-        into = lambda p: p @ turn[:, :2].T + turn[:, 2]
+        into = lambda p, turn=turn: p @ turn[:, :2].T + turn[:, 2]
         crops[0].append(webp(picture, 80))
         crops[1].append(np.r_[SIDE / SIDE_LENGTHS, into(racket).ravel(), into(body[elbow]), inside])
         if plate is None or rng.random() > 0.5:
             continue
         clean = without_racket(frame, plate, racket, rackets[max(index - 1, 0)], rackets[min(index + 1, len(frames) - 1)], length)
 
-        def keep(centre, side, kind, toward):
+        def keep(centre, side, kind, toward, clean=clean):
             picture, turn = crop(clean, centre, side)
             backgrounds[0].append(webp(picture))
             backgrounds[1].append(np.r_[kind, toward @ turn[:, :2].T + turn[:, 2]])

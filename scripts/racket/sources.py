@@ -46,7 +46,7 @@ def displaced(count, device):
 
 def smear(x, shift):
     """Blurs each picture along its own shift (in −1…1 of the crop), as a moving camera does."""
-    count, dev = len(x), x.device
+    dev = x.device
     grid = pixel_grid(dev).view(1, SIDE, SIDE, 2)
     total = 0
     parts = [k / 6 - 0.5 for k in range(7)]

@@ -281,13 +281,10 @@ fn clips_without_results_are_measured_first() {
 
 /// A faulty and a sound technique of one player whose movement is known.
 #[test]
+#[ignore = "needs the test bed"]
 fn known_changes_are_found_in_their_direction() {
     let clips = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/testbed/clips");
     let [before, after] = ["session_before", "session_after"].map(|name| clips.join(format!("{name}.mp4")));
-    if !before.exists() || !after.exists() {
-        eprintln!("skipped: {} is not there", before.display());
-        return;
-    }
     let place = tempfile::tempdir().unwrap();
     let output = toeline()
         .args(["measure", "--quiet", "--out"])
