@@ -14,7 +14,7 @@ use crate::compare::{Comparison, Verdict, compare, sheet, words};
 use crate::draw;
 use crate::error::in_full;
 use crate::stats::Summary;
-use crate::table::{Decimal, Package, Recorded, TableError, Writer, files_of, write_json};
+use crate::table::{Decimal, Package, Placing, Recorded, TableError, Writer, write_json};
 use crate::targets::Set;
 
 /// So many measures are shown on standard output.
@@ -29,7 +29,8 @@ pub fn run(args: &CompareArgs) -> Result<Exit> {
     let season = args.season.as_deref().map(Recorded::at).transpose()?;
     let folder = folder(args);
     // Before the work: nobody should wait for results that can't be written.
-    let staging = Part::begin(&folder)?;
+    let placing = Placing::begin(&folder, Writer::Comparison)?;
+    let part = placing.part();
     let Sessions { both: [before, after], failed } =
         sessions::read([&args.before, &args.after], season.as_ref(), args.quiet)?;
     let targets = match after.recorded.height_cm() {
@@ -39,11 +40,15 @@ pub fn run(args: &CompareArgs) -> Result<Exit> {
     let comparison = compare(&before, &after, &season.unwrap_or_default(), &targets);
     let paragraph = words::paragraph(&comparison);
     let sheet = sheet::sheet();
-    sheet.write(&staging.path, &comparison.rows, Decimal::Point)?;
-    write_json(&staging.path.join("compare.json"), &Package::of_comparison(&sheet))?;
-    staging.write("compare.svg", &draw::comparison(&comparison)?.svg)?;
-    staging.write("compare.txt", &format!("{paragraph}\n"))?;
-    staging.finish()?;
+    sheet.write(&part, &comparison.rows, Decimal::Point)?;
+    write_json(&part.join("compare.json"), &Package::of_comparison(&sheet))?;
+    for (name, text) in
+        [("compare.svg", draw::comparison(&comparison)?.svg), ("compare.txt", format!("{paragraph}\n"))]
+    {
+        let path = part.join(name);
+        fs::write(&path, text).map_err(|source| TableError::Write { path, source })?;
+    }
+    placing.finish()?;
     if args.json {
         output::print(&document(&comparison, &paragraph, &folder, &failed)?)?;
     } else {
@@ -134,47 +139,6 @@ fn told(comparison: &Comparison, paragraph: &str, folder: &Path) -> String {
         text.push('\n');
     }
     // Writing into text doesn't fail.
-    let _ = writeln!(text, "{paragraph}\n\nResults: {}", folder.join("").display());
+    let _ = writeln!(text, "{paragraph}\n\nResults: {}", output::path(&folder.join("")));
     text
-}
-
-/// The files while they are being written: in a hidden folder beside their place, which they reach together.
-struct Part {
-    target: PathBuf,
-    path: PathBuf,
-}
-
-impl Part {
-    fn begin(target: &Path) -> Result<Self, TableError> {
-        let fail = |source| TableError::Write { path: target.to_owned(), source };
-        if target.is_file() {
-            return Err(TableError::NotAFolder(target.to_owned()));
-        }
-        fs::create_dir_all(target).map_err(fail)?;
-        let path = target.join(format!(".compare-{}", std::process::id()));
-        fs::create_dir_all(&path).map_err(fail)?;
-        Ok(Self { target: target.to_owned(), path })
-    }
-
-    fn write(&self, name: &str, text: &str) -> Result<(), TableError> {
-        let path = self.path.join(name);
-        fs::write(&path, text).map_err(|source| TableError::Write { path, source })
-    }
-
-    fn finish(&self) -> Result<(), TableError> {
-        for file in files_of(Writer::Comparison) {
-            let path = self.target.join(file.name);
-            fs::rename(self.path.join(file.name), &path)
-                .map_err(|source| TableError::Write { path, source })?;
-        }
-        Ok(())
-    }
-}
-
-impl Drop for Part {
-    fn drop(&mut self) {
-        // What is left is ours; a folder made for nothing goes too, one with anything in it stays.
-        let _ = fs::remove_dir_all(&self.path);
-        let _ = fs::remove_dir(&self.target);
-    }
 }

@@ -2,8 +2,10 @@
 
 use std::path::Path;
 
+use sha2::{Digest, Sha256};
+
 use super::TableError;
-use crate::model::checksum;
+use crate::model::{checksum, hex};
 
 /// SHA-256 of a file, hexadecimal.
 ///
@@ -11,6 +13,11 @@ use crate::model::checksum;
 /// [`TableError::Read`].
 pub fn sha256(path: &Path) -> Result<String, TableError> {
     checksum(path).map_err(|source| TableError::Read { path: path.to_owned(), source })
+}
+
+/// SHA-256 of bytes, hexadecimal.
+pub fn of_bytes(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
 }
 
 #[cfg(test)]

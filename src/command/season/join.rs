@@ -2,8 +2,6 @@
 
 use std::collections::HashMap;
 use std::fs;
-use std::io;
-use std::path::Path;
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -15,10 +13,7 @@ use super::work::Left;
 use super::{Entry, Look, Plan, charts, players};
 use crate::page::season as page;
 use crate::season::{ClipLine, Gathered, Group, State, group, tables};
-use crate::table::{Recorded, TableError, Writer, files_of};
-
-/// Where the files are written before they are put in their places.
-const PART: &str = ".joining";
+use crate::table::{Placing, Recorded, TableError, Writer};
 
 /// Joins the results that are there. `left` says of clips why they have none.
 pub fn run(entries: &[Entry], left: Left, plan: &Plan) -> Result<Exit> {
@@ -36,7 +31,7 @@ pub fn run(entries: &[Entry], left: Left, plan: &Plan) -> Result<Exit> {
     if missing > 0 {
         output::note(&format!(
             "toeline: {missing} of {} clips are not measured yet, see clips.csv; run `toeline season` without --gather, or \
-             the parts that are missing",
+             the missing parts",
             gathered.clips.len()
         ));
     }
@@ -81,16 +76,13 @@ fn lines(entries: &[Entry], mut left: Left) -> Vec<ClipLine> {
     lines
 }
 
-/// Writes everything aside and then puts it in its place, file by file; answers with the players and their pages. Whoever kills the program in between finds some
-/// files of the run before; the next run puts that right.
+/// Writes everything aside and then puts it in its place together; answers with the players and their pages.
 fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<Vec<(String, String)>> {
-    let part = plan.results.join(PART);
-    let fail = |path: &Path| {
-        let path = path.to_owned();
-        move |source: io::Error| TableError::Write { path, source }
-    };
-    remove(&part).map_err(fail(&part))?;
-    fs::create_dir_all(part.join("charts")).map_err(fail(&part))?;
+    let placing = Placing::begin(&plan.results, Writer::Season)?;
+    let part = placing.part();
+    let charts_folder = part.join("charts");
+    fs::create_dir_all(&charts_folder)
+        .map_err(|source| TableError::Write { path: charts_folder.clone(), source })?;
     tables::write_all(&part, gathered, groups, plan.output.decimal, plan.output.workbook)?;
     let measured = gathered.clips.iter().filter(|clip| clip.line.state == State::Measured);
     let folders: Vec<_> = measured.map(|clip| clip.line.folder.clone()).collect();
@@ -99,30 +91,10 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<Vec<(Stri
     let charts = charts::write_all(&part, groups, &recorded, &plan.targets)?;
     let pages = players::write_all(&part, &plan.clips, gathered, (groups, &charts), &plan.targets)?;
     let html = part.join("season.html");
-    fs::write(
-        &html,
-        page::text(gathered, groups, &charts, &pages, next_time.as_ref().map(NextTime::sentence))?,
-    )
-    .map_err(fail(&html))?;
-    for file in files_of(Writer::Season).filter(|file| file.is_replaced) {
-        let (from, to) = (part.join(file.name), plan.results.join(file.name));
-        if to.is_dir() || !from.exists() {
-            remove(&to).map_err(fail(&to))?;
-        }
-        if from.exists() {
-            fs::rename(&from, &to).map_err(fail(&to))?;
-        }
-    }
-    remove(&part).map_err(fail(&part))?;
+    let text = page::text(gathered, groups, &charts, &pages, next_time.as_ref().map(NextTime::sentence))?;
+    fs::write(&html, text).map_err(|source| TableError::Write { path: html, source })?;
+    placing.finish()?;
     Ok(pages)
-}
-
-fn remove(path: &Path) -> io::Result<()> {
-    let removed = if path.is_dir() { fs::remove_dir_all(path) } else { fs::remove_file(path) };
-    match removed {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
-        _ => Ok(()),
-    }
 }
 
 fn tell(gathered: &Gathered, groups: &[Group], pages: &[(String, String)], plan: &Plan) -> Result<()> {
@@ -156,13 +128,17 @@ fn tell(gathered: &Gathered, groups: &[Group], pages: &[(String, String)], plan:
     let undated: usize = undated.map(|session| session.strokes).sum();
     if undated > 0 {
         output::note(&format!(
-            "Warning: {undated} strokes are of clips that say no date, and not in the trends; put the date into the names of \
+            "Warning: {undated} strokes are from clips without a date and are not in the trends; put the date into the names of \
              files or folders (2025-06-14), or into season.csv"
         ));
     }
-    text.push_str(&format!("\nResults: {}\n", plan.results.join("").display()));
+    text.push_str(&format!("\nResults: {}\n", output::path(&plan.results.join(""))));
     for (player, file) in pages {
-        text.push_str(&format!("Page of {player}: {}\n", plan.results.join(file).display()));
+        text.push_str(&format!(
+            "Page of {}: {}\n",
+            output::one_line(player),
+            output::path(&plan.results.join(file))
+        ));
     }
     Ok(output::print(&text)?)
 }

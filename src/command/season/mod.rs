@@ -113,7 +113,7 @@ fn measure_part(entries: &[Entry], part: Part, plan: &Plan) -> Result<Exit> {
     let failed = work::measure(entries, plan).map_err(with_remedy)?;
     let count = failed.values().filter(|state| matches!(state, State::Failed(_))).count();
     output::print(&format!(
-        "Part {}/{}: {} of {} clips measured; when all parts are, join them with --gather\n",
+        "Part {}/{}: {} of {} clips measured; when all parts are done, join them with --gather\n",
         part.number,
         part.of,
         entries.len() - failed.len(),

@@ -135,7 +135,7 @@ fn to_do(entries: &[Entry], plan: &Plan, left: &mut Left) -> Result<Vec<ToDo>> {
             }
         };
         if let Some(other) = first.get(look.sha256()) {
-            output::note(&format!("{}: the same as {other}, counted once", entry.file));
+            output::note(&format!("{}: the same content as {other}, counted once", entry.file));
             left.insert(entry.file.clone(), State::SameAs((*other).to_owned()));
             continue;
         }
