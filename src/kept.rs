@@ -53,7 +53,7 @@ pub enum CacheError {
     #[error("{path}: made from another clip or with other settings; analyse the clip again", path = .0.display())]
     OtherSettings(PathBuf),
     /// It can't be encoded.
-    #[error("{path}: the motion can't be encoded: {source}", path = .path.display())]
+    #[error("{path}: the motion can't be encoded ({source})", path = .path.display())]
     Encoding {
         /// The file.
         path: PathBuf,

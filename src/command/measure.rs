@@ -86,7 +86,7 @@ fn measure_and_tell(job: &Job, plan: &Plan, analyser: &mut Analyser) -> Result<D
     done.alone = measured.second.and_then(|second| second.alone(job, plan.out.as_deref()));
     if plan.output.marks_template && filled_in {
         let file = job.folder.join("marks.csv");
-        output::note(&format!("{}: was there already and is left as it is", file.display()));
+        output::note(&format!("{}: was already there and is kept as it is", file.display()));
     }
     Ok(done)
 }
@@ -136,7 +136,7 @@ fn into_folder(
     let marks = marks.map(|marks| marks.of_clip(&names(job).each_ref().map(String::as_str))).transpose()?;
     if let Some(marks) = marks.as_ref().filter(|marks| marks.is_empty() && job.sha256.is_none()) {
         let file = marks.path().display();
-        output::note(&format!("Warning: {}: no line of {file} corrects anything in it", job.name));
+        output::note(&format!("Warning: {}: no line of {file} is about this clip", job.name));
     }
     // Before the work: nobody should wait for results that can't be written, nor find a folder for a clip that isn't one.
     Clip::open(&job.clip, job.said.stated.capture_rate)?;

@@ -101,7 +101,7 @@ fn session(name: &Path, place: Place, season: Option<&Recorded>) -> Result<Sessi
             });
             if of_day.strokes.is_empty() {
                 return Err(UsageError(format!(
-                    "{}: no such file or folder, and the season has no strokes of that player and day",
+                    "{}: no such file or folder, and no strokes of that player on that day in the season",
                     name.display()
                 ))
                 .into());
@@ -130,7 +130,7 @@ fn place(name: &Path, has_season: bool) -> Result<Place> {
 
 fn nothing(name: &Path) -> Failure {
     UsageError(format!(
-        "{}: no such file or folder, and not a day of the season (2025-06-14 or PLAYER:2025-06-14)",
+        "{}: no such file or folder, and not a day in the season (2025-06-14 or PLAYER:2025-06-14)",
         name.display()
     ))
     .into()
@@ -168,7 +168,7 @@ fn is_measured(clip: &Path) -> Result<bool> {
     let known = Recorded::at(&folder)?.clips.iter().find_map(|clip| clip.sha256.clone());
     let same = known == Some(sha256(clip)?);
     if !same {
-        output::note(&format!("{}: the clip is another than its results are of", clip.display()));
+        output::note(&format!("{}: the clip has changed since its results were written", clip.display()));
     }
     Ok(same)
 }

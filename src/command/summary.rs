@@ -3,6 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
+use super::output;
 use crate::draw::capitalised;
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::pair::Second;
@@ -48,7 +49,7 @@ pub fn of(results: &Results<'_>, folder: &Path, findings: &[Finding]) -> String 
         text.push_str(LEGEND);
         text.push_str(&outside(findings));
     }
-    let _ = writeln!(text, "Results: {}", folder.join("").display());
+    let _ = writeln!(text, "Results: {}", output::path(&folder.join("")));
     text
 }
 
@@ -62,7 +63,7 @@ fn outside(findings: &[Finding]) -> String {
         let sort = finding.middle.sort;
         if mixed { format!("{}: ", capitalised(sort.plural())) } else { String::new() }
     };
-    let mut text = "Outside the targets (`toeline explain NAME` says what a drill is):\n".to_owned();
+    let mut text = "Outside the targets (`toeline explain NAME` describes a drill):\n".to_owned();
     for (i, finding) in findings.iter().enumerate() {
         let measure = finding.measure();
         let unit = measure.unit.suffix();

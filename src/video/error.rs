@@ -90,7 +90,7 @@ pub enum VideoError {
     },
     /// A capture rate that no camera has.
     #[error(
-        "{file}: a capture rate of {rate} frames/s makes no sense; give the camera's, such as 120 or 240"
+        "{file}: a capture rate of {rate} frames per second makes no sense; give the rate of the camera, such as 120 or 240"
     )]
     CaptureRate {
         /// The file as named, control characters escaped.

@@ -114,8 +114,8 @@ impl Tally {
                 None => String::new(),
             };
             warnings.push(format!(
-                "the clip breaks off before its stated end ({frames}{stated} pictures read); copy it from the \
-                 camera again if the rest matters"
+                "the clip breaks off before its stated end ({frames}{stated} frames read); copy it from the camera again \
+                 if the rest matters"
             ));
         }
         if report.skipped > 0 {
@@ -129,7 +129,7 @@ impl Tally {
         }
         if report.duplicates as f64 >= NOTABLE_REPEATS * looked as f64 && report.duplicates > 0 {
             warnings.push(format!(
-                "{} of {looked} pictures repeat the one before: the camera probably recorded about {:.0} frames/s, \
+                "{} of {looked} frames repeat the one before: the camera probably filmed at about {:.0} frames per second, \
                  stored as {:.0}; use the original file if there is one",
                 report.duplicates,
                 info.capture_rate * self.distinct_share,
@@ -147,7 +147,7 @@ impl Tally {
         }
         if self.about.rate_is_assumed {
             warnings.push(format!(
-                "the file does not state its frame rate; {} frames/s is assumed where times are missing",
+                "the file does not state its frame rate; {} frames per second are assumed where times are missing",
                 info.stored_rate
             ));
         }
@@ -158,7 +158,7 @@ impl Tally {
         }
         if self.interlaced {
             warnings.push(
-                "the clip is interlaced, fast motion shows combed edges; deinterlace it first".to_owned(),
+                "the clip is interlaced, so fast motion has combed edges; deinterlace it first".to_owned(),
             );
         }
         warnings

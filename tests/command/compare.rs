@@ -8,7 +8,7 @@ use crate::support::{clip, entries, one_line, only_listed, rows, toeline};
 
 /// A clip's folder of results with the parts that are read back.
 #[derive(Clone)]
-struct Made {
+pub struct Made {
     player: &'static str,
     date: &'static str,
     kind: &'static str,
@@ -21,7 +21,7 @@ struct Made {
 }
 
 impl Made {
-    fn new(means: &[(&'static str, f64, f64)]) -> Self {
+    pub fn new(means: &[(&'static str, f64, f64)]) -> Self {
         Self {
             player: "P01",
             date: "2025-06-14",
@@ -34,7 +34,7 @@ impl Made {
         }
     }
 
-    fn write(&self, parent: &Path, name: &str) -> PathBuf {
+    pub fn write(&self, parent: &Path, name: &str) -> PathBuf {
         let folder = parent.join(format!("{name}-toeline"));
         fs::create_dir_all(&folder).unwrap();
         let mut strokes = String::from(

@@ -4,6 +4,8 @@
 
 mod browser;
 mod compare;
+mod durable;
+mod hostile;
 mod marks;
 mod pictures;
 mod programs;
@@ -11,6 +13,7 @@ mod readme;
 mod review;
 mod season;
 mod second;
+mod shell;
 mod support;
 
 use std::fs;

@@ -32,7 +32,7 @@ impl Marks {
                 Some(When::In(FrameIndex(frame as usize)))
             }
             (None, None) => None,
-            _ => return Err(wrong("time_s and frame count from 0; a frame is a whole number".to_owned())),
+            _ => return Err(wrong("time_s and frame start at 0, and a frame is a whole number".to_owned())),
         };
         let place = match (x, y) {
             (Some(x), Some(y)) => Some(Point2::new(x, y)),
