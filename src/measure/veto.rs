@@ -20,14 +20,18 @@ const MOVED: Court = Court { net: 0.05, side: -0.04, up: 0.04 };
 /// A boundary that was read in another way is moved by so much.
 const OTHER_TIME: Seconds = Seconds(0.10);
 
+/// The phases of a stroke that was slowed down are looked for at the pace of life: they may be off by as much as this.
+const SLOWED_TIME: Seconds = Seconds(0.5);
+
 /// A value hangs on what moves it by this share of the limit of a good ±.
 const HANGS: f64 = 0.5;
 
 /// A track that was lost this long while the stroke went on has a gap.
 const LOST: Seconds = Seconds(0.20);
 
-/// Which of a stroke's `values`, one per entry of the catalogue, hang on something in doubt.
-pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>]) -> Vec<bool> {
+/// Which of a stroke's `values`, one per entry of the catalogue, hang on something in doubt; `slowed` says that the clip shows it slower
+/// than life.
+pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>], slowed: bool) -> Vec<bool> {
     if stroke.kind == Kind::Unknown || has_gap(stroke) {
         return vec![true; values.len()];
     }
@@ -46,8 +50,10 @@ pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>]) -> Vec<bool> {
     }
     for boundary in Boundary::ALL {
         let is_other = |method| matches!(method, Method::HandRetreat | Method::HandSlowed);
-        if stroke.phases.get(boundary).is_some_and(|mark| is_other(mark.method)) {
-            for by in [OTHER_TIME, -OTHER_TIME] {
+        let is_off_pace = slowed && boundary != Boundary::Contact;
+        let most = if is_off_pace { SLOWED_TIME } else { OTHER_TIME };
+        if stroke.phases.get(boundary).is_some_and(|mark| is_off_pace || is_other(mark.method)) {
+            for by in [most, -most] {
                 let mut moved = stroke.clone();
                 if let Some(mark) = moved.phases.get_mut(boundary) {
                     mark.time = mark.time + by;
@@ -154,7 +160,7 @@ mod tests {
         let values: Vec<_> = CATALOGUE.iter().map(|measure| (measure.compute)(stroke)).collect();
         let place = Measure::place(id).unwrap();
         assert!(values[place].is_ok(), "{id}: {:?}", values[place]);
-        doubted(stroke, &values)[place]
+        doubted(stroke, &values, false)[place]
     }
 
     #[test]
@@ -186,5 +192,13 @@ mod tests {
         let mut stroke = stroke();
         stroke.phases.prep_start = Some(Mark { time: Seconds(0.4), method: Method::HandRetreat });
         assert!(is_doubted(&stroke, "preparation_ms") && !is_doubted(&stroke, "forward_swing_ms"));
+    }
+
+    #[test]
+    fn nothing_that_hangs_on_phases_is_sure_in_a_slowed_stroke() {
+        let values: Vec<_> = CATALOGUE.iter().map(|measure| (measure.compute)(&stroke())).collect();
+        let doubted = doubted(&stroke(), &values, true);
+        let is_doubted = |id| doubted[Measure::place(id).unwrap()];
+        assert!(is_doubted("preparation_ms") && !is_doubted("stance_width_cm"));
     }
 }

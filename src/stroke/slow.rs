@@ -21,7 +21,7 @@ const LEAST_WAY: f64 = 1.0;
 const USUAL: f64 = 0.23;
 
 /// Nobody who really hits needs so much longer than usual.
-const LEAST_FACTOR: f64 = 2.0;
+const LEAST_FACTOR: f64 = 2.3;
 
 /// How many times slower than bodies swing the hand's swing around `peak` is shown; `None` where it may be as it was.
 pub fn factor(space: &Space, hand: Side, peak: Seconds) -> Option<f64> {
