@@ -134,6 +134,8 @@ pub struct ClipMeasures {
     pub space: Space,
     /// Why nothing was measured, where the view does not allow it.
     pub unsuitable: Option<Unsuitable>,
+    /// Whether somebody moves as in a stroke, but no racket is seen in either hand, so that no stroke is told.
+    pub without_racket: bool,
     /// What the sound says of the strokes, in their order; `None` where it was not listened to.
     pub hits: Option<Hits>,
     /// How late the clip's sound is on its pictures, the way of the sound taken off; `None` where no hit was heard.
@@ -356,6 +358,8 @@ impl<'a> Unmeasured<'a> {
         let hand = said.hand.or(given.stated.hand);
         let candidates = given.seen.chances.as_ref().map(recogniser::events);
         let events = candidates.as_ref().map(|candidates| believed(candidates, picture, given));
+        let moves = candidates.iter().flatten().any(|event| event.odds > BELIEVED);
+        let without_racket = moves && events.as_ref().is_some_and(Vec::is_empty);
         let (stated, events) = (given.stated.direction, events.as_deref());
         let unsuitable = Unsuitable::of(picture);
         let found = match unsuitable {
@@ -376,6 +380,7 @@ impl<'a> Unmeasured<'a> {
             filmed,
             space,
             unsuitable,
+            without_racket,
             hits: None,
             sound_late: None,
             strokes: Vec::new(),
@@ -735,7 +740,7 @@ fn listen(swung: &[Swung], given: Given<'_>, space: &Space, distance: Distance) 
         .collect();
     let expected = expected?;
     let way = median(expected.iter().map(|swung| swung.delay.spread.0)).map_or(Seconds(0.0), Seconds);
-    let hits = hits::own(&expected, heard, Seconds(1.0 / space.rate));
+    let hits = hits::among_swings(&expected, heard, Seconds(1.0 / space.rate));
     Some(Listened { hits, rewritten: heard.rewritten, way })
 }
 

@@ -109,15 +109,15 @@ struct Common {
 }
 
 /// Finds the player's hits. `interval` is the time between pictures.
-pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
+pub fn among_swings(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
     let n = swings.len();
-    let court = Court::new(swings, heard, interval);
-    let within = court.best(|c| c.shift.abs() <= offset::LARGEST);
-    let anywhere = court.best(|_| true);
+    let sounds = SwingSounds::new(swings, heard, interval);
+    let within = sounds.best(|c| c.shift.abs() <= offset::LARGEST);
+    let anywhere = sounds.best(|_| true);
     let odds = |found: &Option<(Common, f64)>| found.as_ref().map_or(0.0, |f| f.1);
     let apart = odds(&anywhere) > odds(&within).max(CLIP_ODDS) + CLEARLY_BETTER;
     let wide: Vec<Vec<Candidate>> =
-        swings.iter().map(|s| court.others.around(s, &heard.onsets, (-WIDE, WIDE))).collect();
+        swings.iter().map(|s| sounds.others.around(s, &heard.onsets, (-WIDE, WIDE))).collect();
     let Some((common, _)) = within.filter(|found| found.1 >= CLIP_ODDS && !apart) else {
         let unheard = (1.0 - AUDIBLE).ln() * n as f64;
         let against = within.map_or(unheard, |found| found.1) < -CLIP_ODDS + f64::EPSILON;
@@ -126,13 +126,14 @@ pub fn own(swings: &[Swung], heard: &Heard, interval: Seconds) -> Hits {
     };
     let of_swings: Vec<Option<Reading>> = (0..n)
         .map(|i| {
-            let odds = |c: &Candidate| court.odds(c, common);
-            let stray = |c: &Candidate| court.stray_odds(c, common);
-            believed(&court.candidates[i], odds, &swings[i]).or_else(|| believed(&wide[i], stray, &swings[i]))
+            let odds = |c: &Candidate| sounds.odds(c, common);
+            let stray = |c: &Candidate| sounds.stray_odds(c, common);
+            believed(&sounds.candidates[i], odds, &swings[i])
+                .or_else(|| believed(&wide[i], stray, &swings[i]))
         })
         .collect();
     // A single hit may be drowned by something else; that it is missing means little but where little else is heard.
-    let calm = court.others.levels.len() as f64 / court.others.listened < BUSY
+    let calm = sounds.others.levels.len() as f64 / sounds.others.listened < BUSY
         && common.level > heard.floor + CLEAR
         && of_swings.iter().flatten().count() >= FEWEST;
     let ball = (0..n)
@@ -197,7 +198,7 @@ impl Others {
 }
 
 /// The swings' sounds against everything else that is to be heard.
-struct Court {
+struct SwingSounds {
     candidates: Vec<Vec<Candidate>>,
     /// Spread of the moments around the clip's shift, seconds.
     spread: f64,
@@ -206,7 +207,7 @@ struct Court {
     others: Others,
 }
 
-impl Court {
+impl SwingSounds {
     fn new(swings: &[Swung], heard: &Heard, interval: Seconds) -> Self {
         let others = Others::new(swings, heard);
         Self {
@@ -365,7 +366,7 @@ mod tests {
 
     #[test]
     fn plain_hits_are_taken_as_they_are() {
-        let hits = own(&swings(&TIMES), &heard(&true_hits(-20.0), 17.0, -60.0), INTERVAL);
+        let hits = among_swings(&swings(&TIMES), &heard(&true_hits(-20.0), 17.0, -60.0), INTERVAL);
         assert_eq!(right(&hits), [Some(true); 5]);
         assert_eq!(hits.ball, [Some(true); 5]);
         let shift = hits.shift.unwrap();
@@ -381,7 +382,7 @@ mod tests {
         sounds.extend(TIMES.iter().zip(off).map(|(t, off)| (t + off, -33.0)));
         sounds.push((8.0 - 0.040, -21.0));
         sounds.extend((0..30).map(|i| (0.31 + 0.53 * f64::from(i), -35.0 + f64::from(i % 7))));
-        let hits = own(&swings(&TIMES), &heard(&sounds, 17.0, -55.0), INTERVAL);
+        let hits = among_swings(&swings(&TIMES), &heard(&sounds, 17.0, -55.0), INTERVAL);
         assert_eq!(right(&hits), [Some(true); 5]);
     }
 
@@ -390,7 +391,7 @@ mod tests {
         let mut sounds = true_hits(-20.0);
         // As loud, and as near the usual moment on its other side.
         sounds.push((11.0 + 0.023 + DELAY, -20.0));
-        let hits = own(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
+        let hits = among_swings(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
         assert_eq!(right(&hits), [Some(true), Some(true), Some(true), None, Some(true)]);
         assert_eq!(hits.ball[3], None);
         assert!(hits.shift.is_some());
@@ -400,7 +401,7 @@ mod tests {
     fn a_swing_without_a_hit_among_hits_met_no_ball() {
         let mut sounds = true_hits(-20.0);
         sounds.remove(2);
-        let hits = own(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
+        let hits = among_swings(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
         assert_eq!(hits.of_swings[2], None);
         assert_eq!(hits.ball, [Some(true), Some(true), Some(false), Some(true), Some(true)]);
     }
@@ -408,14 +409,14 @@ mod tests {
     #[test]
     fn a_swing_that_was_timed_wrongly_finds_its_hit_where_little_else_is_heard() {
         let late = [2.0, 5.0, 8.12, 11.0, 14.0];
-        let hits = own(&swings(&late), &heard(&true_hits(-20.0), 17.0, -60.0), INTERVAL);
+        let hits = among_swings(&swings(&late), &heard(&true_hits(-20.0), 17.0, -60.0), INTERVAL);
         assert_eq!(right(&hits), [Some(true); 5]);
         // The shift is the usual one, not the slip's.
         assert!((hits.shift.unwrap().time.0 - 0.014).abs() < 0.003, "{hits:?}");
         // Among others as loud, nobody knows.
         let mut sounds = true_hits(-20.0);
         sounds.extend((0..12).map(|i| (0.55 + 1.37 * f64::from(i), -21.0)));
-        let hits = own(&swings(&late), &heard(&sounds, 17.0, -60.0), INTERVAL);
+        let hits = among_swings(&swings(&late), &heard(&sounds, 17.0, -60.0), INTERVAL);
         assert_eq!((hits.of_swings[2], hits.ball[2]), (None, None));
     }
 
@@ -423,30 +424,30 @@ mod tests {
     fn chance_does_not_make_a_hit_of_a_shadow_swing() {
         // Hits of other courts, one of which falls into the second swing.
         let sounds: Vec<(f64, f64)> = (0..17).map(|i| (0.9 + 1.03 * f64::from(i), -30.0)).collect();
-        let hits = own(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
+        let hits = among_swings(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
         assert_eq!(hits.of_swings, [None; 5]);
         assert!(hits.ball.iter().all(|b| *b != Some(true)));
-        let hits = own(&swings(&TIMES), &heard(&[], 17.0, -60.0), INTERVAL);
+        let hits = among_swings(&swings(&TIMES), &heard(&[], 17.0, -60.0), INTERVAL);
         assert_eq!(hits.ball, [Some(false); 5]);
         // In a gale nobody can say.
-        let hits = own(&swings(&TIMES), &heard(&[], 17.0, -30.0), INTERVAL);
+        let hits = among_swings(&swings(&TIMES), &heard(&[], 17.0, -30.0), INTERVAL);
         assert_eq!(hits.ball, [None; 5]);
     }
 
     #[test]
     fn a_single_swing_has_a_hit_when_little_else_is_heard() {
         let one = swings(&[2.0]);
-        let hits = own(&one, &heard(&[(2.02, -20.0)], 4.0, -60.0), INTERVAL);
+        let hits = among_swings(&one, &heard(&[(2.02, -20.0)], 4.0, -60.0), INTERVAL);
         assert!(hits.of_swings[0].is_some() && hits.shift.is_none());
         let busy: Vec<(f64, f64)> = (0..40).map(|i| (0.02 + 0.1 * f64::from(i), -20.0)).collect();
-        assert_eq!(own(&one, &heard(&busy, 4.0, -60.0), INTERVAL).of_swings, [None]);
+        assert_eq!(among_swings(&one, &heard(&busy, 4.0, -60.0), INTERVAL).of_swings, [None]);
     }
 
     #[test]
     fn sound_that_lags_the_pictures_is_found() {
         for late in [-0.08, -0.04, 0.04, 0.08] {
             let sounds: Vec<(f64, f64)> = true_hits(-20.0).iter().map(|(t, l)| (t + late, *l)).collect();
-            let hits = own(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
+            let hits = among_swings(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
             assert!(!hits.apart && hits.of_swings.iter().all(Option::is_some), "{late}: {hits:?}");
         }
     }
@@ -454,7 +455,7 @@ mod tests {
     #[test]
     fn sound_of_another_time_is_not_used() {
         let sounds: Vec<(f64, f64)> = true_hits(-20.0).iter().map(|(t, l)| (t + 0.160, *l)).collect();
-        let hits = own(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
+        let hits = among_swings(&swings(&TIMES), &heard(&sounds, 17.0, -60.0), INTERVAL);
         assert!(hits.apart && hits.of_swings == [None; 5] && hits.ball == [None; 5], "{hits:?}");
     }
 }

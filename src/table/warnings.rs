@@ -96,6 +96,14 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
         warnings.push(unsuitable.words());
         return warnings;
     }
+    if measures.strokes.is_empty() && measures.without_racket {
+        warnings.push(
+            "somebody moves as in a stroke, but no racket is seen in either hand, so no stroke is given; for swings without a \
+             racket give --drill shadow"
+                .to_owned(),
+        );
+        return warnings;
+    }
     if measures.strokes.is_empty() {
         warnings.push(
             "the player was seen but no stroke was found; see that the whole swing is in the picture, and name the \

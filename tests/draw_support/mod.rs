@@ -80,6 +80,7 @@ impl Setup {
             space,
             found: strokes.len(),
             unsuitable: None,
+            without_racket: false,
             hits: None,
             sound_late: None,
             strokes,
