@@ -12,8 +12,10 @@ use crate::analyse::{Analyser, Analysis, Method};
 use crate::draw::ground::{self, Ground};
 use crate::draw::{DrawError, still};
 use crate::error::ErrorKind;
+use crate::geometry::Point2;
 use crate::inspect::{self, Inspection};
-use crate::units::Metres;
+use crate::pose::{Landmark, Motion};
+use crate::units::{FrameIndex, Metres};
 use crate::video::{Clip, Picture, VideoError};
 
 /// The picture's file.
@@ -69,12 +71,21 @@ fn picture(analysis: &Analysis) -> Result<Option<Picture>> {
         stand: filmed.stand,
         height: Metres(height.value),
         net: analysis.measures.direction.map(|direction| direction.angle),
-        foot: filmed.foot(),
+        foot: feet_in(&analysis.motion, place).unwrap_or(filmed.foot()),
         lines,
     };
     let failed = |source: io::Error| DrawError::Chart { file: PICTURE.to_owned(), source };
     ground::over(&mut picture, &ground).map_err(failed)?;
     Ok(Some(picture))
+}
+
+/// Where the player's feet are in one frame: in the middle of what is seen of them, as low as the lowest; `None` where they aren't seen.
+fn feet_in(motion: &Motion, frame: FrameIndex) -> Option<Point2> {
+    let place = motion.indices.binary_search(&frame).ok()?;
+    let feet = [Landmark::LeftHeel, Landmark::RightHeel, Landmark::LeftToe, Landmark::RightToe];
+    let seen: Vec<Point2> = feet.into_iter().filter_map(|l| Some(motion.point(place, l)?.at)).collect();
+    let lowest = seen.iter().map(|at| at.y).max_by(f64::total_cmp)?;
+    Some(Point2::new(seen.iter().map(|at| at.x).sum::<f64>() / seen.len() as f64, lowest))
 }
 
 fn picture_at(analysis: &Analysis, place: usize) -> Result<Option<Picture>, VideoError> {
