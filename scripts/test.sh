@@ -39,6 +39,13 @@ else
   [ "$bed" = no ] || ignored=(-- --include-ignored)
   check tests cargo test --locked --lib --bins --tests --examples "${ignored[@]}"
 fi
+# The packages around the program as the tests have built it: what is in them and how they install is the same.
+check package scripts/package.sh --binary "${CARGO_TARGET_DIR:-target}/debug/toeline" --out "${CARGO_TARGET_DIR:-target}/package-check"
+if [ "$(id -u)" -eq 0 ]; then
+  check package-install scripts/package-test.sh "${CARGO_TARGET_DIR:-target}/package-check"
+else
+  echo "test: left out: installing the package, which needs root"
+fi
 check examples-in-documentation cargo test --locked --doc
 
 echo

@@ -54,7 +54,7 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
         output::print(&inspect::text(&inspection))?;
     }
     if drawn.is_some() && !args.quiet {
-        output::note(&format!("The camera as it was read is drawn in {}", file.display()));
+        output::note(&format!("The camera is drawn in {}", file.display()));
     }
     Ok(if analysis.strokes().is_empty() { Exit::NothingFound } else { Exit::Done })
 }

@@ -66,14 +66,14 @@ fn slowed(results: &Results<'_>) -> Option<String> {
         let nearest = |a: &&f64, b: &&f64| (*a / rate).ln().abs().total_cmp(&(*b / rate).ln().abs());
         let rate = CAMERA_RATES.iter().min_by(nearest)?;
         return Some(format!(
-            "it looks slowed down about {factor:.0} times, so that times and speeds are not the player's; name the rate at \
-             which the camera recorded, such as --capture-fps {rate:.0}"
+            "the clip looks slowed down about {factor:.0} times, so times and speeds are not the player's; give the rate at which \
+             the camera filmed, such as --capture-fps {rate:.0}"
         ));
     }
     let numbers: Vec<String> = slowed.iter().map(|(number, _)| number.to_string()).collect();
     Some(format!(
-        "stroke {} looks slowed down about {factor:.0} times and others don't: its times and speeds are not the player's; \
-         switch off slow motion, or save that part as a clip of its own and give --capture-fps",
+        "stroke {} looks slowed down about {factor:.0} times and others don't, so its times and speeds are not the player's; \
+         switch slow motion off, or save that part as a separate clip and give --capture-fps",
         numbers.join(", ")
     ))
 }
@@ -106,8 +106,8 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     }
     if measures.strokes.is_empty() {
         warnings.push(
-            "the player was seen but no stroke was found; see that the whole swing is in the picture, and name the \
-             player's place with --subject if it followed somebody else"
+            "the player was seen but no stroke was found; check that the whole swing is in view, and give the player's \
+             place with --subject if somebody else was followed"
                 .to_owned(),
         );
         return warnings;
@@ -130,15 +130,15 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     }
     if results.motion.rate < FEW_PICTURES {
         warnings.push(format!(
-            "{:.0} pictures a second are few for a forward swing: times, speeds and places at contact have a wide ±; \
+            "{:.0} frames per second are few for a forward swing, so times, speeds and positions at contact have a wide ±; \
              film at 120 or more",
             results.motion.rate
         ));
     }
     if measures.hits.as_ref().is_some_and(|hits| hits.apart) {
         warnings.push(
-            "the hits in the sound come at another time than the swings, so contact is timed by the hand alone; see \
-             whether the clip's sound was shifted, as by a wireless microphone or by editing"
+            "the hits are heard at other times than the swings are seen, so contact is timed by the hand alone; check \
+             whether the sound was shifted, for example by a wireless microphone or by editing"
                 .to_owned(),
         );
     }
@@ -146,14 +146,15 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
         && late.spread > OPEN_SOUND
     {
         warnings.push(format!(
-            "no ball was seen well enough to tell how late the sound is on the pictures, so contact has a ± of about {:.0} ms; \
-             film with the ball in the picture around contact, at 60 or more pictures a second",
+            "no ball was seen well enough to tell how far the sound lags behind the video, so contact has a ± of about {:.0} ms; \
+             film so that the ball is in view around contact, at 60 or more frames per second",
             TWO_SIDED_95 * late.spread.milliseconds()
         ));
     }
     if settings.hand.source == Some(Source::Assumed) {
-        warnings
-            .push("both hands swing alike, the right is taken for the hitting hand; give --hand".to_owned());
+        warnings.push(
+            "both hands swing alike, so the right one is taken for the hitting hand; give --hand".to_owned(),
+        );
     }
     warnings.extend(cuts(results));
     warnings.extend(turning(results));
@@ -161,7 +162,7 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     if let Some(direction) = measures.direction {
         if direction.view == View::Diagonal {
             warnings.push(
-                "the camera looks on the diagonal: distances toward the net rest on estimated depth; film square to \
+                "the camera looks diagonally, so distances toward the net depend on estimated depth; film square to \
                  the line of the shot, or from behind"
                     .to_owned(),
             );
@@ -172,8 +173,8 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     let (pitch, _) = measures.filmed.pitch();
     if pitch.plus_minus > WIDE_PITCH {
         warnings.push(format!(
-            "how far the camera looks up or down is known to ± {:.0}° only, which widens heights and leans; film so that the \
-             court's lines are in the picture, or give --camera-height",
+            "the tilt of the camera is known only to ±{:.0}°, which widens the ± of heights and leans; film so that the \
+             court's lines are in view, or give --camera-height",
             pitch.plus_minus
         ));
     }
