@@ -86,6 +86,35 @@ fn a_real_forehand_is_found_once_and_in_time() {
 }
 
 #[test]
+fn the_demo_is_measured_as_its_player_moved() {
+    let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures");
+    let truth = std::fs::read(fixtures.join("demo.json")).unwrap();
+    let truth: serde_json::Value = serde_json::from_slice(&truth).unwrap();
+    let height = Metres(truth["height_cm"].as_f64().unwrap() / 100.0);
+    let found = measured(&fixtures.join("demo.mp4"), &Stated { height: Some(height), ..Stated::default() });
+    let strokes = truth["strokes"].as_array().unwrap();
+    assert_eq!(found.strokes.len(), strokes.len());
+    assert_eq!(found.direction.unwrap().view, View::Side);
+    let (mut values, mut within) = (0, 0);
+    for (stroke, truth) in found.strokes.iter().zip(strokes) {
+        assert_eq!(stroke.stroke.kind, Kind::Forehand);
+        let contact = stroke.stroke.phases.contact.time.0 - truth["contact_s"].as_f64().unwrap();
+        assert!(contact.abs() < 0.02, "contact {contact} s off");
+        for (id, truth) in truth["measures"].as_object().unwrap() {
+            let index = CATALOGUE.iter().position(|measure| measure.id == id).unwrap();
+            let value = stroke.measured.outcomes[index].ok().filter(|value| value.grade != Grade::Low);
+            let Some(value) = value else { continue };
+            let error = value.value - truth.as_f64().unwrap();
+            println!("{id}: {error:.2}, ±{:.2}", value.plus_minus);
+            values += 1;
+            within += usize::from(error.abs() <= value.plus_minus);
+        }
+    }
+    // The ± is that of 95 of 100 values; errors of one clip go together, so that a few more may lie outside.
+    assert!(values >= 40 && 10 * within >= 9 * values, "{within} of {values} within their ±");
+}
+
+#[test]
 #[ignore = "needs the test bed"]
 fn a_side_view_is_measured_within_its_bounds() {
     let path = clip("clips/side_bad.mp4");

@@ -348,8 +348,8 @@ impl Analyser {
             // What was kept can be measured again without any network, then from single pictures in strokes that are new.
             if from_kept && let Err(error) = self.networks.landmarkers() {
                 let covered = coarse::are_known(index, followed, person, &spans);
-                refined.left_out = (!covered)
-                    .then(|| format!("some strokes were measured from single pictures only: {error}"));
+                refined.left_out =
+                    (!covered).then(|| format!("some strokes were measured from a few frames only: {error}"));
                 break;
             }
             let from = round as f64 / ROUNDS as f64;

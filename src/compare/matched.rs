@@ -195,7 +195,7 @@ fn how_measured(matched: &mut Matched<'_>, sides: &[Vec<&ReadClip>; 2]) {
         matched.times_refused =
             Some(format!("the frame rates differ, {low:.0} and {high:.0} frames per second"));
         matched.notes.push(format!(
-            "the frame rates differ ({low:.0} and {high:.0} pictures a second): times and speeds are not compared, places \
+            "the frame rates differ ({low:.0} and {high:.0} frames per second): times and speeds are not compared, places \
              at contact have their full ±"
         ));
     }

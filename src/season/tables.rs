@@ -123,17 +123,20 @@ pub fn clips<'a>() -> Sheet<&'a GatheredClip> {
             Cell::whole(row.strokes)
         })
         .at_least(0.0),
-        Column::new("model", Kind::String, "The pose network.", |row: &Row| {
+        Column::new("model", Kind::String, "The pose model.", |row: &Row| {
             Cell::maybe(row.about.as_ref().map(|about| about.model.as_str()))
         }),
-        Column::new("model_sha256", Kind::String, "SHA-256 of the pose network.", |row: &Row| {
+        Column::new("model_sha256", Kind::String, "SHA-256 of the pose model.", |row: &Row| {
             Cell::maybe(row.about.as_ref().map(|about| about.model_sha256.as_str()))
         }),
-        Column::new("capture_rate", Kind::Number, "Pictures a second that the camera took.", |row: &Row| {
-            Cell::maybe_number(row.about.as_ref().and_then(|about| about.capture_rate), 3)
-        })
+        Column::new(
+            "capture_rate",
+            Kind::Number,
+            "Frames per second at which the camera filmed.",
+            |row: &Row| Cell::maybe_number(row.about.as_ref().and_then(|about| about.capture_rate), 3),
+        )
         .in_unit("/s"),
-        Column::new("method", Kind::String, "How the picture was turned into metres.", |row: &Row| {
+        Column::new("method", Kind::String, "How pixels were turned into metres.", |row: &Row| {
             Cell::maybe(row.about.as_ref().map(|about| about.method.as_str()))
         }),
         Column::new("grip", Kind::String, "How the racket was held.", |row: &Row| {

@@ -66,7 +66,7 @@ pub enum VideoError {
     },
     /// A video track from which no picture can be had.
     #[error(
-        "{file}: no picture in this clip could be decoded, it is empty or damaged throughout; \
+        "{file}: no frame of this clip could be decoded, it is empty or damaged throughout; \
          copy it from the camera again"
     )]
     NoPicture {
@@ -75,7 +75,7 @@ pub enum VideoError {
     },
     /// Larger than any camera's picture: refused before memory is taken for it.
     #[error(
-        "{file}: pictures of {width} x {height} are too large (at most {limit} a side and 64 megapixels); \
+        "{file}: frames of {width} x {height} are too large (at most {limit} a side and 64 megapixels); \
          scale the clip down first"
     )]
     TooLarge {

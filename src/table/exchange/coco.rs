@@ -111,7 +111,7 @@ impl Document {
             annotation(motion.indices[i].0, &points)
         });
         let description = format!(
-            "{}: one player, smoothed; file names number the clip's pictures from 0, as `ffmpeg -i CLIP -fps_mode \
+            "{}: one player, smoothed; file names number the clip's frames from 0, as `ffmpeg -i CLIP -fps_mode \
              passthrough -start_number 0 frame_%06d.png` writes them",
             results.clip
         );
