@@ -147,6 +147,8 @@ fn into_folder(
     let first = if job.and.is_some() { 0.5 * measuring } else { measuring };
     let mut part = Part::new(observer, 0.0, first);
     let mut analysis = analyser.measure_knowing(&job.clip, &job.said.stated, known, &mut part)?;
+    // Its stills show what its own camera sees.
+    let own = job.and.is_some().then(|| analysis.measures.clone());
     let second = match &job.and {
         Some(clip) => {
             let mut part = Part::new(observer, first, measuring);
@@ -159,11 +161,12 @@ fn into_folder(
     }
     let measured = MeasuredClip { analysis, second };
     let (results, analysis) = (measured.results(job), &measured.analysis);
+    let drawn = Results { measures: own.as_ref().unwrap_or(results.measures), ..results };
     let charts = write(staging.path(), &results, how)?;
     let next_time = how.wants_advice().then(|| NextTime::of(analysis)).flatten();
     let also = how.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
     let mut part = Part::new(observer, measuring, 1.0);
-    let seen = pictures::draw(staging.path(), analysis, &results, &how.pictures, &also, analyser, &mut part)?;
+    let seen = pictures::draw(staging.path(), analysis, &drawn, &how.pictures, &also, analyser, &mut part)?;
     if let Some(review) = &how.review {
         let second = match &measured.second {
             Some(second) => {

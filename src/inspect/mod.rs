@@ -164,7 +164,7 @@ mod tests {
         let gain = Gain { advice, measure: "hand_behind_shoulder_cm", plus_minus: [11.6, 5.2] };
         assert_eq!(
             gain.sentence(),
-            "Next time give --height: “hand behind the shoulder” would be known to ± 5 cm instead of ± 12 cm."
+            "Next time say how tall the player is (--height): “hand behind the shoulder” would be known to ± 5 cm instead of ± 12 cm."
         );
     }
 }

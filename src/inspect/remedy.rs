@@ -25,9 +25,9 @@ impl Remedy {
                 "let two of the court's lines be in the picture, film square to the baseline and state --view, or let the \
                  player wait facing the net for two seconds"
             }
-            Self::Stature => "give --height",
+            Self::Stature => "say how tall the player is (--height)",
             Self::Stand => {
-                "film so that three of the court's lines are in view, or give --camera-height, --camera-distance and --fov"
+                "film so that three of the court's lines are in view, or say where the camera stands and how wide it looks (--camera-height, --camera-distance, --fov)"
             }
         }
     }

@@ -3,7 +3,7 @@
 use askama::Template;
 
 use super::change::{self, Named};
-use super::finding::Work;
+use super::finding::{Work, why_none};
 use super::review::paragraphs;
 use super::words::{counted, title};
 use super::{CAUTIONS, DEFER, Image, PageError, SHARING};
@@ -43,6 +43,8 @@ pub struct Day<'a> {
     pub date: &'a str,
     /// How many strokes.
     pub strokes: usize,
+    /// Whether any of their values is better than a rough guide.
+    pub is_fit: bool,
     /// What lay outside the targets, the most telling first.
     pub findings: Vec<Finding>,
     /// What the session before had asked for: that session's comparison with this one.
@@ -57,6 +59,7 @@ struct Page<'a> {
     strokes: String,
     last: &'a str,
     work: Vec<Work<'a>>,
+    why_none: &'static str,
     asked: Vec<Asked>,
     changes: Vec<Changes>,
     contacts: &'a [(String, Image)],
@@ -113,6 +116,7 @@ impl Player<'_> {
             strokes: counted(strokes, "stroke"),
             last: last.date,
             work: work.collect::<Result<_, _>>()?,
+            why_none: why_none(last.strokes, last.is_fit),
             asked: self.sessions.windows(2).filter_map(|pair| asked(&pair[0], &pair[1])).collect(),
             changes: self.compared.iter().map(|(title, comparison)| changes(title, comparison)).collect(),
             contacts: self.contacts,

@@ -17,6 +17,9 @@ use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, counted, fixed, headlines};
 use crate::targets::{Finding, Middle};
 
+/// The option that says how tall the player is.
+const HEIGHT: &str = "--height";
+
 /// More praise than this nobody reads.
 const MOST_WELL: usize = 4;
 
@@ -186,7 +189,11 @@ impl Review<'_> {
             strips: self.charts(|chart| strips.contains(&chart.file)),
             narrow: measured.len() <= draw::MOST_IN_NARROW_STRIP,
             next_time: self.next_time,
-            filming: advice::filming(&notes.warnings, measured, !assumed_height(&notes.settings)),
+            filming: advice::filming(
+                &notes.warnings,
+                measured,
+                !assumed_height(&notes.settings) || self.next_time.is_some_and(|said| said.contains(HEIGHT)),
+            ),
             unmeasured: advice::unmeasured(measured),
             glossary: self.glossary(),
             cautions: CAUTIONS,

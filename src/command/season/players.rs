@@ -9,6 +9,7 @@ use super::super::exit::Result;
 use super::super::next_time::NextTime;
 use crate::compare::{Comparison, Session, compare};
 use crate::draw::still::{self, index, index::Line};
+use crate::measure::Grade;
 use crate::page::player::{Day, Player};
 use crate::page::season::Shown;
 use crate::page::{Image, seen_from};
@@ -105,6 +106,7 @@ fn page(
         days.push(Day {
             date: &session.name,
             strokes: observed.len(),
+            is_fit: observed.iter().flat_map(|stroke| &stroke.values).flatten().any(|v| v.grade > Grade::Low),
             findings: targets.findings(&observed),
             since: i.checked_sub(1).map(|before| between(&sessions[before], session)),
         });
