@@ -65,14 +65,11 @@ impl Measure {
         }
     }
 
-    /// A value with its ± and, instead of a sign, the side it is on: `13 ± 6° backward`. `None` where the sign says nothing else.
-    pub fn spoken_within(&self, value: f64, plus_minus: f64) -> Option<String> {
-        let signs = signs(self.id)?;
-        let side = if value > 0.0 { signs.0 } else { signs.1 };
-        // `below the eyes` is said beside the measure's name, which has the eyes already.
-        let side = side.split(" the").next().unwrap_or(side).trim_end_matches(" of");
-        let far = crate::compare::words::within(self, value.abs(), plus_minus);
-        Some(if value.abs() < 0.5 { far } else { format!("{far} {side}") })
+    /// A value with its ±, and instead of a minus sign the side it is on: `13 ± 6°` and `backward`. `None` for values above zero,
+    /// where the measure's name says the side, and where the sign says nothing else.
+    pub fn other_side(&self, value: f64, plus_minus: f64) -> Option<(String, &'static str)> {
+        let side = signs(self.id)?.1;
+        (value <= -0.5).then(|| (crate::compare::words::within(self, -value, plus_minus), side))
     }
 
     /// A range in words; `None` where it has no end.
@@ -145,13 +142,17 @@ mod tests {
     }
 
     #[test]
-    fn the_side_is_said_instead_of_a_sign() {
-        let said = |id: &str, value: f64| Measure::find(id).unwrap().spoken_within(value, 6.4);
-        assert_eq!(said("trunk_lean_at_finish_deg", -12.7).as_deref(), Some("13 ± 6° backward"));
-        assert_eq!(said("ready_tip_above_eyes_cm", -102.0).as_deref(), Some("102 ± 6 cm below"));
-        assert_eq!(said("hand_behind_shoulder_cm", -3.0).as_deref(), Some("3 ± 6 cm in front"));
-        assert_eq!(said("hand_ahead_of_front_toe_cm", 0.2).as_deref(), Some("0 ± 6 cm"));
-        assert_eq!(said("stance_width_cm", 40.0), None);
+    fn the_side_is_said_instead_of_a_minus_sign() {
+        let said = |id: &str, value: f64| Measure::find(id).unwrap().other_side(value, 6.4);
+        let words = |number: &str, side| Some((number.to_owned(), side));
+        assert_eq!(said("trunk_lean_at_finish_deg", -12.7), words("13 ± 6°", "backward"));
+        assert_eq!(said("ready_tip_above_eyes_cm", -102.0), words("102 ± 6 cm", "below the eyes"));
+        assert_eq!(said("hand_behind_shoulder_cm", -3.0), words("3 ± 6 cm", "in front of the shoulder"));
+        assert_eq!(
+            (said("hand_ahead_of_front_toe_cm", 12.0), said("hand_ahead_of_front_toe_cm", -0.2)),
+            (None, None)
+        );
+        assert_eq!(said("step_length_cm", -4.0), None);
     }
 
     #[test]

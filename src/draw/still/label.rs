@@ -27,6 +27,8 @@ pub struct Label {
     pub(super) grade: Grade,
     lines: Vec<String>,
     value: String,
+    /// What is said below the value instead of its minus sign.
+    side: &'static str,
     at: At,
     size: (f64, f64),
     anchor: At,
@@ -45,10 +47,11 @@ impl Label {
             title = format!("{title}, {}", reading.of_all);
         }
         let lines = text::wrap(&title, TEXT, false, WIDEST);
-        let amount = told(reading, value);
-        let wide = lines.iter().map(|line| text::width(line, TEXT, false));
+        let (amount, side) = told(reading, value);
+        let wide = lines.iter().map(String::as_str).chain([side]).map(|line| text::width(line, TEXT, false));
         let wide = wide.fold(text::width(&amount, VALUE, true) + 30.0, f64::max) + 40.0;
-        let high = 1.2 * TEXT * lines.len() as f64 + 1.2 * VALUE + 14.0;
+        let side_lines = if side.is_empty() { 0.0 } else { 1.0 };
+        let high = 1.2 * TEXT * (lines.len() as f64 + side_lines) + 1.2 * VALUE + 14.0;
         let anchor = view.at(reading.at);
         let at = placer.place_anywhere(anchor, wide + 8.0, high + 8.0)?;
         Some(Self {
@@ -56,6 +59,7 @@ impl Label {
             grade: value.grade,
             lines,
             value: amount,
+            side,
             at,
             size: (wide, high),
             anchor,
@@ -90,6 +94,7 @@ impl Label {
         y += 0.6 * (VALUE - TEXT);
         grade_mark(canvas, (left + 36.0, y), self.grade);
         canvas.text((left + 54.0, y), &self.value, &WORDS.bold().sized(VALUE));
+        canvas.text((left + 26.0, y + 0.6 * (TEXT + VALUE)), self.side, &WORDS);
     }
 }
 
@@ -118,18 +123,19 @@ impl Notes {
     }
 }
 
-/// A value with its ±; shares of the way between the feet in per cent.
-fn told(reading: &Reading, value: &Measurement) -> String {
+/// A value with its ±, shares of the way between the feet in per cent, and the side it is on where a minus sign would say that.
+fn told(reading: &Reading, value: &Measurement) -> (String, &'static str) {
     if reading.measure.is_over_feet() {
-        format!("{:.0} ± {:.0} %", 100.0 * value.value, (100.0 * value.plus_minus).max(1.0)).replace('-', "−")
-    } else {
-        let told = reading.measure.spoken_within(value.value, value.plus_minus);
-        told.unwrap_or_else(|| words::amount(reading.measure, value))
+        let (share, half) = (100.0 * value.value, (100.0 * value.plus_minus).max(1.0));
+        return (format!("{share:.0} ± {half:.0} %").replace('-', "−"), "");
     }
+    let other_side = reading.measure.other_side(value.value, value.plus_minus);
+    other_side.unwrap_or_else(|| (words::amount(reading.measure, value), ""))
 }
 
 /// A value with its measure's name.
 pub fn sentence(reading: &Reading, value: &Measurement) -> String {
     let of_all = if reading.of_all.is_empty() { String::new() } else { format!("{} ", reading.of_all) };
-    format!("{} {of_all}{}", reading.measure.title, told(reading, value))
+    let (amount, side) = told(reading, value);
+    format!("{} {of_all}{amount} {side}", reading.measure.title).trim_end().to_owned()
 }
