@@ -14,7 +14,7 @@ use crate::season::names::whole_date;
 /// Measures a tennis player's strokes in practice clips.
 ///
 /// Give it a clip that shows one player from head to foot. It finds every stroke and measures what coaches look at
-/// (takeback, contact point, weight, rotation, tempo). Each number comes with its uncertainty.
+/// (takeback, contact point, weight, rotation, timing). Each number comes with its uncertainty.
 #[derive(Debug, Parser)]
 #[command(name = "toeline", version, max_term_width = 100, after_help = after_help())]
 pub struct Args {
@@ -422,7 +422,7 @@ pub enum DrillArg {
     Drop,
     /// Somebody throws the ball
     HandFeed,
-    /// A machine throws the ball
+    /// A ball machine feeds the ball
     Machine,
     /// A rally
     Rally,

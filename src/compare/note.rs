@@ -39,7 +39,7 @@ impl fmt::Display for Note {
             Self::GuessedDepth => f.write_str("this view shows it by guessed depth only"),
             Self::Needed(amount) => write!(f, "a change would have to be about {amount} to be told"),
             Self::LowGrade => {
-                f.write_str("values have a low grade: the size of the change is for orientation only")
+                f.write_str("values have a low grade: the size of the change is a rough guide only")
             }
             Self::Sessions(count) => write!(f, "judged against {count} earlier sessions"),
             Self::NotSeparable => f.write_str(

@@ -124,7 +124,7 @@ fn notes(lines: &[Line], hidden: &[usize]) -> Vec<String> {
     ];
     let rough: Vec<usize> = lines.iter().filter(|l| l.rough).map(|l| l.stroke.number).collect();
     if rough.len() == lines.len() {
-        notes.push("For orientation only: from this view the ± is large.".to_owned());
+        notes.push("A rough guide only: from this view the ± is large.".to_owned());
     } else if !rough.is_empty() {
         notes.push(format!("Thin dashes, a rough guide only: stroke {}.", words::listed(&rough)));
     }

@@ -9,7 +9,7 @@ use crate::table::notes::{Setting, Source};
 
 /// What each group of measures is called.
 const GROUPS: [(Grade, &str); 3] =
-    [(Grade::Good, "Good"), (Grade::Fair, "Fair"), (Grade::Low, "For orientation only")];
+    [(Grade::Good, "Good"), (Grade::Fair, "Fair"), (Grade::Low, "A rough guide only")];
 
 /// The whole text; ends with a line break.
 pub fn text(inspection: &Inspection) -> String {

@@ -81,7 +81,7 @@ pub struct Trend<'a> {
     pub band: Option<Band>,
     /// The middle half of recorded players.
     pub usual: Option<(f64, f64)>,
-    /// Whether most values are for orientation only.
+    /// Whether most values are a rough guide only.
     pub is_low: bool,
 }
 
