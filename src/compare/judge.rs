@@ -11,7 +11,7 @@ use crate::stats::{
 /// What a measure comes to, in the order in which it is told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Verdict {
-    /// The interval of the difference leaves out zero.
+    /// The interval of the difference does not include zero.
     Changed,
     /// The interval holds zero and more than the margin.
     Unclear,

@@ -34,18 +34,18 @@ impl fmt::Display for Note {
             Self::Outliers(1, when) => write!(f, "one value {when} lies far from the others"),
             Self::Outliers(count, when) => write!(f, "{count} values {when} lie far from the others"),
             Self::FewStrokes => {
-                write!(f, "fewer than {FEWEST_STROKES} strokes with a value are only described")
+                write!(f, "fewer than {FEWEST_STROKES} strokes have a value, so they are only described")
             }
-            Self::GuessedDepth => f.write_str("this view shows it by guessed depth only"),
-            Self::Needed(amount) => write!(f, "a change would have to be about {amount} to be told"),
+            Self::GuessedDepth => f.write_str("this view shows it only by guessed depth"),
+            Self::Needed(amount) => write!(f, "a change would have to be about {amount} to be seen"),
             Self::LowGrade => {
-                f.write_str("values have a low grade: the size of the change is a rough guide only")
+                f.write_str("the values have a low grade, so the size of the change is a rough guide only")
             }
             Self::Sessions(count) => write!(f, "judged against {count} earlier sessions"),
             Self::NotSeparable => f.write_str(
-                "not separable from ordinary change from session to session; earlier sessions (--season) would tell",
+                "can't be told from the usual change from session to session; earlier sessions (--season) would show it",
             ),
-            Self::ByChance => f.write_str("among so many measures one may differ this much by chance"),
+            Self::ByChance => f.write_str("among this many measures one may differ this much by chance"),
         }
     }
 }

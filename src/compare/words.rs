@@ -32,13 +32,12 @@ pub fn paragraph(comparison: &Comparison) -> String {
     if !described.is_empty() && changed.len() + unclear.len() + same.len() == 0 {
         let named: Vec<String> = described.iter().take(MOST_NAMED).map(|row| movement(row)).collect();
         sentences.push(format!(
-            "There are too few strokes to tell a change from chance, so this only describes them: {}.",
+            "There are too few strokes to tell a change from chance; they are only described: {}.",
             named.join("; ")
         ));
     } else if changed.is_empty() {
-        sentences.push(
-            "No measure has changed by more than chance and the measurement's own error explain.".to_owned(),
-        );
+        sentences
+            .push("No measure has changed by more than chance and measurement error can explain.".to_owned());
     } else {
         let named: Vec<String> = changed.iter().take(MOST_NAMED).map(|row| change(row)).collect();
         let more = changed.len().saturating_sub(MOST_NAMED);
@@ -50,17 +49,18 @@ pub fn paragraph(comparison: &Comparison) -> String {
     }
     let open: Vec<&Row> = unclear.iter().filter(|row| row.primary).copied().collect();
     if !open.is_empty() {
-        sentences.push(format!("Can't be told yet: {}.", titles(&open)));
+        sentences.push(format!("Not clear yet: {}.", titles(&open)));
     }
     if unclear.len() > open.len() {
         let rest = unclear.len() - open.len();
         let other = if open.is_empty() { "" } else { "other " };
+        let measures = if rest == 1 { "measure" } else { "measures" };
         sentences.push(format!(
-            "For {rest} {other}measures the difference is too small or too uncertain to call."
+            "For {rest} {other}{measures} the difference is too small or too uncertain to call a change."
         ));
     }
     for note in &comparison.notes {
-        sentences.push(format!("Mind: {note}."));
+        sentences.push(format!("Note: {note}."));
     }
     if let Some(sentence) = ordinary_change(&unclear) {
         sentences.push(sentence);
@@ -74,7 +74,7 @@ pub fn ordinary_change(rows: &[&Row]) -> Option<String> {
         rows.iter().filter(|row| row.notes.contains(&Note::NotSeparable)).copied().collect();
     (!ordinary.is_empty()).then(|| {
         format!(
-            "Sessions always differ a little: {} may differ no more than that, which four earlier sessions would tell.",
+            "Sessions always differ a little, and {} may have changed no more than that; four earlier sessions would show it.",
             titles(&ordinary)
         )
     })
