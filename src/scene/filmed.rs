@@ -1,6 +1,6 @@
 //! The camera as it stood: everything that is known of it, as cameras that are equally likely.
 //!
-//! Focal length, axis, distortion, pitch and roll are drawn from what is assumed of cameras ([`prior`](super::prior)) or from
+//! Focal length, axis, distortion, pitch and roll are drawn from what is assumed of cameras ([`prior`]) or from
 //! what the court's lines say ([`Reading`]); each draw counts by how well it fits all else: the player's stature and feet, what
 //! the user states. Height over the ground and distance follow from a camera and the player's stature, so that they err together.
 
