@@ -356,12 +356,17 @@ fn ready_turn(motion: &CourtMotion, earliest: Seconds, backswing_end: Seconds) -
             })
             .reduce(f64::max)
     };
-    let mut end = backswing_end - Seconds(0.15);
+    let latest = backswing_end - Seconds(0.15);
+    let all = samples(pace, earliest, latest);
+    let within = |start: Seconds, end: Seconds| {
+        &all[all.partition_point(|(t, _)| *t < start)..all.partition_point(|(t, _)| *t <= end)]
+    };
+    let mean = |values: &[(Seconds, f64)]| values.iter().map(|v| v.1).sum::<f64>() / values.len() as f64;
+    let mut end = latest;
     while end - READY_LENGTH >= earliest {
         let start = end - READY_LENGTH;
-        let paces = samples(pace, start, end);
-        let mean = |values: &[(Seconds, f64)]| values.iter().map(|v| v.1).sum::<f64>() / values.len() as f64;
-        if paces.len() > 3 && mean(&paces) < READY_SPEED {
+        let paces = within(start, end);
+        if paces.len() > 3 && mean(paces) < READY_SPEED {
             let turns = samples(|t| shoulder_turn(motion, t), start, end);
             if turns.len() > 3 {
                 let ready = mean(&turns);
