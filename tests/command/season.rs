@@ -254,5 +254,5 @@ fn an_interrupted_run_says_how_to_go_on() {
     assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
     let output = child.wait_with_output().unwrap();
     assert_eq!(output.status.code(), Some(130), "{output:?}");
-    assert!(String::from_utf8_lossy(&output.stderr).contains("the same command goes on"), "{output:?}");
+    assert!(String::from_utf8_lossy(&output.stderr).contains("the same command continues"), "{output:?}");
 }
