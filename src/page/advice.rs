@@ -120,7 +120,7 @@ pub fn filming(warnings: &[String], strokes: &[MeasuredStroke], height_given: bo
         lines.extend(remedy(reason).filter(|_| is_met && !is_asked).map(str::to_owned));
     }
     if !height_given {
-        lines.push("Say how tall the player is: all lengths hang on that.".to_owned());
+        lines.push("Say how tall the player is: every length depends on it.".to_owned());
     }
     lines
 }

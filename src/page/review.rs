@@ -322,7 +322,7 @@ fn estimated(settings: &Settings) -> String {
     if let (Some(height), true) = (settings.height_cm.value, assumed_height(settings)) {
         let height = fixed(height, 0);
         sentences.push(format!(
-            "The player's height was not given: {height} cm are assumed, and all lengths hang on that."
+            "The player's height was not given: {height} cm is assumed, and every length depends on it."
         ));
     }
     let read: Vec<&str> = [
