@@ -351,7 +351,7 @@ impl<'a> Unmeasured<'a> {
         let known = given.camera(picture.size, lines.as_ref());
         let mut filmed = camera_of(picture, &given, &known, lift);
         let lifted = |filmed: &Filmed, motion: &Motion| {
-            Space::lift(motion, &filmed.stand, filmed.stature.metres, &given.seen.body, lift)
+            Space::lift(motion, &filmed.stand, filmed.scale, &given.seen.body, lift)
         };
         let mut space = lifted(&filmed, picture);
         let lines = filmed.bearings(known.lines);

@@ -110,6 +110,9 @@ pub struct Filmed {
     pub stand: Stand,
     /// The player's stature.
     pub stature: Stature,
+    /// The stature that everything is lifted with: the player's as the model's body shows it, from the lines and from what is known of the
+    /// player together.
+    pub scale: Metres,
     /// Equally likely cameras in a random order.
     pub draws: Vec<Camera>,
     /// Whether the court's lines carry the camera.
@@ -157,6 +160,7 @@ impl Filmed {
             (middle, spread(&all, |c| c.stature).hypot(MODEL_SCALE * middle))
         });
         let stature = Stature::of(known.stature, measured);
+        let scale = if is_whole { Metres(weighted_median(&all, |c| c.stature)) } else { stature.metres };
         let draws = resampled(&all, &mut rng).map(|c| {
             let net = c.bearing.map_or(0.0, |bearing| bearing - c.stand.azimuth(foot).0);
             Camera { stand: c.stand, stature: Metres(c.stature), net: Degrees(wrapped(net)) }
@@ -176,6 +180,7 @@ impl Filmed {
         Self {
             stand,
             stature,
+            scale,
             draws: draws.collect(),
             by_lines: is_whole,
             net_by_lines: lines.is_some(),
@@ -193,6 +198,7 @@ impl Filmed {
         Self {
             stand,
             stature: Stature { metres: stature, spread: 0.0, source: StatureSource::Given },
+            scale: stature,
             draws: vec![camera],
             by_lines: false,
             net_by_lines: false,
@@ -284,8 +290,8 @@ impl Filmed {
         let given = Stature::of(Some(self.stature.metres), None);
         let narrower = given.spread.hypot(MODEL_SCALE) / self.stature.spread.hypot(MODEL_SCALE);
         let known = |camera: &Camera| {
-            let off = (camera.stature.0 - self.stature.metres.0) * narrower.min(1.0);
-            Camera { stature: Metres(self.stature.metres.0 + off), ..*camera }
+            let off = (camera.stature.0 - self.scale.0) * narrower.min(1.0);
+            Camera { stature: Metres(self.scale.0 + off), ..*camera }
         };
         Self { draws: self.draws.iter().map(known).collect(), stature: given, ..self.clone() }
     }
@@ -353,7 +359,7 @@ impl Filmed {
 
     /// The likely camera's value of a quantity, and the distance from it within which 95 % of the draws lie.
     fn estimate(&self, of: impl Fn(&Camera) -> Option<f64>) -> Estimate {
-        let likely = Camera { stand: self.stand, stature: self.stature.metres, net: Degrees(0.0) };
+        let likely = Camera { stand: self.stand, stature: self.scale, net: Degrees(0.0) };
         let value = of(&likely).unwrap_or(f64::NAN);
         let off = self.draws.iter().filter_map(&of).map(|drawn| (drawn - value).abs()).collect();
         Estimate { value, plus_minus: crate::order::quantile(off, 0.95).unwrap_or(f64::INFINITY) }
