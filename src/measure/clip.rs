@@ -517,7 +517,7 @@ const BELIEVED: f64 = 1.25;
 fn believed(candidates: &[Event], motion: &Motion, given: Given<'_>) -> Vec<Event> {
     let weigh =
         |event: &Event| held::weighed(*event, given.seen.racket.as_ref(), motion, given.stated.shadow);
-    candidates.iter().map(weigh).filter(|event| event.odds > BELIEVED).collect()
+    recogniser::believed(candidates.iter().map(weigh).collect(), BELIEVED)
 }
 
 /// The racket's path through a stroke among what was seen of it.

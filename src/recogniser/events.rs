@@ -19,6 +19,10 @@ fn odds_of(reading: &Paced) -> Vec<f64> {
 /// Two strokes of one player are at least this far apart, seconds of life.
 const CLOSEST_STROKES: f64 = 0.8;
 
+/// Hardly anybody hits again so soon, seconds of life; what must be surer by this (logarithm of odds) to be believed.
+const SOON: f64 = 1.6;
+const AGAINST_SOON: f64 = 2.0;
+
 /// Moments within this time of a stroke's surest one speak of its kind, those within the second time of its contact, seconds of life.
 const OF_KIND: f64 = 0.12;
 const OF_CONTACT: f64 = 0.2;
@@ -74,6 +78,23 @@ pub fn events(chances: &Chances) -> Vec<Event> {
             (event.contact.time - other.contact.time).abs().0 >= CLOSEST_STROKES * event.pace.min(other.pace)
         };
         if kept.iter().all(apart) {
+            kept.push(event);
+        }
+    }
+    kept.sort_by(|a, b| a.contact.time.0.total_cmp(&b.contact.time.0));
+    kept
+}
+
+/// Those of some events whose odds are above `least`, in order of time; soon before or after a surer one an event must itself be surer.
+pub fn believed(mut events: Vec<Event>, least: f64) -> Vec<Event> {
+    events.sort_by(|a, b| b.odds.total_cmp(&a.odds));
+    let mut kept: Vec<Event> = Vec::new();
+    for event in events {
+        let is_near = |other: &Event| {
+            (event.contact.time - other.contact.time).abs().0 < SOON * event.pace.min(other.pace)
+        };
+        let least = if kept.iter().any(is_near) { least + AGAINST_SOON } else { least };
+        if event.odds > least {
             kept.push(event);
         }
     }
@@ -205,6 +226,20 @@ mod tests {
     fn what_is_too_close_is_one_stroke_and_what_stays_low_is_none() {
         assert_eq!(events(&chances(&[(1, 1.0, 9.0), (2, 1.5, 7.0)], &[])).len(), 1);
         assert!(events(&chances(&[(1, 1.0, 2.0)], &[])).is_empty());
+    }
+
+    #[test]
+    fn what_comes_soon_after_a_surer_stroke_must_be_sure_itself() {
+        let [stroke, weak] = [9.0, 6.2].map(|height| events(&chances(&[(1, 1.0, height)], &[]))[0]);
+        let at = |event: Event, time: f64| Event {
+            contact: Reading { time: Seconds(time), ..event.contact },
+            ..event
+        };
+        let count = |events: &[Event]| believed(events.to_vec(), weak.odds - 0.5).len();
+        assert_eq!(count(&[stroke, at(weak, 2.2)]), 1);
+        assert_eq!(count(&[stroke, at(weak, 2.8)]), 2);
+        assert_eq!(count(&[stroke, at(stroke, 2.2)]), 2);
+        assert_eq!(count(&[weak]), 1);
     }
 
     #[test]

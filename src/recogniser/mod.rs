@@ -12,7 +12,7 @@ mod network;
 
 use serde::{Deserialize, Serialize};
 
-pub use events::{Event, best_odds, event_at, events};
+pub use events::{Event, believed, best_odds, event_at, events};
 pub use network::{NETWORK, Recogniser};
 
 use crate::units::Seconds;
