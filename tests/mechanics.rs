@@ -275,12 +275,9 @@ fn through_a_lens_the_side_view_is_measured_in_court_metres() {
     let mut lifter = Lifter::load(&Places::usual()).unwrap();
     // Square to the shot depth hardly matters. From elsewhere it does, and it comes from a network that has never seen a
     // recorded player; there the bounds only hold what is reached.
-    for (yaw, noise, lengths, leans) in [
-        (0.0, 0.0, 1.7, 1.0),
-        (0.0, 0.01, 3.0, 2.0),
-        (20.0, 0.01, 8.0, 2.0),
-        (40.0, 0.01, 16.0, 5.0),
-    ] {
+    for (yaw, noise, lengths, leans) in
+        [(0.0, 0.0, 1.7, 1.0), (0.0, 0.01, 3.0, 2.0), (20.0, 0.01, 8.0, 2.0), (40.0, 0.01, 16.0, 5.0)]
+    {
         let mut all: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
         for (seed, (file, distance, height, focal)) in films.into_iter().enumerate() {
             let take = take(file);
