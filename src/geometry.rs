@@ -164,3 +164,18 @@ pub fn angle_between(a: Court, b: Court) -> Option<f64> {
 pub fn wrapped(degrees: f64) -> f64 {
     (degrees + 180.0).rem_euclid(360.0) - 180.0
 }
+
+/// Steps after which a distorted direction has settled.
+const UNDISTORTING: usize = 20;
+
+/// A direction (right and down per length along the optical axis) without the lens's radial distortion: solves u (1 + k1 |u|²) = (x, y).
+pub fn undistorted(k1: f64, x: f64, y: f64) -> (f64, f64) {
+    let (mut u, mut v) = (x, y);
+    if k1 != 0.0 {
+        for _ in 0..UNDISTORTING {
+            let stretch = (1.0 + k1 * (u * u + v * v)).max(0.3);
+            (u, v) = (x / stretch, y / stretch);
+        }
+    }
+    (u, v)
+}

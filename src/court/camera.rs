@@ -1,12 +1,10 @@
 //! A camera that stands over a court.
 
-use crate::geometry::Point2;
+use crate::geometry::{Point2, undistorted};
 use crate::units::{Degrees, Metres};
 
 /// Points nearer to the lens than this are not in the picture, metres.
 const NEAREST: f64 = 0.05;
-/// Steps after which a distorted direction has settled.
-const UNDISTORTING: usize = 12;
 
 /// A camera over the court: pixel = focal · u · (1 + k1 |u|²) + centre, with u = (right, down) / away in the camera's own
 /// axes.
@@ -89,18 +87,6 @@ impl Camera {
         let ray = self.ray(pixel);
         Degrees::from_radians(ray[0].atan2(ray[1])) + Degrees(90.0)
     }
-}
-
-/// A direction without the lens's distortion: solves u (1 + k1 |u|²) = d.
-pub(super) fn undistorted(k1: f64, x: f64, y: f64) -> (f64, f64) {
-    let (mut u, mut v) = (x, y);
-    if k1 != 0.0 {
-        for _ in 0..UNDISTORTING {
-            let stretch = (1.0 + k1 * (u * u + v * v)).max(0.3);
-            (u, v) = (x / stretch, y / stretch);
-        }
-    }
-    (u, v)
 }
 
 fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {

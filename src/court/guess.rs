@@ -2,13 +2,12 @@
 
 use super::assume::Lens;
 use super::band::Band;
-use super::camera::undistorted;
 use super::paint::{Line, NET};
 use super::pose::{
     CX, CY, K1, LOG_FOCAL, LOG_HEIGHT, PITCH, Pose, ROLL, Setting, USUAL_BASE_PAINT, USUAL_LOG_HEIGHT,
     USUAL_PAINT, USUAL_PITCH, USUAL_ROLL, X, Y, YAW,
 };
-use crate::geometry::Point2;
+use crate::geometry::{Point2, undistorted};
 
 /// Focal lengths tried around a hump's middle, as shares of it.
 const STEPS: [f64; 3] = [0.87, 1.0, 1.15];

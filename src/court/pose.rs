@@ -2,10 +2,10 @@
 
 use super::assume::{Lens, Standing};
 use super::band::Band;
-use super::camera::{Camera, undistorted};
+use super::camera::Camera;
 use super::dual::{COUNT, Dual, Real};
 use super::paint::{Line, NET};
-use crate::geometry::Point2;
+use crate::geometry::{Point2, undistorted};
 use crate::units::{Degrees, Metres};
 
 /// Places of the unknowns.

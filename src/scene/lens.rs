@@ -1,6 +1,6 @@
 //! The camera's lens: how directions become pixels.
 
-use crate::geometry::Point2;
+use crate::geometry::{Point2, undistorted};
 use crate::units::Degrees;
 
 /// Focal length of a phone's main lens while filming, as a share of the picture's longer side: 24–28 mm equivalents
@@ -9,9 +9,6 @@ pub(super) const MAIN_LENS: f64 = 0.80;
 
 /// Width of the film frame to which "35 mm equivalent" focal lengths refer, millimetres.
 const FILM_WIDTH_MM: f64 = 36.0;
-
-/// Steps after which a distorted direction has settled.
-const UNDISTORTING: usize = 20;
 
 /// A lens with one term of radial distortion: pixel = focal · s · (1 + k1 |s|²) + middle, with s = (right, down) per
 /// length along the axis.
@@ -57,15 +54,7 @@ impl Lens {
 
     /// The direction in which a pixel looks: right and down per length along the axis, without distortion.
     pub fn sight(&self, pixel: Point2) -> (f64, f64) {
-        let (x, y) = ((pixel.x - self.middle.0) / self.focal, (pixel.y - self.middle.1) / self.focal);
-        let (mut u, mut v) = (x, y);
-        if self.k1 != 0.0 {
-            for _ in 0..UNDISTORTING {
-                let stretch = (1.0 + self.k1 * (u * u + v * v)).max(0.3);
-                (u, v) = (x / stretch, y / stretch);
-            }
-        }
-        (u, v)
+        undistorted(self.k1, (pixel.x - self.middle.0) / self.focal, (pixel.y - self.middle.1) / self.focal)
     }
 
     /// The pixel that looks in a direction (right and down per length along the axis); `None` so far off the axis that the
