@@ -4,7 +4,7 @@ use crate::court::{self, Assumptions, Empty, Hidden, Reading, Shot, Standing};
 use crate::geometry::Point2;
 use crate::pose::{Joint, Landmark, Motion, Pose, Side, Track};
 use crate::units::{FrameIndex, Seconds};
-use crate::video::Frame;
+use crate::video::{Frame, seen_first};
 
 /// So many pictures, spread over the clip, show the court without the people.
 const PICTURES: usize = 11;
@@ -59,11 +59,7 @@ impl<'a> Sampler<'a> {
         &'l mut self,
         frames: &'l mut impl Iterator<Item = Result<Frame, E>>,
     ) -> impl Iterator<Item = Result<Frame, E>> {
-        frames.inspect(|frame| {
-            if let Ok(frame) = frame {
-                self.see(frame);
-            }
-        })
+        seen_first(frames, |frame| self.see(frame))
     }
 
     fn see(&mut self, frame: &Frame) {

@@ -7,7 +7,7 @@ use crate::geometry::Point2;
 use crate::pose::{Joint, Motion, Side};
 use crate::racket::{USUAL_LENGTH, racket_length};
 use crate::units::{FrameIndex, Metres, Seconds};
-use crate::video::{Frame, Map, align};
+use crate::video::{Frame, Map, align, seen_first};
 
 /// A ball's diameter (6.54 to 6.86 cm by the rules of tennis).
 pub(super) const DIAMETER: Metres = Metres(0.067);
@@ -96,11 +96,7 @@ impl Looker {
         &'l mut self,
         frames: &'l mut impl Iterator<Item = Result<Frame, E>>,
     ) -> impl Iterator<Item = Result<Frame, E>> {
-        frames.inspect(|frame| {
-            if let Ok(frame) = frame {
-                self.see(frame);
-            }
-        })
+        seen_first(frames, |frame| self.see(frame))
     }
 
     /// Looks at what is left of the pictures as far as needed; answers with all that was found.

@@ -172,3 +172,15 @@ impl Iterator for Frames {
 }
 
 impl std::iter::FusedIterator for Frames {}
+
+/// The same frames for somebody else to look at, each shown to `see` first; those that can't be read are passed on unseen.
+pub fn seen_first<'l, E>(
+    frames: &'l mut impl Iterator<Item = Result<Frame, E>>,
+    mut see: impl FnMut(&Frame) + 'l,
+) -> impl Iterator<Item = Result<Frame, E>> {
+    frames.inspect(move |frame| {
+        if let Ok(frame) = frame {
+            see(frame);
+        }
+    })
+}

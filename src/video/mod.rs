@@ -39,7 +39,7 @@ mod writer;
 
 pub use clip::{Clip, ClipInfo};
 pub use error::VideoError;
-pub use frames::{Frame, Frames};
+pub use frames::{Frame, Frames, seen_first};
 pub use index::Index;
 pub use map::Map;
 pub use names::is_clip;
