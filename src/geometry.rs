@@ -168,14 +168,49 @@ pub fn wrapped(degrees: f64) -> f64 {
 /// Steps after which a distorted direction has settled.
 const UNDISTORTING: usize = 20;
 
+/// Distortion times the squared distance from the axis, from which on a barrel's formula nears its fold (at −4/27).
+const NEAR_FOLD: f64 = -0.14;
+
 /// A direction (right and down per length along the optical axis) without the lens's radial distortion: solves u (1 + k1 |u|²) = (x, y).
 pub fn undistorted(k1: f64, x: f64, y: f64) -> (f64, f64) {
-    let (mut u, mut v) = (x, y);
-    if k1 != 0.0 {
+    if k1 == 0.0 {
+        return (x, y);
+    }
+    // What stretches the direction, s = 1 + k1 |u|², solves s³ − s² = k1 |(x, y)|²: Newton's method comes down to it from above.
+    let bend = k1 * (x * x + y * y);
+    if bend > NEAR_FOLD {
+        let mut stretch = 1.0 + bend;
         for _ in 0..UNDISTORTING {
-            let stretch = (1.0 + k1 * (u * u + v * v)).max(0.3);
-            (u, v) = (x / stretch, y / stretch);
+            let square = stretch * stretch;
+            let next = stretch - (square * stretch - square - bend) / (3.0 * square - 2.0 * stretch);
+            // As near as numbers come once it no longer comes down.
+            if next.is_nan() || next >= stretch {
+                break;
+            }
+            stretch = next;
         }
+        return (x / stretch, y / stretch);
+    }
+    let (mut u, mut v) = (x, y);
+    for _ in 0..UNDISTORTING {
+        let stretch = (1.0 + k1 * (u * u + v * v)).max(0.3);
+        (u, v) = (x / stretch, y / stretch);
     }
     (u, v)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_distorted_direction_comes_back() {
+        for k1 in [-0.2, -0.05, 0.0, 0.04, 0.3] {
+            for (u, v) in [(0.0, 0.0), (0.2, -0.1), (-0.5, 0.3), (0.7, 0.4)] {
+                let stretch = 1.0 + k1 * (u * u + v * v);
+                let (x, y) = undistorted(k1, u * stretch, v * stretch);
+                assert!((x - u).hypot(y - v) < 1e-12, "{k1}: {u} {v}, came back {x} {y}");
+            }
+        }
+    }
 }

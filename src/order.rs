@@ -2,9 +2,14 @@
 
 /// Median of some values; `None` for none.
 pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let sorted = sorted(values.collect());
-    let n = sorted.len();
-    (n > 0).then(|| 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]))
+    let mut values: Vec<f64> = values.collect();
+    let n = values.len();
+    if n == 0 {
+        return None;
+    }
+    let (under, upper, _) = values.select_nth_unstable_by(n / 2, f64::total_cmp);
+    let lower = if n % 2 == 1 { None } else { under.iter().copied().max_by(f64::total_cmp) };
+    Some(0.5 * (lower.unwrap_or(*upper) + *upper))
 }
 
 /// The value under which a share (0 to 1) of some values lies, straight between the nearest two (Hyndman and Fan 1996, type 7);

@@ -26,23 +26,31 @@ impl Ramp {
     /// `None` where that doesn't rise.
     pub fn through(curve: &[(Seconds, f64)], trust: &[f64], start: Seconds) -> Option<Self> {
         let risen = |t: Seconds| (t - start).0.max(0.0);
+        let all: f64 = trust.iter().sum();
         let mut weights = trust.to_vec();
         let mut ramp = None;
         for _ in 0..ROUNDS {
-            let sum = |value: &dyn Fn(f64, f64) -> f64| -> f64 {
-                curve.iter().zip(&weights).map(|((t, v), weight)| weight * value(risen(*t), *v)).sum()
-            };
-            let (n, x, y) = (sum(&|_, _| 1.0), sum(&|x, _| x), sum(&|_, y| y));
-            let slope = (n * sum(&|x, y| x * y) - x * y) / (n * sum(&|x, _| x * x) - x * x);
+            let [mut n, mut x, mut y, mut xx, mut xy] = [0.0; 5];
+            for ((t, angle), weight) in curve.iter().zip(&weights) {
+                let since = risen(*t);
+                n += weight;
+                x += weight * since;
+                y += weight * angle;
+                xx += weight * (since * since);
+                xy += weight * (since * angle);
+            }
+            let slope = (n * xy - x * y) / (n * xx - x * x);
             if !(slope.is_finite() && slope > 0.0) {
                 return None;
             }
             let base = (y - slope * x) / n;
-            let far = |(t, v): &(Seconds, f64)| (v - base - slope * risen(*t)).abs();
-            let all: f64 = trust.iter().sum();
-            let stray = curve.iter().zip(trust).map(|(at, trust)| trust * far(at)).sum::<f64>() / all;
-            weights = curve.iter().zip(trust).map(|(at, trust)| trust / far(at).max(LEAST_STRAY)).collect();
-            ramp = Some(Self { start, base, slope, stray });
+            let mut stray = 0.0;
+            for (((t, angle), trust), weight) in curve.iter().zip(trust).zip(&mut weights) {
+                let far = (angle - base - slope * risen(*t)).abs();
+                stray += trust * far;
+                *weight = trust / far.max(LEAST_STRAY);
+            }
+            ramp = Some(Self { start, base, slope, stray: stray / all });
         }
         ramp
     }

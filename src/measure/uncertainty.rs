@@ -15,7 +15,9 @@ use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::{Axes, soles};
 use crate::scene::depth::ALONG_ARM;
-use crate::scene::{BallError, CourtMotion, Direction, Filmed, Recast, Space, View};
+use crate::scene::{
+    BallError, CourtMotion, Direction, Filmed, Recast, Source, SourceBody, SourcePoint, Space, View,
+};
 use crate::stats::TWO_SIDED_95;
 use crate::stroke::{Boundary, Contact, Method, Stroke, correction};
 use crate::units::Seconds;
@@ -167,12 +169,17 @@ impl Draw {
         }
     }
 
-    /// A landmark's offset at a time: part of it is the body's and stays, part comes with the pose.
-    fn offset(&self, k: usize, time: Seconds) -> Camera {
+    /// The landmarks' offsets at a time: part of each is the body's and stays, part comes with the pose.
+    fn offsets_at(&self, time: Seconds) -> impl Fn(usize) -> Camera {
         let place = ((time - self.start).0 / POSE_TIME.0).clamp(0.0, (self.passing.len() - 2) as f64);
         let i = (place.floor() as usize).min(self.passing.len() - 2);
-        let passing = even(&self.passing[i][k], &self.passing[i + 1][k], place - i as f64);
-        self.offsets[k] * (1.0 - PASSING).sqrt() + passing * PASSING.sqrt()
+        let (sin, cos) = ((place - i as f64) * std::f64::consts::FRAC_PI_2).sin_cos();
+        let (from, to) = (&self.passing[i], &self.passing[i + 1]);
+        // Between two drawn ones, spread as widely all the way.
+        move |k| {
+            let passing = from[k] * cos + to[k] * sin;
+            self.offsets[k] * (1.0 - PASSING).sqrt() + passing * PASSING.sqrt()
+        }
     }
 
     /// The relative error of the distance at a share of the motion's length.
@@ -181,60 +188,103 @@ impl Draw {
         self.distance[0] * cos + self.distance[1] * sin
     }
 
-    /// The motion as it would be with these errors.
-    fn apply(
-        &self,
-        motion: &CourtMotion,
-        camera: &Filming<'_>,
-        sources: &Sources,
-        rng: &mut Pcg64Mcg,
-    ) -> CourtMotion {
-        let from = Axes::new(motion.direction.angle, motion.hand);
-        let level = |at: Court| {
-            let c = from.to_camera(at);
-            Camera { up: c.up + camera.ground, ..c }
-        };
-        let shake = Shake::new(motion, sources, rng);
-        let mut drawn = motion.clone();
-        let (start, end) = motion.span().unwrap_or_default();
-        let mut lowest = Vec::with_capacity(motion.times.len());
-        let known = motion.depth_spread.iter().zip(&motion.visibility);
-        for ((time, frame), (depth, visibility)) in motion.times.iter().zip(&mut drawn.points).zip(known) {
-            let share = (*time - start).0 / (end - start).0.max(1e-6);
-            let hips = frame[Landmark::LeftHip as usize].zip(frame[Landmark::RightHip as usize]);
-            let body = hips.and_then(|(l, r)| self.recast.body(level(l.middle(r))));
-            let through = |seen: Camera| body.map_or(seen, |body| body.point(seen));
-            // The ground is where the drawn camera has the feet, not where their landmarks err to.
-            let soles = soles().filter_map(|l| frame[l as usize]).map(|at| through(level(at)).up);
-            lowest.extend(soles.min_by(f64::total_cmp));
-            for (k, point) in frame.iter_mut().enumerate() {
-                let Some(at) = point else { continue };
-                let farther = self.farther(share);
-                let mut error = self.offset(k, *time) + shake.at(k, *time);
-                // Doubt is that of the moment: a joint may be hidden in the drop and in plain sight at contact.
-                let doubt = doubt(visibility[k]);
-                error = Camera::new(error.right * doubt, error.up * doubt, error.away * depth[k]);
-                let seen = level(*at);
-                let mut c = through(seen) + error;
+    /// Puts the motion as it would be with these errors into `drawn`, which has the same landmarks in the same frames.
+    fn apply(&self, seen: &Seen, sources: &Sources, rng: &mut Pcg64Mcg, drawn: &mut CourtMotion) {
+        let shake = Shake::new(&seen.times, sources, rng);
+        let mut lowest = Vec::with_capacity(seen.frames.len());
+        for ((time, frame), points) in seen.times.iter().zip(&seen.frames).zip(&mut drawn.points) {
+            let body = frame.body.as_ref().map(|body| self.recast.body(body));
+            let farther = self.farther(frame.share);
+            let (offsets, shaken) = (self.offsets_at(*time), shake.at(*time));
+            let mut sole: Option<f64> = None;
+            for known in &frame.points {
+                let k = known.landmark as usize;
+                let error = offsets(k) + shaken(k);
+                let error =
+                    Camera::new(error.right * known.doubt, error.up * known.doubt, error.away * known.depth);
+                let seen = known.point.at;
+                let through = body.as_ref().map_or(seen, |body| body.point(&known.point));
+                // The ground is where the drawn camera has the feet, not where their landmarks err to.
+                if known.is_sole {
+                    sole = Some(sole.map_or(through.up, |lowest| lowest.min(through.up)));
+                }
+                let mut c = through + error;
                 c.right += farther * seen.right;
                 c.away += farther * seen.away;
-                *at = self.axes.to_court(c);
+                points[k] = Some(self.axes.to_court(c));
             }
+            lowest.extend(sole);
         }
         let ground = median(lowest.into_iter()).unwrap_or_default();
-        for frame in &mut drawn.points {
-            for point in frame.iter_mut().flatten() {
+        for points in &mut drawn.points {
+            for point in points.iter_mut().flatten() {
                 point.up -= ground;
             }
             for side in [Side::Left, Side::Right] {
-                let toe = frame[Joint::Toe.on(side) as usize];
-                if let (Some(toe), Some(heel)) = (toe, frame[Joint::Heel.on(side) as usize].as_mut()) {
+                let toe = points[Joint::Toe.on(side) as usize];
+                if let (Some(toe), Some(heel)) = (toe, points[Joint::Heel.on(side) as usize].as_mut()) {
                     heel.up += self.tipping * (heel.up - toe.up).max(0.0);
                 }
             }
         }
         drawn.direction = self.direction;
-        drawn
+    }
+}
+
+/// A stroke's motion as the camera has it through which it was lifted: what all draws of it share.
+struct Seen {
+    times: Vec<Seconds>,
+    frames: Vec<SeenFrame>,
+}
+
+struct SeenFrame {
+    /// Which share of the motion's time has passed.
+    share: f64,
+    /// The body, where its hips are seen.
+    body: Option<SourceBody>,
+    points: Vec<SeenPoint>,
+}
+
+struct SeenPoint {
+    landmark: Landmark,
+    is_sole: bool,
+    point: SourcePoint,
+    /// By how much its error grows because it is hardly in sight. Doubt is that of the moment: a joint may be hidden in the drop
+    /// and in plain sight at contact.
+    doubt: f64,
+    /// Spread of its depth, metres.
+    depth: f64,
+}
+
+impl Seen {
+    fn of(motion: &CourtMotion, camera: &Filming<'_>) -> Self {
+        let axes = Axes::new(motion.direction.angle, motion.hand);
+        let level = |at: Court| {
+            let c = axes.to_camera(at);
+            Camera { up: c.up + camera.ground, ..c }
+        };
+        let source = camera.source();
+        let soles: Vec<Landmark> = soles().collect();
+        let (start, end) = motion.span().unwrap_or_default();
+        let frame = |i: usize| {
+            let points = &motion.points[i];
+            let hips = points[Landmark::LeftHip as usize].zip(points[Landmark::RightHip as usize]);
+            let body = hips.and_then(|(l, r)| source.body(level(l.middle(r))));
+            let known = Landmark::ALL.into_iter().filter_map(|landmark| {
+                let k = landmark as usize;
+                let at = level(points[k]?);
+                Some(SeenPoint {
+                    landmark,
+                    is_sole: soles.contains(&landmark),
+                    point: body.as_ref().map_or_else(|| SourcePoint::alone(at), |body| body.point(at)),
+                    doubt: doubt(motion.visibility[i][k]),
+                    depth: motion.depth_spread[i][k],
+                })
+            });
+            let share = (motion.times[i] - start).0 / (end - start).0.max(1e-6);
+            SeenFrame { share, body, points: known.collect() }
+        };
+        Self { times: motion.times.clone(), frames: (0..motion.times.len()).map(frame).collect() }
     }
 }
 
@@ -247,16 +297,17 @@ struct Filming<'a> {
 }
 
 impl Filming<'_> {
+    /// The camera through which the motion was lifted.
+    fn source(&self) -> Source {
+        Source::new(self.space.stand, self.space.size, self.space.has_depth)
+    }
+
     fn drawn(&self, motion: &CourtMotion, place: usize) -> (Recast, Direction) {
-        let likely = self.space.stand;
         let Some(camera) = self.filmed.draws.get(place % self.filmed.draws.len().max(1)) else {
-            return (
-                Recast::new(likely, likely, self.space.size, 1.0, self.space.has_depth),
-                motion.direction,
-            );
+            return (Recast::new(self.source(), self.space.stand, 1.0), motion.direction);
         };
         let scale = camera.stature.0 / self.space.stature.0;
-        let recast = Recast::new(likely, camera.stand, self.space.size, scale, self.space.has_depth);
+        let recast = Recast::new(self.source(), camera.stand, scale);
         (recast, Direction { angle: camera.net, ..motion.direction })
     }
 }
@@ -307,8 +358,9 @@ struct Shake {
 }
 
 impl Shake {
-    fn new(motion: &CourtMotion, sources: &Sources, rng: &mut Pcg64Mcg) -> Self {
-        let (start, end) = motion.span().unwrap_or_default();
+    fn new(times: &[Seconds], sources: &Sources, rng: &mut Pcg64Mcg) -> Self {
+        let (start, end) =
+            times.first().zip(times.last()).map(|(first, last)| (*first, *last)).unwrap_or_default();
         let count = ((end - start).0 / SHAKE_TIME.0).ceil() as usize + 2;
         let knots = (0..count)
             .map(|_| {
@@ -323,11 +375,13 @@ impl Shake {
         Self { start, knots }
     }
 
-    fn at(&self, k: usize, time: Seconds) -> Camera {
+    /// The landmarks' errors at a time.
+    fn at(&self, time: Seconds) -> impl Fn(usize) -> Camera {
         let place = (time - self.start).0 / SHAKE_TIME.0;
         let i = (place.floor().max(0.0) as usize).min(self.knots.len() - 2);
         let share = (place - i as f64).clamp(0.0, 1.0);
-        self.knots[i][k] * (1.0 - share) + self.knots[i + 1][k] * share
+        let (from, to) = (&self.knots[i], &self.knots[i + 1]);
+        move |k| from[k] * (1.0 - share) + to[k] * share
     }
 }
 
@@ -356,12 +410,15 @@ pub fn measure(
     let values: Vec<_> = CATALOGUE.iter().map(|m| m.of(stroke)).collect();
     let mut off: Vec<Vec<f64>> = vec![Vec::with_capacity(DRAWS); CATALOGUE.len()];
     let mut boundaries_off: [Vec<f64>; 7] = Default::default();
+    let seen = Seen::of(&stroke.motion, &camera);
+    let mut drawn = stroke.clone();
     for place in 0..DRAWS {
         let draw = Draw::new(&stroke.motion, &camera, place, sources, &mut rng);
-        let motion = draw.apply(&stroke.motion, &camera, sources, &mut rng);
-        let Some(mark) = contact.again(&motion, stroke.kind, draw.contact) else { continue };
+        draw.apply(&seen, sources, &mut rng, &mut drawn.motion);
+        let motion = &drawn.motion;
+        let Some(mark) = contact.again(motion, stroke.kind, draw.contact) else { continue };
         let met = mark.time;
-        let mut phases = stroke.phases.again(&motion, mark, stroke.sort());
+        let mut phases = stroke.phases.again(motion, mark, stroke.sort());
         for boundary in Boundary::ALL {
             let normal: f64 = rng.sample(StandardNormal);
             if let Some(mark) = phases.get_mut(boundary) {
@@ -387,10 +444,10 @@ pub fn measure(
         let contact_time = phases.contact.time;
         let struck = stroke.flight.as_ref().and_then(|ball| {
             let error = BallError::drawn(&mut rackets);
-            ball.drawn((&stroke.motion, &motion), &draw.recast, racket.as_ref(), contact_time, error)
+            ball.drawn((&stroke.motion, motion), &draw.recast, racket.as_ref(), contact_time, error)
         });
-        let stature = stroke.stature * draw.recast.scale();
-        let drawn = Stroke { phases, motion, racket, struck, stature, ..stroke.clone() };
+        (drawn.phases, drawn.racket, drawn.struck) = (phases, racket, struck);
+        drawn.stature = stroke.stature * draw.recast.scale();
         for ((measure, value), off) in CATALOGUE.iter().zip(&values).zip(&mut off) {
             if let (Ok(value), Ok(again)) = (value, measure.of(&drawn)) {
                 off.push((again - value).abs());
@@ -450,12 +507,6 @@ fn held_within(mut off: Vec<f64>, enough: usize) -> Option<f64> {
     off.sort_by(f64::total_cmp);
     let rank = (HELD * (off.len() + 1) as f64).ceil() as usize;
     off.get(rank.clamp(1, off.len().max(1)) - 1).copied()
-}
-
-/// A value between two drawn ones, spread as widely all the way.
-fn even(from: &Camera, to: &Camera, share: f64) -> Camera {
-    let (sin, cos) = (share * std::f64::consts::FRAC_PI_2).sin_cos();
-    *from * cos + *to * sin
 }
 
 /// Grades a value by its ±; refuses what is too uncertain to be of any use.

@@ -84,9 +84,10 @@ impl CourtBall {
         error: BallError,
     ) -> Option<Court> {
         let hips = self.in_camera(motion.middle(Joint::Hip, time)?);
-        let hand = recast.body(hips)?.point(self.in_camera(motion.hand_at(time)?));
+        let seen = recast.from().body(hips)?;
+        let hand = recast.body(&seen).point(&seen.point(self.in_camera(motion.hand_at(time)?)));
         let axes = Axes::new(drawn.direction.angle, drawn.hand);
-        self.met(drawn, racket, time, error, axes, recast.to(), hand)
+        self.met(drawn, racket, time, error, axes, recast.to().stand(), hand)
     }
 
     fn in_camera(&self, point: Court) -> Camera {

@@ -148,7 +148,7 @@ impl CourtMotion {
     /// outside or in a gap.
     pub fn at(&self, landmark: Landmark, time: Seconds) -> Option<Court> {
         let k = landmark as usize;
-        let right = self.times.partition_point(|t| *t < time);
+        let right = self.first_from(time);
         if right == self.times.len() {
             return None;
         }
@@ -171,6 +171,21 @@ impl CourtMotion {
         Some(Court::new(axis(|p| p.net), axis(|p| p.side), axis(|p| p.up)))
     }
 
+    /// Place of the first frame that is not before a time. Frames come in nearly even steps: it is next to where even steps would have it.
+    fn first_from(&self, time: Seconds) -> usize {
+        let n = self.times.len();
+        let Some((first, last)) = self.span() else { return 0 };
+        let share = (time - first).0 / (last - first).0.max(1e-9);
+        let mut place = (share * (n - 1) as f64).clamp(0.0, n as f64) as usize;
+        while place < n && self.times[place] < time {
+            place += 1;
+        }
+        while place > 0 && self.times[place - 1] >= time {
+            place -= 1;
+        }
+        place
+    }
+
     /// The point half way between a joint's left and right.
     pub fn middle(&self, joint: Joint, time: Seconds) -> Option<Court> {
         Some(self.at(joint.on(Side::Left), time)?.middle(self.at(joint.on(Side::Right), time)?))
@@ -189,5 +204,27 @@ impl CourtMotion {
     /// Velocity of a point that moves as `path` says, metres per second, by a central difference over `step`.
     pub fn velocity(path: impl Fn(Seconds) -> Option<Court>, time: Seconds, step: Seconds) -> Option<Court> {
         Some((path(time + step)? - path(time - step)?) / (2.0 * step.0))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scene::View;
+
+    #[test]
+    fn the_frame_at_a_time_is_found_where_steps_are_uneven() {
+        let times = [0.0, 0.1, 0.11, 0.12, 0.9, 0.9, 1.0].map(Seconds).to_vec();
+        let motion = CourtMotion {
+            hand: Side::Right,
+            points: vec![[None; COUNT]; times.len()],
+            visibility: vec![[1.0; COUNT]; times.len()],
+            depth_spread: vec![[0.1; COUNT]; times.len()],
+            direction: Direction { angle: Degrees(0.0), spread: Degrees(0.0), view: View::Side },
+            times,
+        };
+        for time in [-1.0, 0.0, 0.05, 0.1, 0.105, 0.12, 0.5, 0.9, 0.95, 1.0, 2.0, f64::NAN].map(Seconds) {
+            assert_eq!(motion.first_from(time), motion.times.partition_point(|t| *t < time), "{time:?}");
+        }
     }
 }

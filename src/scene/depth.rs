@@ -5,7 +5,7 @@
 //! flattened and unsteady.
 
 use super::lens::MAIN_LENS;
-use super::stand::Stand;
+use super::stand::Sights;
 use crate::geometry::{Camera, Point2};
 use crate::pose::landmark::COUNT;
 use crate::pose::{Depth, Joint, Landmark, Motion, Side};
@@ -34,10 +34,10 @@ impl Axis {
     /// The direction along which networks told the depth of a body whose hips are at the pixel `hips` of a picture of `size`
     /// pixels. They take the lens for a usual one whose axis meets the picture's middle, so that their axis lies as far from
     /// the line of sight to the hips as that lens would have it.
-    pub fn told(stand: &Stand, hips: Point2, size: (u32, u32)) -> Self {
+    pub fn told(camera: &Sights, hips: Point2, size: (u32, u32)) -> Self {
         let (width, longer) = (f64::from(size.0), f64::from(size.0.max(size.1)));
         let believed = ((hips.x - 0.5 * width) / (MAIN_LENS * longer)).atan();
-        let (sin, cos) = (stand.azimuth(hips).radians() - believed).sin_cos();
+        let (sin, cos) = (camera.azimuth(hips).radians() - believed).sin_cos();
         let (sin_p, cos_p) = Degrees(TOLD_PITCH).radians().sin_cos();
         Self(Camera::new(sin * cos_p, sin_p, cos * cos_p))
     }
@@ -57,9 +57,9 @@ impl Axis {
         ray * ((told + self.along(from)) / self.along(ray).max(0.05))
     }
 
-    /// Directions to the right and down of a picture that was taken along this axis with the roll of `stand`.
-    pub fn across(&self, stand: &Stand) -> Option<[Camera; 2]> {
-        let [right, ..] = stand.axes();
+    /// Directions to the right and down of a picture that was taken along this axis with the roll of `camera`.
+    pub fn across(&self, camera: &Sights) -> Option<[Camera; 2]> {
+        let [right, ..] = camera.axes();
         let right = (right - self.0 * self.along(right)).unit()?;
         let (a, b) = (self.0, right);
         let up = Camera::new(

@@ -2,7 +2,7 @@
 
 use super::body::share;
 use super::depth::Axis;
-use super::stand::Stand;
+use super::stand::{Sights, Stand};
 use crate::geometry::{Camera, Point2};
 use crate::order::median;
 use crate::pose::{Joint, Landmark, Motion, Side};
@@ -30,7 +30,8 @@ const DISTANCE_WINDOW: Seconds = Seconds(0.35);
 /// It is the one at which the model's body, scaled to `stature`, projects onto the landmarks (least squares in each picture,
 /// smoothed over time). Models without a body in space take the lengths of the legs in the picture instead.
 pub fn of(motion: &Motion, stand: &Stand, stature: Metres, body_scale: f64) -> Vec<Option<f64>> {
-    let raw: Vec<Option<f64>> = (0..motion.len()).map(|i| by_body(motion, i, stand, body_scale)).collect();
+    let camera = stand.sights();
+    let raw: Vec<Option<f64>> = (0..motion.len()).map(|i| by_body(motion, i, &camera, body_scale)).collect();
     let raw =
         if raw.iter().any(Option::is_some) { raw } else { by_lengths(motion, stand.lens.focal, stature) };
     smoothed(&raw, &motion.times)
@@ -43,17 +44,17 @@ pub(super) fn hips(motion: &Motion, frame: usize) -> Option<Point2> {
 
 /// Distance from the lens to the hips at which the model's body projects onto the landmarks of one picture, metres:
 /// linear least squares over x·(Z + w_z) = f·(X + w_x) and the same for y.
-fn by_body(motion: &Motion, frame: usize, stand: &Stand, body_scale: f64) -> Option<f64> {
+fn by_body(motion: &Motion, frame: usize, camera: &Sights, body_scale: f64) -> Option<f64> {
     let world = motion.world.get(frame)?.as_ref()?;
     // The model's body stands in axes of its own.
-    let axis = Axis::told(stand, hips(motion, frame)?, motion.size);
-    let [right, down] = axis.across(stand)?;
+    let axis = Axis::told(camera, hips(motion, frame)?, motion.size);
+    let [right, down] = axis.across(camera)?;
     // Normal equations for (X, Y, Z), unrolled: the matrix has the form [[n,0,-Sx],[0,n,-Sy],[-Sx,-Sy,Sxx+Syy]].
     let (mut n, mut sx, mut sy, mut sq) = (0.0, 0.0, 0.0, 0.0);
     let mut rhs = [0.0; 3];
     for landmark in ANCHORS {
         let Some(point) = motion.point(frame, landmark) else { continue };
-        let ray: Camera = stand.ray(point.at);
+        let ray: Camera = camera.ray(point.at);
         let along = axis.along(ray);
         let (u, v) = (ray.dot(right) / along, ray.dot(down) / along);
         let [wx, wy, wz] = world[landmark as usize].map(|c| c * body_scale);

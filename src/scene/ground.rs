@@ -3,7 +3,7 @@
 use super::court::soles;
 use super::depth::Axis;
 use super::space::Space;
-use super::stand::Stand;
+use super::stand::{Sights, Stand};
 use crate::geometry::{Camera, Point2};
 use crate::order::median;
 use crate::pose::{Joint, Side};
@@ -83,18 +83,19 @@ impl Ground {
     /// Height of a camera over the ground that the player stands on, and the distance to the player over it, both in the
     /// player's statures.
     pub fn stature_units(&self, stand: &Stand) -> Option<(f64, f64)> {
-        let both: Vec<(f64, f64)> = self.seen.iter().filter_map(|seen| self.one(stand, seen)).collect();
+        let camera = stand.sights();
+        let both: Vec<(f64, f64)> = self.seen.iter().filter_map(|seen| self.one(&camera, seen)).collect();
         Some((median(both.iter().map(|b| b.0))?, median(both.iter().map(|b| b.1))?))
     }
 
-    fn one(&self, stand: &Stand, seen: &Upright) -> Option<(f64, f64)> {
+    fn one(&self, camera: &Sights, seen: &Upright) -> Option<(f64, f64)> {
         let axis = match self.has_depth {
-            true => Axis::told(stand, seen.hips, self.size),
+            true => Axis::told(camera, seen.hips, self.size),
             false => Axis::level(),
         };
-        let ray = stand.ray(seen.hips);
-        let hips = ray * (stand.lens.focal / seen.pixels * super::depth::shortening(ray));
-        let foot = axis.meet(stand.ray(seen.foot), hips, seen.told);
+        let ray = camera.ray(seen.hips);
+        let hips = ray * (camera.stand().lens.focal / seen.pixels * super::depth::shortening(ray));
+        let foot = axis.meet(camera.ray(seen.foot), hips, seen.told);
         (hips.away > 0.0).then(|| (-foot.up, hips.horizontal().norm()))
     }
 }
@@ -103,7 +104,11 @@ fn upright(space: &Space, i: usize) -> Option<Upright> {
     let hips = space.hips(i)?;
     let foot = soles().filter_map(|landmark| space.at(i, landmark)).min_by(|a, b| a.up.total_cmp(&b.up))?;
     let (hips_pixel, foot_pixel) = (space.stand.pixel(hips)?, space.stand.pixel(foot)?);
-    let axis = if space.has_depth { Axis::told(&space.stand, hips_pixel, space.size) } else { Axis::level() };
+    let axis = if space.has_depth {
+        Axis::told(&space.stand.sights(), hips_pixel, space.size)
+    } else {
+        Axis::level()
+    };
     let stature = space.stature.0;
     let shortened = super::depth::shortening(space.stand.ray(hips_pixel));
     Some(Upright {

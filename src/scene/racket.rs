@@ -8,6 +8,8 @@
 mod place;
 mod player;
 
+use std::ops::Range;
+
 use rand::Rng;
 use rand_distr::StandardNormal;
 
@@ -74,6 +76,7 @@ impl CourtRacket {
         contact: Seconds,
     ) -> Option<Self> {
         let axes = Axes::new(court.direction.angle, court.hand);
+        let camera = space.stand.sights();
         let mut ends = Vec::new();
         for (frame, racket) in seen.indices.iter().zip(&seen.rackets) {
             let Some(racket) = racket else { continue };
@@ -90,7 +93,7 @@ impl CourtRacket {
                 spread: PLACE_SPREAD + DOUBT_SPREAD * (1.0 - confidence),
                 confidence,
             };
-            ends.push(end.seen_by(&space.stand));
+            ends.push(end.seen_by(&camera));
         }
         if ends.len() < 2 {
             return None;
@@ -227,21 +230,23 @@ impl CourtRacket {
     /// Least confidence of the pictures that a reading at a time rests on.
     pub fn confidence(&self, time: Seconds) -> Option<f64> {
         let near = self.near(time)?;
-        near.iter().map(|&i| self.ends[i].confidence).reduce(f64::min)
+        near.places().map(|i| self.ends[i].confidence).reduce(f64::min)
     }
 
     /// Pictures around a time from which the racket there can be told.
-    fn near(&self, time: Seconds) -> Option<Vec<usize>> {
+    fn near(&self, time: Seconds) -> Option<Near> {
         const REACH: f64 = 1.6;
         const LEAST_REACH: Seconds = Seconds(0.026);
         const BEYOND: f64 = 1.15;
-        let before = time <= self.contact;
-        let own = |i: &usize| (self.ends[*i].time <= self.contact) == before;
+        let met = self.ends.partition_point(|ends| ends.time <= self.contact);
+        let own = if time <= self.contact { 0..met } else { met..self.ends.len() };
+        let place = |is_earlier: &dyn Fn(Seconds) -> bool| {
+            own.start + self.ends[own.clone()].partition_point(|ends| is_earlier(ends.time))
+        };
         let reach = (self.interval * REACH).max(LEAST_REACH);
-        let mut near: Vec<usize> =
-            (0..self.ends.len()).filter(own).filter(|&i| (self.ends[i].time - time).abs() <= reach).collect();
-        let left = (0..self.ends.len()).filter(own).rfind(|&i| self.ends[i].time <= time);
-        let right = (0..self.ends.len()).filter(own).find(|&i| self.ends[i].time >= time);
+        let within = place(&|t| t - time < -reach)..place(&|t| t - time <= reach);
+        let left = place(&|t| t <= time).checked_sub(1).filter(|i| own.contains(i));
+        let right = Some(place(&|t| t < time)).filter(|i| own.contains(i));
         let gap = match (left, right) {
             (Some(l), Some(r)) => self.ends[r].time - self.ends[l].time,
             (Some(i), None) | (None, Some(i)) => (self.ends[i].time - time).abs() * (2.0 / BEYOND),
@@ -250,14 +255,16 @@ impl CourtRacket {
         if gap > self.interval * 2.1 {
             return None;
         }
+        let mut near = Near { within, beyond: [0; FEWEST], count: 0 };
         // Beyond the last picture, the three before it.
         for i in [left, left.and_then(|l| l.checked_sub(1)), left.and_then(|l| l.checked_sub(2)), right]
             .into_iter()
             .flatten()
         {
             let close = (self.ends[i].time - time).abs() <= self.interval * 3.3;
-            if own(&i) && close && near.len() < 3 && !near.contains(&i) {
-                near.push(i);
+            if own.contains(&i) && close && near.len() < FEWEST && !near.places().any(|known| known == i) {
+                near.beyond[near.count] = i;
+                near.count += 1;
             }
         }
         (near.len() >= 2).then_some(near)
@@ -266,20 +273,35 @@ impl CourtRacket {
     /// Local polynomial through the pictures around a time: value and change per second.
     fn fit(&self, time: Seconds) -> Option<(Placed, Placed)> {
         let near = self.near(time)?;
-        let points: Vec<(f64, [f64; 6])> = near
-            .iter()
-            .map(|&i| {
-                let Placed { butt, axis } = self.placed[i];
-                (
-                    (self.ends[i].time - time).0,
-                    [butt.right, butt.up, butt.away, axis.right, axis.up, axis.away],
-                )
-            })
-            .collect();
-        let (value, change) = polynomial(&points)?;
+        let points = near.places().map(|i| {
+            let Placed { butt, axis } = self.placed[i];
+            let values = [butt.right, butt.up, butt.away, axis.right, axis.up, axis.away];
+            ((self.ends[i].time - time).0, values)
+        });
+        let (value, change) = polynomial(points)?;
         let placed =
             |v: [f64; 6]| Placed { butt: Camera::new(v[0], v[1], v[2]), axis: Camera::new(v[3], v[4], v[5]) };
         Some((placed(value), placed(change)))
+    }
+}
+
+/// So many pictures are taken where that many are near enough.
+const FEWEST: usize = 3;
+
+/// Places of pictures: a stretch, and single ones beyond it.
+struct Near {
+    within: Range<usize>,
+    beyond: [usize; FEWEST],
+    count: usize,
+}
+
+impl Near {
+    fn len(&self) -> usize {
+        self.within.len() + self.count
+    }
+
+    fn places(&self) -> impl Iterator<Item = usize> + Clone {
+        self.within.clone().chain(self.beyond.into_iter().take(self.count))
     }
 }
 

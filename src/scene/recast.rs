@@ -1,30 +1,107 @@
 //! What was lifted through one camera, as another would have it.
 
 use super::depth::{self, Axis};
-use super::stand::Stand;
-use crate::geometry::Camera;
+use super::stand::{Sights, Stand};
+use crate::geometry::{Camera, Point2};
 
-/// Two cameras that may have taken the same pictures: points that were put into space through the first are put there through
-/// the second, from the same pixels and the same told depths.
+/// The camera through which points were put into space: what it has of them, whatever other camera may have taken the pictures.
 #[derive(Debug, Clone, Copy)]
-pub struct Recast {
-    from: Stand,
-    to: Stand,
+pub struct Source {
+    sights: Sights,
     size: (u32, u32),
-    /// Size of the second camera's player as a share of the first's.
-    scale: f64,
     has_depth: bool,
 }
 
+impl Source {
+    /// A camera whose pictures are of `size`; `has_depth` says whether landmarks had depths of their own.
+    pub fn new(stand: Stand, size: (u32, u32), has_depth: bool) -> Self {
+        Self { sights: stand.sights(), size, has_depth }
+    }
+
+    /// The body whose hips are at `hips`; `None` where the lens doesn't show them.
+    pub fn body(&self, hips: Camera) -> Option<SourceBody> {
+        let pixel = self.sights.pixel(hips)?;
+        let [_, _, along] = self.sights.axes();
+        Some(SourceBody {
+            source: *self,
+            hips,
+            pixel,
+            axis: self.axis(&self.sights, pixel),
+            along: hips.dot(along),
+            shortening: depth::shortening(self.sights.ray(pixel)),
+        })
+    }
+
+    fn axis(&self, camera: &Sights, pixel: Point2) -> Axis {
+        match self.has_depth {
+            true => Axis::told(camera, pixel, self.size),
+            false => Axis::level(),
+        }
+    }
+}
+
+/// One body at one moment, as the first camera has it.
+#[derive(Debug, Clone, Copy)]
+pub struct SourceBody {
+    source: Source,
+    hips: Camera,
+    /// Where the hips are in the picture.
+    pixel: Point2,
+    /// The axis along which depths were told.
+    axis: Axis,
+    /// How far the hips are along the lens's axis, metres.
+    along: f64,
+    shortening: f64,
+}
+
+impl SourceBody {
+    /// A point of the body.
+    pub fn point(&self, at: Camera) -> SourcePoint {
+        SourcePoint { at, pixel: self.source.sights.pixel(at), told: self.axis.along(at - self.hips) }
+    }
+}
+
+/// A point of a body, as the first camera has it.
+#[derive(Debug, Clone, Copy)]
+pub struct SourcePoint {
+    /// Where it is.
+    pub at: Camera,
+    /// Where it is in the picture.
+    pixel: Option<Point2>,
+    /// How much farther than the hips it was told to be, metres.
+    told: f64,
+}
+
+impl SourcePoint {
+    /// A point of a body of which the lens doesn't show the hips.
+    pub fn alone(at: Camera) -> Self {
+        Self { at, pixel: None, told: 0.0 }
+    }
+}
+
+/// Another camera that may have taken the same pictures: points that were put into space through the first are put there through
+/// this one, from the same pixels and the same told depths.
+#[derive(Debug, Clone, Copy)]
+pub struct Recast {
+    from: Source,
+    to: Sights,
+    /// Size of the second camera's player as a share of the first's.
+    scale: f64,
+}
+
 impl Recast {
-    /// From a camera to another one in which the player is `scale` times as tall; `size` is the pictures', `has_depth` whether
-    /// landmarks had depths of their own.
-    pub fn new(from: Stand, to: Stand, size: (u32, u32), scale: f64, has_depth: bool) -> Self {
-        Self { from, to, size, scale, has_depth }
+    /// From a camera to another one in which the player is `scale` times as tall.
+    pub fn new(from: Source, to: Stand, scale: f64) -> Self {
+        Self { from, to: to.sights(), scale }
+    }
+
+    /// The camera through which the points were put into space.
+    pub fn from(&self) -> &Source {
+        &self.from
     }
 
     /// The camera whose points come out.
-    pub fn to(&self) -> &Stand {
+    pub fn to(&self) -> &Sights {
         &self.to
     }
 
@@ -33,40 +110,39 @@ impl Recast {
         self.scale
     }
 
-    /// The body whose hips are at `hips`; `None` where the lens doesn't show them.
-    pub fn body(&self, hips: Camera) -> Option<RecastBody> {
-        let pixel = self.from.pixel(hips)?;
-        let axis = |stand: &Stand| match self.has_depth {
-            true => Axis::told(stand, pixel, self.size),
-            false => Axis::level(),
-        };
-        let (from, to) = (axis(&self.from), axis(&self.to));
-        let ray = self.to.ray(pixel);
+    /// The same body as this camera has it.
+    pub fn body(&self, seen: &SourceBody) -> RecastBody {
+        let ray = self.to.ray(seen.pixel);
         // At the same size in the picture distance goes with the focal length; a line of sight that meets the body aslant sees
         // it shortened.
-        let shortened = depth::shortening(self.to.ray(pixel)) / depth::shortening(self.from.ray(pixel));
-        let [_, _, along] = self.from.axes();
-        let away = hips.dot(along) * self.to.lens.focal / self.from.lens.focal * self.scale * shortened;
-        Some(RecastBody { recast: *self, hips, new_hips: ray * away, from, to })
+        let shortened = depth::shortening(ray) / seen.shortening;
+        let focal = |sights: &Sights| sights.stand().lens.focal;
+        let away = seen.along * focal(&self.to) / focal(&self.from.sights) * self.scale * shortened;
+        RecastBody {
+            to: self.to,
+            scale: self.scale,
+            hips: seen.hips,
+            new_hips: ray * away,
+            axis: self.from.axis(&self.to, seen.pixel),
+        }
     }
 }
 
-/// One body at one moment.
+/// One body at one moment, as the second camera has it.
 #[derive(Debug, Clone, Copy)]
 pub struct RecastBody {
-    recast: Recast,
+    to: Sights,
+    scale: f64,
     hips: Camera,
     new_hips: Camera,
-    from: Axis,
-    to: Axis,
+    axis: Axis,
 }
 
 impl RecastBody {
     /// A point of the body; where its pixel can't be told it moves with the hips.
-    pub fn point(&self, point: Camera) -> Camera {
-        let Some(pixel) = self.recast.from.pixel(point) else { return point - self.hips + self.new_hips };
-        let told = self.from.along(point - self.hips) * self.recast.scale;
-        self.to.meet(self.recast.to.ray(pixel), self.new_hips, told)
+    pub fn point(&self, seen: &SourcePoint) -> Camera {
+        let Some(pixel) = seen.pixel else { return seen.at - self.hips + self.new_hips };
+        self.axis.meet(self.to.ray(pixel), self.new_hips, seen.told * self.scale)
     }
 }
 
@@ -82,25 +158,31 @@ mod tests {
         assert!((a - b).norm() < within, "{a:?} {b:?}");
     }
 
+    /// Where the second camera has the points of a body whose hips the first has at `hips`.
+    fn recast(from: Stand, to: Stand, has_depth: bool, hips: Camera) -> impl Fn(Camera) -> Camera {
+        let source = Source::new(from, SIZE, has_depth);
+        let seen = source.body(hips).unwrap();
+        let body = Recast::new(source, to, 1.0).body(&seen);
+        move |at| body.point(&seen.point(at))
+    }
+
     #[test]
     fn the_same_camera_changes_nothing() {
         let stand = Stand { pitch: Degrees(-5.0), roll: Degrees(2.0), ..Stand::level(Lens::usual(SIZE)) };
         let hips = Camera::new(0.4, -0.3, 5.0);
-        let body = Recast::new(stand, stand, SIZE, 1.0, true).body(hips).unwrap();
         let hand = Camera::new(0.9, 0.2, 4.4);
-        near(body.point(hand), hand, 1e-3);
+        near(recast(stand, stand, true, hips)(hand), hand, 1e-3);
     }
 
     #[test]
     fn through_a_longer_lens_all_is_farther_away() {
         let (near_lens, far_lens) = (Lens::centred(SIZE, 1000.0), Lens::centred(SIZE, 1500.0));
-        let recast = Recast::new(Stand::level(near_lens), Stand::level(far_lens), SIZE, 1.0, false);
         let hips = Camera::new(0.0, 0.1, 5.0);
-        let body = recast.body(hips).unwrap();
-        let moved = body.point(hips);
+        let point = recast(Stand::level(near_lens), Stand::level(far_lens), false, hips);
+        let moved = point(hips);
         near(moved, Camera::new(0.0, 0.1, 7.5), 0.01);
         // In the hips' own plane nothing changes its size.
-        near(body.point(hips + Camera::new(0.5, 0.0, 0.0)) - moved, Camera::new(0.5, 0.0, 0.0), 0.01);
+        near(point(hips + Camera::new(0.5, 0.0, 0.0)) - moved, Camera::new(0.5, 0.0, 0.0), 0.01);
     }
 
     #[test]
@@ -108,8 +190,8 @@ mod tests {
         let level = Stand::level(Lens::centred(SIZE, 1000.0));
         let down = Stand { pitch: Degrees(-10.0), ..level };
         let hips = Camera::new(0.0, 0.0, 5.0);
-        let body = Recast::new(level, down, SIZE, 1.0, true).body(hips).unwrap();
-        let lift = body.point(hips - Camera::new(0.0, 0.0, 0.7)) - body.point(hips);
+        let point = recast(level, down, true, hips);
+        let lift = point(hips - Camera::new(0.0, 0.0, 0.7)) - point(hips);
         assert!((lift.up - 0.7 * 10_f64.to_radians().tan()).abs() < 0.03, "{lift:?}");
     }
 }

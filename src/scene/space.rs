@@ -96,19 +96,20 @@ impl Space {
         let mut visibility = vec![[0.0; COUNT]; motion.len()];
         let mut depth_spread = vec![[depth::UNKNOWN; COUNT]; motion.len()];
         let mut scale = vec![None; motion.len()];
-        let [_, _, along] = stand.axes();
+        let camera = stand.sights();
+        let [_, _, along] = camera.axes();
         let unseen: Vec<Vec<bool>> = (0..COUNT).map(|k| long_bridges(motion, k)).collect();
         for i in 0..motion.len() {
             let (Some(away), Some(hips)) = (distance[i], distance::hips(motion, i)) else { continue };
-            let axis = if with_depth { Axis::told(stand, hips, motion.size) } else { Axis::level() };
-            let hips = axis.meet(stand.ray(hips), Camera::default(), away);
+            let axis = if with_depth { Axis::told(&camera, hips, motion.size) } else { Axis::level() };
+            let hips = axis.meet(camera.ray(hips), Camera::default(), away);
             let metres = hips.dot(along) / stand.lens.focal;
             scale[i] = Some(metres);
             let depths = if with_depth { depth::of(motion, i, metres, body_scale) } else { [None; COUNT] };
             for (k, point) in motion.points[i].iter().enumerate() {
                 let Some(point) = point else { continue };
                 let depth = depths[k].unwrap_or(Depth { away: 0.0, spread: depth::UNKNOWN });
-                points[i][k] = Some(axis.meet(stand.ray(point.at), hips, depth.away));
+                points[i][k] = Some(axis.meet(camera.ray(point.at), hips, depth.away));
                 visibility[i][k] = if unseen[k][i] { 0.0 } else { point.visibility };
                 if side_in_doubt(motion, i) {
                     visibility[i][k] = visibility[i][k].min(SIDE_IN_DOUBT);

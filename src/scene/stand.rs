@@ -35,18 +35,58 @@ impl Stand {
         [level * cos_r - down * sin_r, level * sin_r + down * cos_r, axis]
     }
 
+    /// The same camera with its directions worked out, for many pixels.
+    pub fn sights(&self) -> Sights {
+        Sights { stand: *self, axes: self.axes() }
+    }
+
     /// The direction in which a pixel looks, of length 1 along the axis.
     pub fn ray(&self, pixel: Point2) -> Camera {
-        let (u, v) = self.lens.sight(pixel);
-        let [right, down, axis] = self.axes();
+        self.sights().ray(pixel)
+    }
+
+    /// Where a point is in the picture; `None` where it lies behind the lens or next to it.
+    pub fn pixel(&self, point: Camera) -> Option<Point2> {
+        self.sights().pixel(point)
+    }
+
+    /// How far to the right of the axis a pixel looks, seen from above.
+    pub fn azimuth(&self, pixel: Point2) -> Degrees {
+        self.sights().azimuth(pixel)
+    }
+}
+
+/// A camera whose own directions are worked out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sights {
+    stand: Stand,
+    axes: [Camera; 3],
+}
+
+impl Sights {
+    /// The camera.
+    pub fn stand(&self) -> &Stand {
+        &self.stand
+    }
+
+    /// The camera's own directions, as [`Stand::axes`] has them.
+    pub fn axes(&self) -> [Camera; 3] {
+        self.axes
+    }
+
+    /// The direction in which a pixel looks, of length 1 along the axis.
+    pub fn ray(&self, pixel: Point2) -> Camera {
+        let (u, v) = self.stand.lens.sight(pixel);
+        let [right, down, axis] = self.axes;
         right * u + down * v + axis
     }
 
     /// Where a point is in the picture; `None` where it lies behind the lens or next to it.
     pub fn pixel(&self, point: Camera) -> Option<Point2> {
-        let [right, down, axis] = self.axes();
+        let [right, down, axis] = self.axes;
         let along = point.dot(axis);
-        (along > NEAREST).then(|| self.lens.pixel((point.dot(right) / along, point.dot(down) / along)))?
+        (along > NEAREST)
+            .then(|| self.stand.lens.pixel((point.dot(right) / along, point.dot(down) / along)))?
     }
 
     /// How far to the right of the axis a pixel looks, seen from above.

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::search::{first_at_or_under, last_at_or_under, maximum, minimum, samples};
+use super::search::{first_at_or_under, last_at_or_under, maximum, minimum, samples_backward};
 use super::{Method, Sort};
 use crate::geometry::{Court, wrapped};
 use crate::pose::{Joint, Side};
@@ -357,17 +357,23 @@ fn ready_turn(motion: &CourtMotion, earliest: Seconds, backswing_end: Seconds) -
             .reduce(f64::max)
     };
     let latest = backswing_end - Seconds(0.15);
-    let all = samples(pace, earliest, latest);
-    let within = |start: Seconds, end: Seconds| {
-        &all[all.partition_point(|(t, _)| *t < start)..all.partition_point(|(t, _)| *t <= end)]
-    };
-    let mean = |values: &[(Seconds, f64)]| values.iter().map(|v| v.1).sum::<f64>() / values.len() as f64;
+    // In order of time, as sums hang on it in their last digit.
+    let mean =
+        |values: &[(Seconds, f64)]| values.iter().rev().map(|v| v.1).sum::<f64>() / values.len() as f64;
+    // Last first, and only as far back as the ready pose is looked for.
+    let mut left = samples_backward(pace, earliest, latest);
+    let mut all: Vec<(Seconds, f64)> = Vec::new();
     let mut end = latest;
     while end - READY_LENGTH >= earliest {
         let start = end - READY_LENGTH;
-        let paces = within(start, end);
+        while all.last().is_none_or(|(t, _)| *t >= start)
+            && let Some(earlier) = left.next()
+        {
+            all.push(earlier);
+        }
+        let paces = &all[all.partition_point(|(t, _)| *t > end)..all.partition_point(|(t, _)| *t >= start)];
         if paces.len() > 3 && mean(paces) < READY_SPEED {
-            let turns = samples(|t| shoulder_turn(motion, t), start, end);
+            let turns: Vec<_> = samples_backward(|t| shoulder_turn(motion, t), start, end).collect();
             if turns.len() > 3 {
                 let ready = mean(&turns);
                 if ready.abs() < FACES_NET {

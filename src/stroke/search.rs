@@ -11,34 +11,47 @@ impl<F: Fn(Seconds) -> Option<f64>> Curve for F {}
 
 /// Samples a curve from `from` to `to` in even steps of about [`STEP`], both ends included; gaps are left out.
 pub fn samples(curve: impl Curve, from: Seconds, to: Seconds) -> Vec<(Seconds, f64)> {
+    times(from, to).filter_map(|t| Some((t, curve(t)?))).collect()
+}
+
+/// The same samples last first, each taken when it is asked for.
+pub fn samples_backward(
+    curve: impl Curve,
+    from: Seconds,
+    to: Seconds,
+) -> impl Iterator<Item = (Seconds, f64)> {
+    times(from, to).rev().filter_map(move |t| Some((t, curve(t)?)))
+}
+
+/// The times at which a curve is sampled; none where `to` lies before `from`.
+fn times(from: Seconds, to: Seconds) -> impl DoubleEndedIterator<Item = Seconds> {
     let span = (to - from).0;
-    if span.is_nan() || span < 0.0 {
-        return Vec::new();
-    }
     let steps = (span / STEP.0).ceil().max(1.0) as usize;
-    (0..=steps)
-        .filter_map(|i| {
-            let t = from + (to - from) * (i as f64 / steps as f64);
-            Some((t, curve(t)?))
-        })
-        .collect()
+    let count = if span >= 0.0 { steps + 1 } else { 0 };
+    (0..count).map(move |i| from + (to - from) * (i as f64 / steps as f64))
 }
 
 /// Time and value of the largest value of a curve between two times, between samples by a parabola.
 pub fn maximum(curve: impl Curve, from: Seconds, to: Seconds) -> Option<(Seconds, f64)> {
-    let values = samples(curve, from, to);
-    let best = (0..values.len()).max_by(|&a, &b| values[a].1.total_cmp(&values[b].1))?;
-    let (t, v) = values[best];
-    if best == 0 || best + 1 == values.len() {
-        return Some((t, v));
+    let mut all = times(from, to).filter_map(|t| Some((t, curve(t)?)));
+    // The largest sample, the last of equals, with those beside it.
+    let mut best = (None, all.next()?, None);
+    let mut last = best.1;
+    for sample in all {
+        if sample.1.total_cmp(&best.1.1).is_ge() {
+            best = (Some(last), sample, None);
+        } else if best.2.is_none() {
+            best.2 = Some(sample);
+        }
+        last = sample;
     }
-    let (before, after) = (values[best - 1].1, values[best + 1].1);
+    let (Some((earlier, before)), (t, v), Some((later, after))) = best else { return Some(best.1) };
     let bend = before - 2.0 * v + after;
     if bend >= -1e-15 {
         return Some((t, v));
     }
     let shift = 0.5 * (before - after) / bend;
-    let step = 0.5 * (values[best + 1].0 - values[best - 1].0).0;
+    let step = 0.5 * (later - earlier).0;
     Some((t + Seconds(shift * step), v - 0.25 * (before - after) * shift))
 }
 
@@ -50,13 +63,17 @@ pub fn minimum(curve: impl Curve, from: Seconds, to: Seconds) -> Option<(Seconds
 
 /// The first time between two times at which a curve is at or under `level`, between samples by a straight line.
 pub fn first_at_or_under(curve: impl Curve, level: f64, from: Seconds, to: Seconds) -> Option<Seconds> {
-    let values = samples(curve, from, to);
-    let hit = values.iter().position(|(_, v)| *v <= level)?;
-    let (t1, v1) = values[hit];
-    match hit.checked_sub(1).map(|i| values[i]) {
-        Some((t0, v0)) if v0 > v1 => Some(t0 + (t1 - t0) * ((v0 - level) / (v0 - v1))),
-        _ => Some(t1),
+    let mut before: Option<(Seconds, f64)> = None;
+    for (t1, v1) in times(from, to).filter_map(|t| Some((t, curve(t)?))) {
+        if v1 <= level {
+            return Some(match before {
+                Some((t0, v0)) if v0 > v1 => t0 + (t1 - t0) * ((v0 - level) / (v0 - v1)),
+                _ => t1,
+            });
+        }
+        before = Some((t1, v1));
     }
+    None
 }
 
 /// The last time between two times at which a curve is at or under `level`.
@@ -92,8 +109,16 @@ mod tests {
     }
 
     #[test]
+    fn samples_are_the_same_from_both_ends() {
+        let mut backward: Vec<_> = samples_backward(bell, Seconds(0.1), Seconds(0.7013)).collect();
+        backward.reverse();
+        assert_eq!(backward, samples(bell, Seconds(0.1), Seconds(0.7013)));
+    }
+
+    #[test]
     fn nothing_is_found_in_a_gap() {
         assert_eq!(maximum(|_| None, Seconds(0.0), Seconds(1.0)), None);
         assert_eq!(samples(bell, Seconds(1.0), Seconds(0.0)), Vec::new());
+        assert_eq!(samples(bell, Seconds(f64::NAN), Seconds(0.0)), Vec::new());
     }
 }

@@ -4,7 +4,7 @@ use rand::Rng;
 use rand_distr::StandardNormal;
 
 use crate::geometry::{Camera, Point2};
-use crate::scene::{Recast, Stand};
+use crate::scene::{Recast, Sights};
 use crate::units::{Metres, Seconds};
 
 /// The racket's ends in one picture.
@@ -37,13 +37,14 @@ pub(super) struct Placed {
 impl Ends {
     /// The same pixels and hand as another camera has them; the hand stays where the lens can't show the hips.
     pub(super) fn recast(&self, recast: &Recast) -> Self {
-        let wrist = recast.body(self.hips).map_or(self.wrist, |body| body.point(self.wrist));
+        let seen = recast.from().body(self.hips);
+        let wrist = seen.map_or(self.wrist, |seen| recast.body(&seen).point(&seen.point(self.wrist)));
         Self { wrist, ..*self }.seen_by(recast.to())
     }
 
     /// With the directions in which a camera has the pixels.
-    pub(super) fn seen_by(self, stand: &Stand) -> Self {
-        let [butt, tip] = self.pixels.map(|pixel| stand.ray(pixel));
+    pub(super) fn seen_by(self, camera: &Sights) -> Self {
+        let [butt, tip] = self.pixels.map(|pixel| camera.ray(pixel));
         Self { butt, tip, ..self }
     }
 }
@@ -99,10 +100,12 @@ impl Errors {
 
 /// Value and slope at 0 of the least squares polynomial through points (time, values): a parabola through three or more, a
 /// line through two.
-pub(super) fn polynomial<const N: usize>(points: &[(f64, [f64; N])]) -> Option<([f64; N], [f64; N])> {
-    let order = points.len().min(3);
+pub(super) fn polynomial<const N: usize>(
+    points: impl Iterator<Item = (f64, [f64; N])> + Clone,
+) -> Option<([f64; N], [f64; N])> {
+    let order = points.clone().count().min(3);
     // Normal equations, solved by elimination; times in units of their largest.
-    let unit = points.iter().map(|(t, _)| t.abs()).fold(0.0, f64::max).max(1e-9);
+    let unit = points.clone().map(|(t, _)| t.abs()).fold(0.0, f64::max).max(1e-9);
     let mut rows = [[0.0; 3]; 3];
     let mut right = [[0.0; N]; 3];
     for (t, values) in points {

@@ -8,7 +8,7 @@ use crate::geometry::Point2;
 use crate::pose::landmark::COUNT;
 use crate::pose::{MotionPoint, Seen};
 use crate::racket::{MIDDLE, Racket, RacketPoint, USUAL_LENGTH};
-use crate::scene::{Direction, Lens, Stand};
+use crate::scene::{Direction, Lens, Source, Stand};
 use crate::units::{Degrees, FrameIndex};
 
 /// An arm with a racket; the camera looks from the hitting side, the net is on the right. Times are seconds from contact.
@@ -110,7 +110,7 @@ impl Arm {
 impl Shown {
     /// The camera that it was.
     fn as_it_is(&self) -> Recast {
-        Recast::new(self.space.stand, self.space.stand, self.space.size, 1.0, true)
+        Recast::new(Source::new(self.space.stand, self.space.size, true), self.space.stand, 1.0)
     }
 
     pub fn racket(&self) -> CourtRacket {
