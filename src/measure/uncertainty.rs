@@ -106,14 +106,6 @@ const UNSEEN_START: Seconds = Seconds(0.08);
 /// backhands seen from the hitting side, where the body hides both hands.
 const UNSEEN_HAND: Seconds = Seconds(0.08);
 
-/// How far the fastest turn of a line whose ends are guessed in depth lies from the true one (1 standard deviation). From
-/// recorded players seen from the side.
-const TURN_TIME: Seconds = Seconds(0.035);
-
-/// What a head's way along the lens, which is hardly seen, leaves open of its whole way, centimetres (1 standard deviation). From
-/// recorded players seen from the side.
-const HEAD_ALONG_LENS: f64 = 2.5;
-
 /// How little of the hitting hand was seen from a boundary to contact (for the finish, from contact to its end): 0 = always in
 /// sight, 1 = never.
 fn unseen(motion: &CourtMotion, time: Seconds, contact: Seconds) -> f64 {
@@ -513,12 +505,7 @@ fn held_within(mut off: Vec<f64>, enough: usize) -> Option<f64> {
 fn graded(measure: &Measure, value: f64, plus_minus: f64, view: View, sources: &Sources) -> Outcome {
     let (good, fair) = measure.grades;
     let speed = measure.unit == super::Unit::MetrePerSecond;
-    let more = match measure.id {
-        _ if speed => PEAK_SPEED * value,
-        "head_shift_cm" => HEAD_ALONG_LENS,
-        "hips_before_contact_ms" | "shoulders_before_contact_ms" => TURN_TIME.milliseconds(),
-        _ => 0.0,
-    };
+    let more = if speed { PEAK_SPEED * value } else { measure.undrawn };
     let plus_minus = plus_minus.hypot(TWO_SIDED_95 * more);
     if !value.is_finite() || !plus_minus.is_finite() || plus_minus > USELESS * fair {
         return Err(Missing::TooUncertain);
