@@ -40,6 +40,15 @@ impl Map {
         Point2::new((a * p.x + b * p.y + c) / w, (d * p.x + e * p.y + f) / w)
     }
 
+    /// This map after another one.
+    pub fn after(&self, first: &Self) -> Self {
+        let rows = |[a, b, c, d, e, f, g, h]: [f64; 8]| [[a, b, c], [d, e, f], [g, h, 1.0]];
+        let (m, n) = (rows(self.0), rows(first.0));
+        let at = |i: usize, j: usize| (0..3).map(|k| m[i][k] * n[k][j]).sum::<f64>();
+        let last = at(2, 2);
+        Self(std::array::from_fn(|k| at(k / 3, k % 3) / last))
+    }
+
     /// The way back; `None` for a map that has none.
     pub fn inverse(&self) -> Option<Self> {
         let [a, b, c, d, e, f, g, h] = self.0;
@@ -86,11 +95,9 @@ impl<'a> Places<'a> {
             for y in (top..bottom).step_by(4) {
                 for x in (left..right).step_by(4) {
                     let (x, y) = (x + BORDER, y + BORDER);
-                    let taken = |h: &Hidden| {
-                        (h.from.x..=h.to.x).contains(&(x as f64)) && (h.from.y..=h.to.y).contains(&(y as f64))
-                    };
+                    let at = Point2::new(x as f64, y as f64);
                     let strength = corner(plane, x, y);
-                    if strength > best.0 && !people.iter().any(taken) {
+                    if strength > best.0 && !people.iter().any(|person| person.holds(at)) {
                         best = (strength, Some((x, y)));
                     }
                 }
@@ -213,6 +220,12 @@ fn weighted(pairs: &[(Point2, Point2)], last: &Map, spread: f64, order: usize) -
             }
         }
     }
+    let [a, b, c, d, e, f, g, h] = solved(m, order)?;
+    Some(Map([a, b, c * SCALE, d, e, f * SCALE, g / SCALE, h / SCALE]))
+}
+
+/// The first `order` of eight unknowns from as many equations, the right side last; the others 0. `None` where they tell nothing.
+pub(super) fn solved(mut m: [[f64; 9]; 8], order: usize) -> Option<[f64; 8]> {
     for (i, row) in m.iter_mut().enumerate().take(order) {
         row[i] += 1e-9;
     }
@@ -233,8 +246,7 @@ fn weighted(pairs: &[(Point2, Point2)], last: &Map, spread: f64, order: usize) -
         let known: f64 = (i + 1..order).map(|k| m[i][k] * terms[k]).sum();
         terms[i] = (m[i][8] - known) / m[i][i];
     }
-    let [a, b, c, d, e, f, g, h] = terms;
-    Some(Map([a, b, c * SCALE, d, e, f * SCALE, g / SCALE, h / SCALE]))
+    Some(terms)
 }
 
 #[cfg(test)]

@@ -2,9 +2,11 @@
 
 use super::align::{Map, Places, STILL};
 use super::plane::Plane;
+use super::register::Edges;
 use crate::geometry::Point2;
 use crate::units::FrameIndex;
 use crate::video::Picture;
+use std::cell::OnceCell;
 
 /// A part of a picture where somebody is, pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -16,6 +18,11 @@ pub struct Hidden {
 }
 
 impl Hidden {
+    /// Whether a point is in it.
+    pub(super) fn holds(&self, p: Point2) -> bool {
+        (self.from.x..=self.to.x).contains(&p.x) && (self.from.y..=self.to.y).contains(&p.y)
+    }
+
     /// The part that holds all these points, wider by a share of its height; `None` for no point.
     pub fn around(points: impl IntoIterator<Item = Point2>, wider: f64) -> Option<Self> {
         let mut points = points.into_iter();
@@ -92,6 +99,8 @@ fn maps(shots: &[&Shot]) -> Vec<Option<Map>> {
     let middle = shots.len() / 2;
     let planes: Vec<Plane> = shots.iter().map(|shot| Plane::darkest(&shot.picture)).collect();
     let places = Places::of(&planes[middle], &shots[middle].people);
+    let edges = OnceCell::new();
+    let (width, height) = (planes[middle].width as f64, planes[middle].height as f64);
     let mut maps = vec![None; shots.len()];
     maps[middle] = Some(Map::SAME);
     let mut walk = |order: &mut dyn Iterator<Item = usize>| {
@@ -99,6 +108,9 @@ fn maps(shots: &[&Shot]) -> Vec<Option<Map>> {
         let mut guess = Map::SAME;
         for k in order {
             if let Some(map) = places.find_in(&planes[k], &guess) {
+                let is_still = map.largest_move(width, height) < STILL;
+                let edges = || edges.get_or_init(|| Edges::of(&planes[middle], &shots[middle].people));
+                let map = if is_still { Map::SAME } else { edges().bring(&planes[k], &map) };
                 guess = map;
                 maps[k] = Some(map);
             }
@@ -106,12 +118,6 @@ fn maps(shots: &[&Shot]) -> Vec<Option<Map>> {
     };
     walk(&mut (middle + 1..shots.len()));
     walk(&mut (0..middle).rev());
-    let (width, height) = (planes[middle].width as f64, planes[middle].height as f64);
-    for map in maps.iter_mut().flatten() {
-        if map.largest_move(width, height) < STILL {
-            *map = Map::SAME;
-        }
-    }
     maps
 }
 

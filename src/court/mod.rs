@@ -26,7 +26,9 @@ mod read;
 #[cfg(test)]
 mod read_tests;
 mod reading;
+mod register;
 mod segment;
+mod upright;
 
 pub use assume::{Assumptions, LENSES, Lens, Standing};
 pub use camera::Camera;
@@ -34,3 +36,4 @@ pub use empty::{Empty, Hidden, Shot};
 pub use paint::{Corner, Line, NET};
 pub use read::read;
 pub use reading::{Evidence, Fit, Reading, Silence, UNKNOWNS, Unknown, camera, unknowns};
+pub use upright::{Upright, Uprights};
