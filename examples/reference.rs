@@ -248,7 +248,7 @@ fn hits(
             shadow: true,
             ..Stated::default()
         };
-        let seen = Seen { chances: Some(recogniser.read(&motion, None)?), ..Seen::default() };
+        let seen = Seen { chances: recogniser.read(&motion, None)?, ..Seen::default() };
         let measured = clip::measure(&motion, &stated, &seen);
         let mine = measured.strokes.iter().filter(|stroke| stroke.stroke.sort() == label.sort);
         hits.extend(mine.map(|stroke| Hit {

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::ball::Balls;
-use crate::court::Reading;
+use crate::court::{Reading, Uprights};
 use crate::error::ErrorKind;
 use crate::pose::background::Course;
 use crate::pose::{Depth, Motion, People, Pose, Track};
@@ -22,13 +22,15 @@ use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 10;
+const VERSION: u32 = 11;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
 /// Such a file ends where [`Followed::background`] begins.
 const WITHOUT_BACKGROUND: u32 = 6;
 /// Such a file ends where [`Followed::chances`] begins.
 const WITHOUT_CHANCES: u32 = 7;
+/// Such a file ends where [`Followed::uprights`] begins.
+const WITHOUT_UPRIGHTS: u32 = 10;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -98,6 +100,8 @@ pub struct Followed {
     pub chances: Vec<Chances>,
     /// What the court's lines say of the camera, by person on whose size it rests, where somebody has looked.
     pub lines: BTreeMap<usize, Reading>,
+    /// What stands upright around the court, by person by whose feet it was told from the ground, where somebody has looked.
+    pub uprights: BTreeMap<usize, Uprights>,
 }
 
 /// The file's body when written and when read.
@@ -192,12 +196,13 @@ fn read(path: &Path) -> Result<Found, CacheError> {
         return Err(damaged());
     }
     let version: [u8; 4] = std::array::from_fn(|i| head[MAGIC.len() + i]);
-    // What older files end before is empty: a map, the two lists of a course, a list, a map.
+    // What older files end before is empty: a map, the two lists of a course, a list, two maps.
     let left_out: &[u8] = match u32::from_le_bytes(version) {
         VERSION => &[],
-        WITHOUT_CHANCES => &[0; 2],
-        WITHOUT_BACKGROUND => &[0; 4],
-        WITHOUT_CLOSELY => &[0; 5],
+        WITHOUT_UPRIGHTS => &[0; 1],
+        WITHOUT_CHANCES => &[0; 3],
+        WITHOUT_BACKGROUND => &[0; 5],
+        WITHOUT_CLOSELY => &[0; 6],
         _ => return Err(CacheError::OtherVersion(path.to_owned())),
     };
     if head[MAGIC.len() + 4..] != Sha256::digest(body)[..] {

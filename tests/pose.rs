@@ -366,6 +366,7 @@ fn a_motion() -> Followed {
         closely: BTreeMap::new(),
         chances: Vec::new(),
         lines: BTreeMap::new(),
+        uprights: BTreeMap::new(),
     }
 }
 

@@ -35,7 +35,7 @@ pub fn print(folder: &Path) -> Result<(), Box<dyn Error>> {
         let take = Take::read(&folder.join(file))?;
         let motion = take.seen_from_side();
         let stated = Stated { height: Some(Metres(take.stature())), ..Stated::default() };
-        let chances = Some(recogniser.read(&motion, None)?);
+        let chances = recogniser.read(&motion, None)?;
         let clip = clip::measure(&motion, &stated, &Seen { chances, ..Seen::default() });
         strokes += clip.strokes.len();
         let mut line = (0, 0, 0);

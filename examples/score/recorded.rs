@@ -124,7 +124,7 @@ pub fn print(folder: &Path, contacts: &Path, only: Option<&str>, each: bool) -> 
             let film = drawn(seed);
             let mut motion = filmed(&take, &film);
             lifter.lift(&mut motion)?;
-            let chances = Some(recogniser.read(&motion, None)?);
+            let chances = recogniser.read(&motion, None)?;
             let seen = Seen { body: body.clone(), chances, ..Seen::default() };
             let measured = clip::measure(&motion, &Stated::default(), &seen);
             let away = |stroke: &MeasuredStroke, line: &Line| {

@@ -205,9 +205,8 @@ impl Analyser {
             racket: person.and_then(|person| followed.rackets.get(&person).cloned()),
             balls: person.and_then(|person| followed.balls.get(&person).cloned()),
             lines: person.and_then(|person| followed.lines.get(&person).cloned()),
-            chances: Some(
-                person.and_then(|person| followed.chances.get(person).cloned()).unwrap_or_default(),
-            ),
+            uprights: person.and_then(|person| followed.uprights.get(&person).cloned()),
+            chances: person.and_then(|person| followed.chances.get(person).cloned()).unwrap_or_default(),
         };
         let mut warnings = Vec::new();
         if let Some(person) = person.filter(|_| coarse) {
@@ -222,13 +221,13 @@ impl Analyser {
             }
         }
         let refined = person.filter(|_| coarse).and_then(|person| followed.chances.get(person).cloned());
-        seen.chances = refined.or(seen.chances);
+        seen.chances = refined.unwrap_or(seen.chances);
         let mut strokes = Unmeasured::of(&motion, &stated, &seen);
         for round in 0..LOOKS {
             let wanted = person.map_or_else(Wanted::default, |_| Wanted {
                 rackets: strokes.to_look_at(seen.racket.as_ref().unwrap_or(&Default::default())),
                 balls: strokes.to_watch(seen.balls.as_ref().unwrap_or(&Default::default())),
-                lines: if seen.lines.is_none() { person } else { None },
+                lines: if seen.lines.is_none() || seen.uprights.is_none() { person } else { None },
             });
             let mut rest = Part::new(observer, if round == 0 { FOLLOWING } else { LOOKED }, 1.0);
             match look(
@@ -244,11 +243,14 @@ impl Analyser {
                     warnings.push(warning);
                     break;
                 }
-                Look::New(rackets, balls, lines) => {
+                Look::New(rackets, balls, court) => {
                     drop(strokes);
                     seen.racket.get_or_insert_default().join(rackets);
                     seen.balls.get_or_insert_default().join(balls);
-                    seen.lines = seen.lines.or(lines);
+                    if let Some((lines, uprights)) = court {
+                        seen.lines.get_or_insert(lines);
+                        seen.uprights.get_or_insert(uprights);
+                    }
                     // A racket that is seen tells strokes and hand, a ball moves the contact.
                     strokes = Unmeasured::of(&motion, &stated, &seen);
                 }
@@ -262,6 +264,7 @@ impl Analyser {
             followed.rackets.extend(seen.racket.clone().map(|racket| (person, racket)));
             followed.balls.extend(seen.balls.clone().map(|balls| (person, balls)));
             followed.lines.extend(seen.lines.clone().map(|lines| (person, lines)));
+            followed.uprights.extend(seen.uprights.clone().map(|uprights| (person, uprights)));
         }
         go_on(observer, &source.info)?;
         observer.progress(1.0);
@@ -321,6 +324,7 @@ impl Analyser {
             background,
             chances: Vec::new(),
             lines: Default::default(),
+            uprights: Default::default(),
         };
         Ok((followed, thinned))
     }
@@ -340,7 +344,7 @@ impl Analyser {
         let Some(index) = source.index()? else { return Ok(refined) };
         let begun = followed.closely.contains_key(&person);
         for round in 0..ROUNDS {
-            let chances = followed.chances.get(person).cloned().or_else(|| seen.chances.clone());
+            let chances = followed.chances.get(person).unwrap_or(&seen.chances).clone();
             let mut spans = Unmeasured::of(motion, stated, &Seen { chances, ..seen.clone() }).spans();
             if round == 0 && !begun {
                 spans.extend(coarse::candidates(motion, seen.sound.as_ref()));

@@ -1,6 +1,6 @@
 //! Reading the court's lines: pictures of the clip without the people in them.
 
-use crate::court::{self, Assumptions, Empty, Hidden, Reading, Shot, Standing};
+use crate::court::{self, Assumptions, Empty, Hidden, Reading, Shot, Standing, Uprights};
 use crate::geometry::Point2;
 use crate::pose::{Joint, Landmark, Motion, Pose, Side, Track};
 use crate::units::{FrameIndex, Seconds};
@@ -81,12 +81,12 @@ impl<'a> Sampler<'a> {
         self.shots.push(Shot { frame: frame.index, picture: frame.picture.clone(), people, player });
     }
 
-    /// What the lines in the pictures that were taken say; `None` where none were.
-    pub fn reading(self) -> Option<Reading> {
+    /// What the lines in the pictures that were taken say, and what stands upright in them; `None` where none were.
+    pub fn reading(self) -> Option<(Reading, Uprights)> {
         let empty = Empty::of(&self.shots)?;
         let standing = empty.player.map(|[foot, head]| Standing::unknown(foot, head));
         let size = (empty.picture.width, empty.picture.height);
-        Some(court::read(&empty, standing, &Assumptions::of_size(size)))
+        Some((court::read(&empty, standing, &Assumptions::of_size(size)), Uprights::of(&empty)))
     }
 
     /// Looks at what is left of the pictures as far as needed.

@@ -5,7 +5,7 @@ use super::observer::go_on;
 use super::source::Source;
 use super::{AnalyseError, Networks, Observer, Watched};
 use crate::ball::{Around, Balls, Looker, WATCHED};
-use crate::court::Reading;
+use crate::court::{Reading, Uprights};
 use crate::pose::{Motion, Side, Track};
 use crate::racket::Sightings;
 use crate::units::{FrameIndex, Seconds};
@@ -27,8 +27,8 @@ pub(super) enum Look {
     Known,
     /// Nothing: it could not be had, as the warning says.
     LeftOut(String),
-    /// More of racket and ball, and what the court's lines say.
-    New(Sightings, Balls, Option<Reading>),
+    /// More of racket and ball, and what the court's lines and upright things say.
+    New(Sightings, Balls, Option<(Reading, Uprights)>),
 }
 
 impl Wanted {

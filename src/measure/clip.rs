@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::uncertainty::{self, Measured, Sources};
 use crate::ball::{self, Around, Balls, Flight};
-use crate::court::Reading as Lines;
+use crate::court::{Reading as Lines, Uprights};
 use crate::geometry::Point2;
 use crate::order::median;
 use crate::pose::{Motion, Side};
@@ -93,8 +93,10 @@ pub struct Seen {
     pub balls: Option<Balls>,
     /// What the court's lines say of the camera; `None` where nobody has looked for them.
     pub lines: Option<Lines>,
-    /// Which strokes the recogniser sees; `None` where nobody has asked it.
-    pub chances: Option<Chances>,
+    /// What stands upright around the court; `None` where nobody has looked for it.
+    pub uprights: Option<Uprights>,
+    /// Which strokes the recogniser sees.
+    pub chances: Chances,
 }
 
 /// What the numbers depend on besides the motion.
@@ -166,7 +168,12 @@ pub struct Corrected {
 
 impl<'a> Given<'a> {
     /// What is known of the camera of pictures of `size` pixels.
-    fn camera<'l>(&self, size: (u32, u32), lines: Option<&'l Lines>) -> Known<'l> {
+    fn camera<'l>(
+        &self,
+        size: (u32, u32),
+        lines: Option<&'l Lines>,
+        uprights: Option<&'l Uprights>,
+    ) -> Known<'l> {
         let Self { stated, seen } = *self;
         Known {
             lens: LensEvidence { size, view: stated.field_of_view, equivalent_mm: seen.equivalent_mm },
@@ -174,6 +181,7 @@ impl<'a> Given<'a> {
             height: stated.camera_height,
             stature: stated.corrections.height.or(stated.height),
             lines,
+            uprights,
         }
     }
 }
@@ -342,13 +350,15 @@ impl<'a> Unmeasured<'a> {
         let given = Given { stated, seen };
         let said = &given.stated.corrections;
         let lift = if given.stated.planar { Lift::Planar } else { Lift::Perspective };
-        // Of a camera that was moved the lines were read in one picture; the motion is that of a camera that stood still.
+        // Of a camera that was moved the lines and posts were read in one picture; the motion is that of a camera that stood still.
         let still = Sway::of(picture);
-        let lines = seen.lines.as_ref().map(|lines| {
-            let place = picture.indices.partition_point(|index| *index < lines.frame);
-            lines.moved(still.steady(place, Point2::default()))
-        });
-        let known = given.camera(picture.size, lines.as_ref());
+        let from = |frame: FrameIndex| {
+            let place = picture.indices.partition_point(|index| *index < frame);
+            still.steady(place, Point2::default())
+        };
+        let lines = seen.lines.as_ref().map(|lines| lines.moved(from(lines.frame)));
+        let uprights = seen.uprights.as_ref().map(|uprights| uprights.moved(from(uprights.frame)));
+        let known = given.camera(picture.size, lines.as_ref(), uprights.as_ref());
         let mut filmed = camera_of(picture, &given, &known, lift);
         let lifted = |filmed: &Filmed, motion: &Motion| {
             Space::lift(motion, &filmed.stand, filmed.scale, &given.seen.body, lift)
@@ -356,15 +366,14 @@ impl<'a> Unmeasured<'a> {
         let mut space = lifted(&filmed, picture);
         let lines = filmed.bearings(known.lines);
         let hand = said.hand.or(given.stated.hand);
-        let candidates = given.seen.chances.as_ref().map(recogniser::events);
-        let events = candidates.as_ref().map(|candidates| believed(candidates, picture, given));
-        let moves = candidates.iter().flatten().any(|event| event.odds > BELIEVED);
-        let without_racket = moves && events.as_ref().is_some_and(Vec::is_empty);
-        let (stated, events) = (given.stated.direction, events.as_deref());
+        let candidates = recogniser::events(&given.seen.chances);
+        let events = believed(&candidates, picture, given);
+        let without_racket = events.is_empty() && candidates.iter().any(|event| event.odds > BELIEVED);
+        let stated = given.stated.direction;
         let unsuitable = Unsuitable::of(picture);
         let found = match unsuitable {
             Some(_) => None,
-            None => stroke::find(&space, &given.seen.body, hand, stated, lines.as_ref(), events),
+            None => stroke::find(&space, &given.seen.body, hand, stated, lines.as_ref(), &events),
         };
         let found = found.map(|mut found| {
             let before = filmed.stand;
@@ -393,18 +402,18 @@ impl<'a> Unmeasured<'a> {
             rate: clip.space.rate,
             slowed: false,
         };
-        let Some(stroke::Found { hitting, direction, swings, events, .. }) = found else {
+        let Some(stroke::Found { hitting, direction, swings, .. }) = found else {
             return Self {
                 motion: picture,
                 given,
                 clip,
                 sources,
-                candidates: candidates.unwrap_or_default(),
+                candidates,
                 hitting_and_direction: None,
                 strokes: Vec::new(),
             };
         };
-        let peaks = peaks(&swings, &events, said, given.seen.chances.as_ref());
+        let peaks = peaks(&swings, &events, said, &given.seen.chances);
         let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
             .iter()
             .enumerate()
@@ -503,7 +512,7 @@ impl<'a> Unmeasured<'a> {
             given,
             clip,
             sources,
-            candidates: candidates.unwrap_or_default(),
+            candidates,
             hitting_and_direction: Some((hitting, direction)),
             strokes,
         }
@@ -542,7 +551,7 @@ struct Peak {
 }
 
 /// Peaks of the found swings and of those that a person has added, in order of time.
-fn peaks(swings: &[Swing], events: &[Event], said: &Corrections, chances: Option<&Chances>) -> Vec<Peak> {
+fn peaks(swings: &[Swing], events: &[Event], said: &Corrections, chances: &Chances) -> Vec<Peak> {
     let found = swings.iter().enumerate().map(|(place, swing)| Peak {
         time: swing.peak,
         place,
@@ -553,7 +562,7 @@ fn peaks(swings: &[Swing], events: &[Event], said: &Corrections, chances: Option
         time: *contact - PEAK_BEFORE_CONTACT,
         place,
         added: Some(*contact),
-        event: chances.and_then(|chances| recogniser::event_at(chances, *contact)),
+        event: recogniser::event_at(chances, *contact),
     });
     // What is found already is not added once more.
     let added = added.filter(|peak| swings.iter().all(|s| (s.peak - peak.time).abs() >= SAME_STROKE));
@@ -646,10 +655,8 @@ impl Movement {
     /// Names and times the swing whose speed peaks at `peak`, with its kind where that is known; `None` when the motion has
     /// a gap there and nothing was recognised.
     fn of(motion: &CourtMotion, peak: &Peak, kind: Option<Kind>) -> Option<Self> {
-        // Kind and contact need each other: contact as in a forehand is near enough to tell the kind by.
-        let seen = || Some(kind::tell(motion, contact::kinematic(motion, Kind::Forehand, peak.time)?.time));
-        let kind =
-            kind.or_else(|| peak.event.map(|event| kind::recognised(&event, motion.hand))).or_else(seen)?;
+        let recognised = || peak.event.map(|event| kind::recognised(&event, motion.hand));
+        let kind = kind.or_else(recognised).unwrap_or(Kind::Unknown);
         let kinematic = contact::kinematic(motion, kind, peak.time);
         let contact = match peak.event {
             Some(event) => contact::with_recognised(kinematic, event.contact),

@@ -93,6 +93,8 @@ pub struct Swing {
     pub peak: Seconds,
     /// The hitting hand.
     pub hand: Side,
+    /// How many times slower than life it is shown.
+    pub pace: f64,
 }
 
 /// What the user may have said about the camera's place.
@@ -178,10 +180,9 @@ pub struct Weighed {
 
 /// Weighs how coaches stand, the way the player faces while waiting, the way the hand travels through the ball and what the
 /// court's lines allow, on a circle of one-degree steps; answers with the posterior around its mode within `REFINE` of `near`.
-/// `None` without any evidence.
-pub fn estimate(space: &Space, signs: &Signs<'_>, swings: &[Swing], near: Degrees) -> Option<Weighed> {
+/// Without any evidence that is how coaches stand.
+pub fn estimate(space: &Space, signs: &Signs<'_>, swings: &[Swing], near: Degrees) -> Weighed {
     let Signs { waiting, stated, lines } = signs;
-    let mut weighed = lines.is_some();
     let mut log_posterior: Vec<f64> =
         (0..360).map(|a| prior(Degrees(f64::from(a) - 180.0), *stated).max(1e-12).ln()).collect();
     let mut weigh = |angle: Degrees, spread: f64, weight: f64| {
@@ -191,7 +192,6 @@ pub fn estimate(space: &Space, signs: &Signs<'_>, swings: &[Swing], near: Degree
                 ((1.0 - OUTLIERS) * (-0.5 * off * off).exp() / spread + OUTLIERS / 143.6) * READY_SPREAD;
             *value += weight * density.ln();
         }
-        weighed = true;
     };
     // Readings of one clip share their causes of error: all waits together count like two, all strokes like one.
     let share = |worth: f64, n: usize| worth.min(n as f64) / n as f64;
@@ -206,9 +206,6 @@ pub fn estimate(space: &Space, signs: &Signs<'_>, swings: &[Swing], near: Degree
             weigh(angle, HAND_SPREAD + (DEPTH_SPREAD - HAND_SPREAD) * depth, share(1.0, swings.len()));
         }
     }
-    if !weighed {
-        return None;
-    }
     let player = log_posterior.clone();
     if let Some(lines) = lines {
         for (a, value) in log_posterior.iter_mut().enumerate() {
@@ -218,7 +215,8 @@ pub fn estimate(space: &Space, signs: &Signs<'_>, swings: &[Swing], near: Degree
     let mode = (0..360)
         .filter(|&a| wrapped(f64::from(a) - 180.0 - near.0).abs() <= REFINE)
         .map(|a| a as usize)
-        .max_by(|&a, &b| log_posterior[a].total_cmp(&log_posterior[b]))?;
+        .max_by(|&a, &b| log_posterior[a].total_cmp(&log_posterior[b]))
+        .unwrap_or_default();
     let top = log_posterior[mode];
     let (mut mass, mut mean, mut square) = (0.0, 0.0, 0.0);
     for (a, value) in log_posterior.iter().enumerate() {
@@ -235,7 +233,7 @@ pub fn estimate(space: &Space, signs: &Signs<'_>, swings: &[Swing], near: Degree
     let spread = (square / mass - mean * mean).max(4.0).sqrt();
     let angle = Degrees(wrapped(mode as f64 - 180.0 + mean));
     let view = stated.view.unwrap_or(View::from_angle(angle));
-    Some(Weighed { direction: Direction { angle, spread: Degrees(spread), view }, evidence: top, player })
+    Weighed { direction: Direction { angle, spread: Degrees(spread), view }, evidence: top, player }
 }
 
 /// How likely lines make a direction, up to a factor; readings that are simply wrong leave every direction possible.
@@ -346,13 +344,19 @@ fn calm_frame(space: &Space, i: usize) -> Option<(f64, Camera)> {
     Some((pace, forward_of(across.unit()?)))
 }
 
-/// Horizontal travel of the hand in the tenth of a second around its peak speed, metres; `None` where it is too short
+/// The hand's travel through the ball is read from this long before its fastest moment to this long after it, seconds of life.
+const THROUGH_BALL: (f64, f64) = (0.07, 0.03);
+
+/// Horizontal travel of the hand around its fastest moment, as much of that as is seen, metres; `None` where it is too short
 /// to point anywhere.
 fn travel_through_ball(space: &Space, swing: &Swing) -> Option<Camera> {
-    let frame =
-        |time: f64| space.times.partition_point(|t| t.0 < time).min(space.times.len().saturating_sub(1));
-    let from = space.hand(frame(swing.peak.0 - 0.07), swing.hand)?;
-    let to = space.hand(frame(swing.peak.0 + 0.03), swing.hand)?;
+    let frame = |from_peak: f64| {
+        let time = swing.peak + Seconds(from_peak * swing.pace);
+        space.times.partition_point(|t| *t < time).min(space.times.len().saturating_sub(1))
+    };
+    let mut places =
+        (frame(-THROUGH_BALL.0)..=frame(THROUGH_BALL.1)).filter_map(|i| space.hand(i, swing.hand));
+    let (from, to) = (places.next()?, places.next_back()?);
     let travel = (to - from).horizontal();
     (travel.norm() > 0.1).then_some(travel)
 }

@@ -14,7 +14,8 @@ use super::lens::Lens;
 use super::prior::{self, LensEvidence, bell};
 use super::stand::Stand;
 use super::stature::{Stature, StatureSource};
-use crate::court::{self, Reading, UNKNOWNS, Unknown};
+use super::upright;
+use crate::court::{self, Reading, UNKNOWNS, Unknown, Uprights};
 use crate::geometry::{Point2, wrapped};
 use crate::stats::TWO_SIDED_95;
 use crate::units::{Degrees, Metres};
@@ -53,6 +54,8 @@ pub struct Known<'a> {
     pub stature: Option<Metres>,
     /// What the court's lines say.
     pub lines: Option<&'a Reading>,
+    /// What stands upright in the picture.
+    pub uprights: Option<&'a Uprights>,
 }
 
 /// What a quantity of the camera rests on.
@@ -408,7 +411,7 @@ fn weighed_by_lines(
         let as_seen = height / high;
         let distance = far * as_seen;
         let stature = as_seen * (1.0 + FOOT_DEPTH / distance * rng.sample::<f64, _>(StandardNormal));
-        let mut weight = stated_place(known, height, distance);
+        let mut weight = stated_place(known, height, distance) * upright_things(known, &stand);
         weight *= bell(stature, usual.metres.0, usual.metres.0 * usual.spread.hypot(MODEL_SCALE));
         if let Some(view) = known.lens.view {
             let focal = Lens::showing(known.lens.size, view).focal;
@@ -444,6 +447,7 @@ fn weighed_by_player(known: &Known<'_>, ground: &Ground, rng: &mut impl Rng) -> 
                     }
                 }
             };
+            let weight = weight * upright_things(known, &stand);
             Weighed { stand, stature, bearing: None, weight }
         })
         .collect()
@@ -455,6 +459,11 @@ fn stated_place(known: &Known<'_>, height: f64, distance: f64) -> f64 {
         .height
         .map_or(1.0, |stated| bell(height, stated.0, (STATED_HEIGHT.0 * stated.0).hypot(STATED_HEIGHT.1)));
     of_height * known.distance.map_or(1.0, |stated| bell(distance, stated.0, STATED_DISTANCE * stated.0))
+}
+
+/// How well a camera agrees with what stands upright, up to a factor.
+fn upright_things(known: &Known<'_>, stand: &Stand) -> f64 {
+    known.uprights.map_or(1.0, |uprights| upright::likelihood(stand, uprights))
 }
 
 /// Effective number of weighed draws.

@@ -56,6 +56,7 @@ fn known<'a>() -> Known<'a> {
         height: None,
         stature: Some(Metres(STATURE)),
         lines: None,
+        uprights: None,
     }
 }
 

@@ -19,6 +19,7 @@ mod stand;
 mod stature;
 mod sway;
 pub mod unsuitable;
+mod upright;
 
 pub use ball::{BallError, CourtBall};
 pub use body::BodyPrior;

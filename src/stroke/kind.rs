@@ -7,8 +7,6 @@ use crate::recogniser::{Event, KINDS};
 use crate::scene::CourtMotion;
 use crate::units::Seconds;
 
-use super::search;
-
 /// Kind of a stroke.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -61,17 +59,6 @@ impl Stance {
     }
 }
 
-/// The hand this far above the hitting shoulder up to contact, as a share of the trunk's length, makes an
-/// overhead: the arm is stretched upward. A finish over the shoulder bends it and stays lower.
-const OVERHEAD_RISE: f64 = 0.6;
-
-/// Scales at which the turn of the shoulders and the hand's side speak, metres.
-const TURN_SCALE: f64 = 0.12;
-const SIDE_SCALE: f64 = 0.25;
-
-/// Evidence under this is not enough to name a kind.
-const CLEAR: f64 = 0.15;
-
 /// The network's order of kinds.
 const IN_ORDER: [Kind; KINDS] = [Kind::Forehand, Kind::Backhand, Kind::Overhead];
 
@@ -86,45 +73,6 @@ pub fn recognised(event: &Event, hand: Side) -> Kind {
     let chance = |kind: usize| own[kind] + OTHER_HAND * other[SAME_WAY[kind]];
     let best = (0..KINDS).max_by(|a, b| chance(*a).total_cmp(&chance(*b)));
     best.map_or(Kind::Unknown, |kind| IN_ORDER[kind])
-}
-
-/// Tells a stroke's kind from the motion before contact.
-///
-/// In a forehand the hitting shoulder goes back and the hand stays on its own side; in a backhand the hitting shoulder
-/// goes forward and the hand crosses to the other side. Each sign counts by how much of it lies in the picture's plane.
-pub fn tell(motion: &CourtMotion, contact: Seconds) -> Kind {
-    let over = |t: Seconds| {
-        let trunk = (motion.middle(Joint::Shoulder, t)? - motion.middle(Joint::Hip, t)?).norm();
-        let rise = motion.hand_at(t)?.up - motion.at(motion.hitting(Joint::Shoulder), t)?.up;
-        Some(rise - OVERHEAD_RISE * trunk)
-    };
-    let highest = search::maximum(over, contact - Seconds(0.12), contact + Seconds(0.02));
-    if highest.is_some_and(|(_, rise)| rise > 0.0) {
-        return Kind::Overhead;
-    }
-    let (from, to) = (contact - Seconds(0.48), contact - Seconds(0.08));
-    let mean = |curve: &dyn Fn(Seconds) -> Option<f64>| {
-        let values = search::samples(curve, from, to);
-        (!values.is_empty()).then(|| values.iter().map(|v| v.1).sum::<f64>() / values.len() as f64)
-    };
-    let turn = mean(&|t| {
-        Some(
-            motion.at(motion.off(Joint::Shoulder), t)?.net
-                - motion.at(motion.hitting(Joint::Shoulder), t)?.net,
-        )
-    });
-    let side = mean(&|t| Some(motion.hand_at(t)?.side - motion.middle(Joint::Shoulder, t)?.side));
-    let (turn, side) = match (turn, side) {
-        (None, None) => return Kind::Unknown,
-        (turn, side) => (turn.unwrap_or(0.0), side.unwrap_or(0.0)),
-    };
-    let evidence = motion.net_in_picture().max(0.3) * (turn / TURN_SCALE).tanh()
-        + motion.side_in_picture().max(0.3) * (side / SIDE_SCALE).tanh();
-    match evidence {
-        e if e > CLEAR => Kind::Forehand,
-        e if e < -CLEAR => Kind::Backhand,
-        _ => Kind::Unknown,
-    }
 }
 
 /// Stance from the line between the ankles at contact. The foot that leads into a forehand, and into an overhead, is the off

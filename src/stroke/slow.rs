@@ -56,7 +56,7 @@ fn speeds(space: &Space, hand: Side, from: Seconds, to: Seconds) -> Vec<(Seconds
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::geometry::Camera;
     use crate::pose::Joint;
@@ -65,7 +65,7 @@ mod tests {
     use crate::units::Metres;
 
     /// A hand that swings 1.6 m in `duration` seconds, hips at rest.
-    fn swing(duration: f64) -> Space {
+    pub fn swing(duration: f64) -> Space {
         let times: Vec<Seconds> = (0..180).map(|i| Seconds(i as f64 / 60.0)).collect();
         let points = times
             .iter()
