@@ -11,7 +11,7 @@ use super::observer::{go_on, share};
 use super::source::Source;
 use super::{AnalyseError, Analysis, MOST_THREADS, Networks, Observer, Part};
 use crate::kept::Followed;
-use crate::measure::clip::{Seen, Stated, Unmeasured};
+use crate::measure::clip::{Found, Seen, Stated, Unmeasured};
 use crate::model::{Device, Places};
 use crate::pose::{self, Choice, Motion, NoSubject, People, Seed, Track, follow_clip};
 use crate::recogniser;
@@ -68,6 +68,8 @@ impl Way {
 struct Refined {
     looked: Looked,
     left_out: Option<String>,
+    /// What was found in the motion as it then is, where that is known.
+    found: Option<Found>,
 }
 
 /// How clips are measured.
@@ -209,6 +211,7 @@ impl Analyser {
             chances: person.and_then(|person| followed.chances.get(person).cloned()).unwrap_or_default(),
         };
         let mut warnings = Vec::new();
+        let mut found = None;
         if let Some(person) = person.filter(|_| coarse) {
             let observer = &mut Part::new(observer, COARSE, FOLLOWING);
             self.networks.release();
@@ -216,13 +219,17 @@ impl Analyser {
             let fine = self.refine(&source, person, &mut followed, &mut motion, known, observer)?;
             self.networks.release();
             warnings.extend(fine.left_out);
+            found = fine.found;
             if let Some(thinned) = thinned {
                 followed.report = thinned.report(fine.looked.pictures, fine.looked.duplicates);
             }
         }
         let refined = person.filter(|_| coarse).and_then(|person| followed.chances.get(person).cloned());
         seen.chances = refined.unwrap_or(seen.chances);
-        let mut strokes = Unmeasured::of(&motion, &stated, &seen);
+        let mut strokes = match found {
+            Some(found) => Unmeasured::with(found, &motion, &stated, &seen),
+            None => Unmeasured::of(&motion, &stated, &seen),
+        };
         for round in 0..LOOKS {
             let wanted = person.map_or_else(Wanted::default, |_| Wanted {
                 rackets: strokes.to_look_at(seen.racket.as_ref().unwrap_or(&Default::default())),
@@ -345,24 +352,27 @@ impl Analyser {
         let begun = followed.closely.contains_key(&person);
         for round in 0..ROUNDS {
             let chances = followed.chances.get(person).unwrap_or(&seen.chances).clone();
-            let mut spans = Unmeasured::of(motion, stated, &Seen { chances, ..seen.clone() }).spans();
+            let seen = Seen { chances, ..seen.clone() };
+            let unmeasured = Unmeasured::of(motion, stated, &seen);
+            let mut spans = unmeasured.spans();
             if round == 0 && !begun {
                 spans.extend(coarse::candidates(motion, seen.sound.as_ref()));
             }
+            if coarse::are_known(index, followed, person, &spans) {
+                refined.found = Some(unmeasured.into_found());
+                break;
+            }
             // What was kept can be measured again without any network, then from single pictures in strokes that are new.
             if from_kept && let Err(error) = self.networks.landmarkers() {
-                let covered = coarse::are_known(index, followed, person, &spans);
                 refined.left_out =
-                    (!covered).then(|| format!("some strokes were measured from a few frames only: {error}"));
+                    Some(format!("some strokes were measured from a few frames only: {error}"));
+                refined.found = Some(unmeasured.into_found());
                 break;
             }
             let from = round as f64 / ROUNDS as f64;
             let part = &mut Part::new(observer, from, from + 1.0 / ROUNDS as f64);
             let networks = &mut self.networks;
-            let Some(looked) = coarse::look_closely(source, index, followed, person, &spans, networks, part)?
-            else {
-                break;
-            };
+            let looked = coarse::look_closely(source, index, followed, person, &spans, networks, part)?;
             refined.looked.pictures += looked.pictures;
             refined.looked.duplicates += looked.duplicates;
             followed.depths[person] = self.networks.lifter()?.depths(&followed.tracks[person])?;

@@ -154,7 +154,7 @@ pub(super) struct Looked {
     pub duplicates: usize,
 }
 
-/// Looks at one person in all pictures of spans that nobody has looked at yet; whether there were any.
+/// Looks at one person in all pictures of spans that nobody has looked at yet.
 pub(super) fn look_closely(
     source: &Source<'_>,
     index: &Arc<Index>,
@@ -163,12 +163,9 @@ pub(super) fn look_closely(
     spans: &[(Seconds, Seconds)],
     networks: &mut Networks,
     observer: &mut dyn Observer,
-) -> Result<Option<Looked>, AnalyseError> {
+) -> Result<Looked, AnalyseError> {
     let known = followed.closely.get(&person).cloned().unwrap_or_default();
     let wanted = left(index, spans, &known);
-    if wanted.is_empty() {
-        return Ok(None);
-    }
     let guide = Guide::of(&followed.tracks[person]);
     let found = in_parallel(source, index, &wanted, &guide, networks.landmarkers()?, observer)?;
     let frames = &mut followed.tracks[person].frames;
@@ -185,7 +182,7 @@ pub(super) fn look_closely(
     let ranges = followed.closely.entry(person).or_default();
     ranges.extend(wanted.iter().map(|range| (range.start, range.end)));
     ranges.sort_unstable();
-    Ok(Some(looked))
+    Ok(looked)
 }
 
 /// Whether everything in spans has been looked at closely.

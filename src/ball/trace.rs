@@ -136,7 +136,8 @@ impl<'a> Tracer<'a> {
         let rests = |c: &Candidate| {
             let apart = |other: &Candidate| (other.sighted.time - c.sighted.time).abs();
             let others = self.spots.iter().flatten().filter(|o| (RESTS.0..=RESTS.1).contains(&apart(o)));
-            others.into_iter().any(|o| o.sighted.at.distance(c.sighted.at) <= near)
+            let beside = |o: &&Candidate| (o.sighted.at.x - c.sighted.at.x).abs() <= near;
+            others.filter(beside).any(|o| o.sighted.at.distance(c.sighted.at) <= near)
         };
         self.spots.iter().map(|spots| spots.iter().filter(|c| !rests(c)).copied().collect()).collect()
     }
@@ -208,9 +209,14 @@ impl<'a> Tracer<'a> {
                 if apart > SEED {
                     break;
                 }
-                let speed =
-                    first.sighted.at.distance(second.sighted.at) / apart.0.max(1e-6) / self.per_metre();
-                if second.look == first.look || !(SLOWEST..FASTEST).contains(&speed) {
+                let (way, time) = (second.sighted.at - first.sighted.at, apart.0.max(1e-6));
+                // Most pairs are too far apart along one direction already.
+                let least = way.x.abs().max(way.y.abs()) / time / self.per_metre();
+                if second.look == first.look || least >= FASTEST {
+                    continue;
+                }
+                let speed = first.sighted.at.distance(second.sighted.at) / time / self.per_metre();
+                if !(SLOWEST..FASTEST).contains(&speed) {
                     continue;
                 }
                 let known =
@@ -255,10 +261,14 @@ impl<'a> Tracer<'a> {
             }
             let at = way.at(self.times[look]);
             let reach = near.hypot(way.spread(self.times[look])).min(2.0 * near);
-            let distance = |c: &&Candidate| c.sighted.at.distance(at);
-            let yellow = self.spots[look].iter().filter(|c| c.yellow >= YELLOW_AT_LEAST);
-            let nearest = yellow.min_by(|a, b| distance(a).total_cmp(&distance(b)));
-            if let Some(candidate) = nearest.filter(|c| distance(c) <= reach) {
+            // Most spots are far off along one direction already.
+            let beside = |c: &&Candidate| {
+                let off = c.sighted.at - at;
+                c.yellow >= YELLOW_AT_LEAST && off.x.abs() <= reach && off.y.abs() <= reach
+            };
+            let distances = self.spots[look].iter().filter(beside).map(|c| (c.sighted.at.distance(at), c));
+            let nearest = distances.min_by(|a, b| a.0.total_cmp(&b.0));
+            if let Some((_, candidate)) = nearest.filter(|(distance, _)| *distance <= reach) {
                 taken.push(*candidate);
                 taken.sort_by_key(|c| c.look);
                 way = through(&taken)?;

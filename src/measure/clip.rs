@@ -252,6 +252,12 @@ impl Draft {
 pub struct Unmeasured<'a> {
     motion: &'a Motion,
     given: Given<'a>,
+    found: Found,
+}
+
+/// What was found in a motion.
+#[derive(Debug)]
+pub struct Found {
     clip: ClipMeasures,
     sources: Sources,
     /// What may be strokes, before the racket has been asked.
@@ -261,25 +267,38 @@ pub struct Unmeasured<'a> {
 }
 
 impl<'a> Unmeasured<'a> {
+    /// What was found, apart from what it was found in.
+    pub fn into_found(self) -> Found {
+        self.found
+    }
+
+    /// What [`Self::of`] has found in the same motion with the same things stated and seen.
+    pub fn with(found: Found, motion: &'a Motion, stated: &'a Stated, seen: &'a Seen) -> Self {
+        Self { motion, given: Given { stated, seen }, found }
+    }
+
     /// Pictures in which the racket is still to be looked for, and around which hand: those of strokes in which nobody has
     /// looked, and single ones at both wrists where there may be a stroke. Corrections move strokes a little; what was seen then is enough.
     pub fn to_look_at(&self, seen: &Sightings) -> Vec<(FrameIndex, Side)> {
         let motion = self.motion;
-        let is_known =
-            |span: &Span| span.at_contact(motion).iter().all(|frame| seen.at(span.hand, *frame).is_some());
+        // Where the hand isn't seen nobody can look.
+        let is_left = |hand, frame| seen.at(hand, frame).is_none() && racket::can_look(motion, frame, hand);
+        let is_known = |span: &Span| !span.at_contact(motion).iter().any(|frame| is_left(span.hand, *frame));
         let through = self
+            .found
             .strokes
             .iter()
             .map(Draft::span)
             .filter(|span| !is_known(span))
-            .flat_map(|span| span.frames(motion).iter().map(move |frame| (*frame, span.hand)));
+            .flat_map(|span| span.frames(motion).iter().map(move |frame| (*frame, span.hand)))
+            .filter(|(frame, hand)| racket::can_look(motion, *frame, *hand));
         // What may be a stroke is asked for its racket at both wrists.
-        let around = self.candidates.iter().flat_map(|event| {
+        let around = self.found.candidates.iter().flat_map(|event| {
             let both = |frame| [Side::Right, Side::Left].map(|hand| (frame, hand));
             held::frames(event, motion).into_iter().flat_map(both)
         });
         let mut wanted: Vec<(FrameIndex, Side)> =
-            through.chain(around.filter(|(frame, hand)| seen.at(*hand, *frame).is_none())).collect();
+            through.chain(around.filter(|(frame, hand)| is_left(*hand, *frame))).collect();
         wanted.sort();
         wanted.dedup();
         wanted
@@ -287,7 +306,7 @@ impl<'a> Unmeasured<'a> {
 
     /// When each stroke is: from a little before its preparation to a little after its finish.
     pub fn spans(&self) -> Vec<(Seconds, Seconds)> {
-        self.strokes.iter().map(Draft::span).map(|span| (span.from, span.to)).collect()
+        self.found.strokes.iter().map(Draft::span).map(|span| (span.from, span.to)).collect()
     }
 
     /// Contacts around which balls are still to be looked for.
@@ -297,18 +316,19 @@ impl<'a> Unmeasured<'a> {
             contact: draft.stroke.phases.contact.time,
         };
         let unknown = |around: &Around| seen.around(around.hand, around.contact).is_none();
-        self.strokes.iter().map(around).filter(unknown).collect()
+        self.found.strokes.iter().map(around).filter(unknown).collect()
     }
 
     /// The same strokes with the camera known otherwise: `how` answers with the camera as it would be known.
     pub fn knowing(mut self, how: impl FnOnce(&Filmed) -> Filmed) -> Self {
-        self.clip.filmed = how(&self.clip.filmed);
+        self.found.clip.filmed = how(&self.found.clip.filmed);
         self
     }
 
     /// Puts the rackets that were seen into the strokes and measures them.
     pub fn measure(self) -> ClipMeasures {
-        let Self { motion, given, mut clip, sources, hitting_and_direction, strokes, .. } = self;
+        let Self { motion, given, found } = self;
+        let Found { mut clip, sources, hitting_and_direction, strokes, .. } = found;
         // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
         let strokes: Vec<MeasuredStroke> = strokes
             .into_par_iter()
@@ -403,15 +423,14 @@ impl<'a> Unmeasured<'a> {
             slowed: false,
         };
         let Some(stroke::Found { hitting, direction, swings, .. }) = found else {
-            return Self {
-                motion: picture,
-                given,
+            let found = Found {
                 clip,
                 sources,
                 candidates,
                 hitting_and_direction: None,
                 strokes: Vec::new(),
             };
+            return Self { motion: picture, given, found };
         };
         let peaks = peaks(&swings, &events, said, &given.seen.chances);
         let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
@@ -507,15 +526,14 @@ impl<'a> Unmeasured<'a> {
             };
             strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, flight });
         }
-        Self {
-            motion: picture,
-            given,
+        let found = Found {
             clip,
             sources,
             candidates,
             hitting_and_direction: Some((hitting, direction)),
             strokes,
-        }
+        };
+        Self { motion: picture, given, found }
     }
 }
 

@@ -6,6 +6,22 @@ use crate::pose::{Joint, Landmark, Side};
 use crate::stroke::{Boundary, Kind, Stroke};
 use crate::units::Seconds;
 
+/// Whether any measure reads a landmark; nobody need draw errors of others.
+pub(super) fn is_read(landmark: Landmark) -> bool {
+    use Landmark::*;
+    !matches!(
+        landmark,
+        LeftEyeInner
+            | LeftEyeOuter
+            | RightEyeInner
+            | RightEyeOuter
+            | MouthLeft
+            | MouthRight
+            | LeftThumb
+            | RightThumb
+    )
+}
+
 impl Stroke {
     /// Time of a boundary, or that it is absent.
     pub(super) fn time_of(&self, boundary: Boundary) -> Result<Seconds, Missing> {
@@ -91,5 +107,33 @@ impl Stroke {
         let shoulder = self.joint(self.motion.hitting(Joint::Shoulder), time)?;
         let wrist = self.joint(self.motion.hitting(Joint::Wrist), time)?;
         angle_between(shoulder - elbow, wrist - elbow).ok_or(Missing::Undefined)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::{CATALOGUE, figure};
+
+    #[test]
+    fn no_measure_reads_what_is_left_out() {
+        for kind in [Kind::Forehand, Kind::Backhand, Kind::Overhead] {
+            // A hand that swings, so that every boundary is there.
+            let stroke = figure::stroke(kind, |landmark, t, at| match landmark {
+                Landmark::RightWrist => {
+                    at + Court::new(0.6 * (4.0 * t).sin(), 0.1 * t, 0.2 * (5.0 * t).cos())
+                }
+                _ => at,
+            });
+            let mut without = stroke.clone();
+            for frame in &mut without.motion.points {
+                for landmark in Landmark::ALL.into_iter().filter(|landmark| !is_read(*landmark)) {
+                    assert!(frame[landmark as usize].take().is_some());
+                }
+            }
+            let values = |stroke: &Stroke| CATALOGUE.iter().map(|m| m.of(stroke)).collect::<Vec<_>>();
+            assert_eq!(values(&stroke), values(&without));
+            assert!(values(&stroke).iter().filter(|value| value.is_ok()).count() > 5, "{kind:?}");
+        }
     }
 }

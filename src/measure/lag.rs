@@ -4,6 +4,7 @@ use super::Missing;
 use super::ramp::Ramp;
 use crate::geometry::{Court, angle_between};
 use crate::pose::Joint;
+use crate::scene::CourtRacket;
 use crate::stroke::{Hands, Stroke, search};
 use crate::units::Seconds;
 
@@ -41,23 +42,26 @@ pub fn lag(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
     if stroke.hands == Hands::Two {
         return Err(Missing::TwoHands);
     }
-    let (_, axis) = stroke.racket_at(time)?;
-    angle_between(forearm(stroke, time)?, axis).ok_or(Missing::Undefined)
+    let racket = stroke.racket.as_ref().ok_or(Missing::NoRacket)?;
+    let axis = racket.axis(time).ok_or(Missing::NoRacket)?;
+    angle_between(forearm(stroke, racket, time)?, axis).ok_or(Missing::Undefined)
 }
 
-fn forearm(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> {
-    stroke.joint(stroke.motion.hitting(Joint::Wrist), time)?;
-    stroke.joint(stroke.motion.hitting(Joint::Elbow), time)?;
-    let racket = stroke.racket.as_ref().ok_or(Missing::NoRacket)?;
-    racket.forearm(&stroke.motion, time).ok_or(Missing::Hidden)
+fn forearm(stroke: &Stroke, racket: &CourtRacket, time: Seconds) -> Result<Court, Missing> {
+    let why = || {
+        let joint = |joint| stroke.joint(stroke.motion.hitting(joint), time).err();
+        joint(Joint::Wrist).or(joint(Joint::Elbow)).unwrap_or(Missing::Hidden)
+    };
+    racket.forearm(&stroke.motion, time).ok_or_else(why)
 }
 
 /// Why the lag's peak can't be told, where that is because something points at the camera.
 pub fn foreshortened(stroke: &Stroke) -> Option<Missing> {
     let (at, _) = lag_peak_at(stroke).ok()?;
-    let along = forearm(stroke, at).ok()?.unit()?;
+    let racket = stroke.racket.as_ref()?;
+    let along = forearm(stroke, racket, at).ok()?.unit()?;
     let flat = (1.0 - stroke.motion.along_lens(along).powi(2)).max(0.0).sqrt();
-    let racket = stroke.racket.as_ref()?.share(at)?;
+    let racket = racket.share(at)?;
     match () {
         () if racket.min(flat) >= SHORT => None,
         () if racket < flat => Some(Missing::RacketForeshortened),
@@ -65,12 +69,10 @@ pub fn foreshortened(stroke: &Stroke) -> Option<Missing> {
     }
 }
 
-/// Whether an angle is known well enough from one time to another to look for its extremes.
-fn is_known(angle: &dyn Fn(Seconds) -> Option<f64>, from: Seconds, to: Seconds) -> bool {
-    let span = (to - from).0;
-    let steps = (span / search::STEP.0).ceil().max(1.0) as usize;
-    let known = (0..=steps).filter(|i| angle(from + Seconds(span * *i as f64 / steps as f64)).is_some());
-    known.count() as f64 >= KNOWN_SHARE * (steps + 1) as f64
+/// An angle from one time to another, where it is known well enough to look for its extremes.
+fn known(angle: &impl Fn(Seconds) -> Option<f64>, from: Seconds, to: Seconds) -> Option<Vec<(Seconds, f64)>> {
+    let known = search::samples(angle, from, to);
+    (known.len() as f64 >= KNOWN_SHARE * search::count(from, to) as f64).then_some(known)
 }
 
 /// Time and size of the largest lag, degrees.
@@ -81,10 +83,11 @@ pub fn lag_peak_at(stroke: &Stroke) -> Result<(Seconds, f64), Missing> {
     let met = stroke.contact();
     let angle = |t: Seconds| lag(stroke, t).ok();
     let from = met - PEAK_WINDOW;
-    if stroke.hands == Hands::Two || !is_known(&angle, from, met) {
+    let known = if stroke.hands == Hands::Two { None } else { known(&angle, from, met) };
+    let Some(known) = known else {
         return Err(lag(stroke, met).err().unwrap_or(Missing::NoRacket));
-    }
-    let found = search::maximum(angle, from, met).ok_or(Missing::NoRacket)?;
+    };
+    let found = search::largest(known).ok_or(Missing::NoRacket)?;
     // What lies in a gap beside it may be larger.
     let beside = |t: Seconds| t < from || t > met || angle(t).is_some();
     if beside(found.0 - LONGEST_GAP) && beside(found.0 + LONGEST_GAP) {
@@ -106,13 +109,11 @@ pub fn lag_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
     let peak = lag_peak_at(stroke)?;
     let angle = |t: Seconds| lag(stroke, t).ok();
     let from = stroke.contact() - BASE_WINDOW;
-    if !is_known(&angle, from, peak.0) {
-        return Err(Missing::NoRacket);
-    }
+    let before = known(&angle, from, peak.0).ok_or(Missing::NoRacket)?;
     // What points along the lens may as well point the other way along it.
     let shown =
         |t: Seconds| stroke.racket.as_ref().and_then(|r| r.share(t)).map_or(0.0, |share| share.powi(4));
-    onset(stroke, angle, shown, from, peak)
+    onset(stroke, (angle, &before), shown, peak)
 }
 
 pub fn lag_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
@@ -126,12 +127,12 @@ pub fn lag_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
 /// without errors the two ways agree to 10 ms.
 fn onset(
     stroke: &Stroke,
-    angle: impl Fn(Seconds) -> Option<f64>,
+    (angle, before): (impl Fn(Seconds) -> Option<f64>, &[(Seconds, f64)]),
     trust: impl Fn(Seconds) -> f64,
-    from: Seconds,
     (at, largest): (Seconds, f64),
 ) -> Result<f64, Missing> {
-    let (_, lowest) = search::minimum(&angle, from, at).ok_or(Missing::Hidden)?;
+    let from = stroke.contact() - BASE_WINDOW;
+    let (_, lowest) = search::smallest(before.iter().copied()).ok_or(Missing::Hidden)?;
     let bent = lowest + STRAIGHT_SHARE * (largest - lowest);
     let straight = search::last_at_or_under(&angle, bent, from, at).ok_or(Missing::Undefined)?;
     let curve = search::samples(&angle, from, straight);
@@ -177,7 +178,8 @@ pub fn hand_angle_peak_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
 pub fn hand_angle_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
     let peak = peak(stroke)?;
     let angle = |t: Seconds| hand_angle(stroke, t).ok();
-    onset(stroke, angle, |_| 1.0, stroke.contact() - BASE_WINDOW, peak)
+    let before = search::samples(angle, stroke.contact() - BASE_WINDOW, peak.0);
+    onset(stroke, (angle, &before), |_| 1.0, peak)
 }
 
 pub fn hand_angle_at_contact(stroke: &Stroke) -> Result<f64, Missing> {

@@ -8,6 +8,7 @@ use rand::{Rng, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
+use super::hand::is_read;
 use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome, lag, veto};
 use crate::geometry::{Camera, Court};
 use crate::order::median;
@@ -180,7 +181,8 @@ impl Draw {
         self.distance[0] * cos + self.distance[1] * sin
     }
 
-    /// Puts the motion as it would be with these errors into `drawn`, which has the same landmarks in the same frames.
+    /// Puts the motion as it would be with these errors into `drawn`, which has the same landmarks that measures read in the same
+    /// frames.
     fn apply(&self, seen: &Seen, sources: &Sources, rng: &mut Pcg64Mcg, drawn: &mut CourtMotion) {
         let shake = Shake::new(&seen.times, sources, rng);
         let mut lowest = Vec::with_capacity(seen.frames.len());
@@ -262,17 +264,18 @@ impl Seen {
             let points = &motion.points[i];
             let hips = points[Landmark::LeftHip as usize].zip(points[Landmark::RightHip as usize]);
             let body = hips.and_then(|(l, r)| source.body(level(l.middle(r))));
-            let known = Landmark::ALL.into_iter().filter_map(|landmark| {
-                let k = landmark as usize;
-                let at = level(points[k]?);
-                Some(SeenPoint {
-                    landmark,
-                    is_sole: soles.contains(&landmark),
-                    point: body.as_ref().map_or_else(|| SourcePoint::alone(at), |body| body.point(at)),
-                    doubt: doubt(motion.visibility[i][k]),
-                    depth: motion.depth_spread[i][k],
-                })
-            });
+            let known =
+                Landmark::ALL.into_iter().filter(|landmark| is_read(*landmark)).filter_map(|landmark| {
+                    let k = landmark as usize;
+                    let at = level(points[k]?);
+                    Some(SeenPoint {
+                        landmark,
+                        is_sole: soles.contains(&landmark),
+                        point: body.as_ref().map_or_else(|| SourcePoint::alone(at), |body| body.point(at)),
+                        doubt: doubt(motion.visibility[i][k]),
+                        depth: motion.depth_spread[i][k],
+                    })
+                });
             let share = (motion.times[i] - start).0 / (end - start).0.max(1e-6);
             SeenFrame { share, body, points: known.collect() }
         };
@@ -404,6 +407,10 @@ pub fn measure(
     let mut boundaries_off: [Vec<f64>; 7] = Default::default();
     let seen = Seen::of(&stroke.motion, &camera);
     let mut drawn = stroke.clone();
+    for landmark in Landmark::ALL.into_iter().filter(|landmark| !is_read(*landmark)) {
+        // So that a measure which reads it after all has no value in any draw.
+        drawn.motion.points.iter_mut().for_each(|frame| frame[landmark as usize] = None);
+    }
     for place in 0..DRAWS {
         let draw = Draw::new(&stroke.motion, &camera, place, sources, &mut rng);
         draw.apply(&seen, sources, &mut rng, &mut drawn.motion);

@@ -5,6 +5,7 @@
 //! computed again. So no formula has to name its joints and moments, and a joint that is hidden where the value doesn't
 //! look is no matter.
 
+use super::hand::is_read;
 use super::{CATALOGUE, Missing};
 use crate::geometry::Court;
 use crate::pose::Landmark;
@@ -43,7 +44,7 @@ pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>], slowed: bool) -
             *doubted |= (measure.compute)(changed).is_ok_and(|again| (again - value).abs() > limit);
         }
     };
-    for landmark in Landmark::ALL {
+    for landmark in Landmark::ALL.into_iter().filter(|landmark| is_read(*landmark)) {
         if let Some(moved) = with_moved(stroke, landmark) {
             note(&moved);
         }

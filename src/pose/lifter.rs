@@ -4,8 +4,9 @@
 //! over time (1.5 s to either side) was trained on made-up movements and rendered players, filmed from everywhere by made-up
 //! cameras, to tell each joint's depth relative to the hips, and how well it can be told (`scripts/lifter/`).
 
+use super::curve::Place;
 use super::landmark::{COUNT, Landmark};
-use super::motion::{Depth, Motion, curve_at};
+use super::motion::{Depth, Motion};
 use super::track::Track;
 use crate::geometry::Point2;
 use crate::model::{ModelError, Places, SeriesCard, Session};
@@ -116,15 +117,14 @@ impl Lifter {
             }
         }
         let (depth, spread) = combined(&readings, steps);
-        for (k, landmark) in JOINTS.into_iter().enumerate() {
-            let knots = |values: &[[f64; N]]| -> Vec<(f64, f64)> {
-                times.iter().zip(values).zip(&grid.size).map(|((t, v), size)| (*t, v[k] * size)).collect()
-            };
-            let (depth, spread) = (knots(&depth), knots(&spread));
-            for (i, time) in motion.times.iter().enumerate() {
-                if motion.points[i][landmark as usize].is_some() && (first..=last).contains(time) {
-                    let away = curve_at(&depth, time.0);
-                    let spread = curve_at(&spread, time.0).max(0.0);
+        let mut right = 0;
+        for (i, time) in motion.times.iter().enumerate().filter(|(_, time)| (first..=last).contains(time)) {
+            right += times[right..].iter().take_while(|t| **t < time.0).count();
+            let Some(place) = Place::beside(&times, right, time.0) else { continue };
+            for (k, landmark) in JOINTS.into_iter().enumerate() {
+                if motion.points[i][landmark as usize].is_some() {
+                    let told = |values: &[[f64; N]]| place.value(|at| values[at][k] * grid.size[at]);
+                    let (away, spread) = (told(&depth), told(&spread).max(0.0));
                     motion.depth[i][landmark as usize] = Some(Depth { away, spread });
                 }
             }

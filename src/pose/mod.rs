@@ -4,6 +4,7 @@
 pub mod background;
 pub mod body;
 pub mod closely;
+pub mod curve;
 pub mod detector;
 pub mod encounter;
 pub mod finder;

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::curve::Place;
 use super::landmark::{COUNT, Joint, Landmark, Side};
 use super::smooth;
 use super::swap;
@@ -281,21 +282,30 @@ fn smooth_series<const D: usize>(
             continue;
         }
         let step = span / steps as f64;
+        let seen_times: Vec<f64> = seen.iter().map(|&i| times[i].0).collect();
         let grid_times: Vec<f64> = (0..=steps).map(|s| times[start].0 + s as f64 * step).collect();
-        let knots: [Vec<(f64, f64)>; D] = std::array::from_fn(|axis| {
-            seen.iter().map(|&i| (times[i].0, raw[i].map_or(0.0, |p| p[axis]))).collect()
-        });
-        let grid: Vec<[f64; D]> =
-            grid_times.iter().map(|t| std::array::from_fn(|axis| curve_at(&knots[axis], *t))).collect();
+        let value = |i: usize| raw[seen[i]].unwrap_or([0.0; D]);
+        let grid: Vec<[f64; D]> = along(&seen_times, grid_times.iter().copied(), value).collect();
         let struck: Vec<f64> = impacts.iter().map(|t| (*t - times[start]).0 / step).collect();
         let grid = smooth::low_pass_struck(&grid, smooth::cutoff_for(rate), 1.0 / step, &struck);
-        let knots: [Vec<(f64, f64)>; D] =
-            std::array::from_fn(|axis| grid_times.iter().zip(&grid).map(|(t, at)| (*t, at[axis])).collect());
-        for i in start..=end {
-            out[i] = Some(std::array::from_fn(|axis| curve_at(&knots[axis], times[i].0)));
-        }
+        let smoothed = along(&grid_times, times[start..=end].iter().map(|t| t.0), |i| grid[i]);
+        out[start..=end].iter_mut().zip(smoothed).for_each(|(out, at)| *out = Some(at));
     }
     out
+}
+
+/// A smooth curve with values at `knots` (increasing) at other times (increasing).
+fn along<const D: usize>(
+    knots: &[f64],
+    times: impl Iterator<Item = f64>,
+    value: impl Fn(usize) -> [f64; D],
+) -> impl Iterator<Item = [f64; D]> {
+    let mut right = 0;
+    times.filter_map(move |t| {
+        right += knots[right..].iter().take_while(|knot| **knot < t).count();
+        let place = Place::beside(knots, right, t)?;
+        Some(std::array::from_fn(|axis| place.value(|i| value(i)[axis])))
+    })
 }
 
 /// Stretches of frames (first, last) in which no gap is longer than the longest bridge.
@@ -308,36 +318,6 @@ fn stretches<T>(raw: &[Option<T>], times: &[Seconds]) -> Vec<(usize, usize)> {
         }
     }
     found
-}
-
-/// Value of the smooth curve through `knots` (time, value; times increasing) at time `t`: a cubic whose slopes come from
-/// the neighbours (Catmull–Rom for uneven steps), held constant outside.
-pub fn curve_at(knots: &[(f64, f64)], t: f64) -> f64 {
-    let n = knots.len();
-    let right = knots.partition_point(|k| k.0 < t);
-    if right == 0 {
-        return knots.first().map_or(0.0, |k| k.1);
-    }
-    if right == n {
-        return knots[n - 1].1;
-    }
-    let (p1, p2) = (knots[right - 1], knots[right]);
-    let p0 = if right >= 2 { knots[right - 2] } else { p1 };
-    let p3 = if right + 1 < n { knots[right + 1] } else { p2 };
-    hermite(p0, p1, p2, p3, t)
-}
-
-/// The cubic between `p1` and `p2` with slopes from the outer points.
-pub fn hermite(p0: (f64, f64), p1: (f64, f64), p2: (f64, f64), p3: (f64, f64), t: f64) -> f64 {
-    let h = p2.0 - p1.0;
-    let slope = |a: (f64, f64), b: (f64, f64)| if b.0 > a.0 { (b.1 - a.1) / (b.0 - a.0) } else { 0.0 };
-    let (m1, m2) = (slope(p0, p2) * h, slope(p1, p3) * h);
-    let u = (t - p1.0) / h;
-    let (u2, u3) = (u * u, u * u * u);
-    (2.0 * u3 - 3.0 * u2 + 1.0) * p1.1
-        + (u3 - 2.0 * u2 + u) * m1
-        + (3.0 * u2 - 2.0 * u3) * p2.1
-        + (u3 - u2) * m2
 }
 
 /// Standard deviation, in pixels per axis, of what smoothing took away, from the median distance (Rayleigh's median is

@@ -263,6 +263,11 @@ fn chances(logits: ArrayView3<f32>) -> Array3<f32> {
     chances
 }
 
+/// Whether there is a hand in a picture around which the racket can be looked for.
+pub fn can_look(motion: &Motion, frame: FrameIndex, side: Side) -> bool {
+    motion.indices.binary_search(&frame).is_ok_and(|place| hand(motion, place, side).is_some())
+}
+
 /// The hand in a picture, where it and the size of the body are known.
 fn hand(motion: &Motion, place: usize, side: Side) -> Option<Hand> {
     let centre = motion.point(place, Joint::Wrist.on(side))?.at;

@@ -7,7 +7,7 @@ mod motion;
 mod path;
 mod sight;
 
-pub use finder::{Finder, LookError, NETWORK};
+pub use finder::{Finder, LookError, NETWORK, can_look};
 pub use motion::{MIDDLE, Racket, RacketMotion, RacketPoint, Tip, USUAL_LENGTH, racket_length};
 pub use path::trace;
 pub use sight::{Sight, Sightings};

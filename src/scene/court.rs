@@ -4,8 +4,8 @@ use super::direction::Direction;
 use super::space::Space;
 use crate::geometry::{Camera, Court};
 use crate::order::median;
+use crate::pose::curve::weights;
 use crate::pose::landmark::COUNT;
-use crate::pose::motion::hermite;
 use crate::pose::{Joint, Landmark, Side};
 use crate::units::{Degrees, Seconds};
 
@@ -165,10 +165,8 @@ impl CourtMotion {
         let p3 = self.points.get(right + 1).and_then(|f| Some((self.times[right + 1].0, f[k]?)));
         let (t1, t2) = (self.times[left].0, self.times[right].0);
         let (p0, p3) = (p0.unwrap_or((t1, p1)), p3.unwrap_or((t2, p2)));
-        let axis = |f: fn(&Court) -> f64| {
-            hermite((p0.0, f(&p0.1)), (t1, f(&p1)), (t2, f(&p2)), (p3.0, f(&p3.1)), time.0)
-        };
-        Some(Court::new(axis(|p| p.net), axis(|p| p.side), axis(|p| p.up)))
+        let weights = weights([p0.0, t1, t2, p3.0], time.0);
+        Some(p0.1 * weights[0] + p1 * weights[1] + p2 * weights[2] + p3.1 * weights[3])
     }
 
     /// Place of the first frame that is not before a time. Frames come in nearly even steps: it is next to where even steps would have it.

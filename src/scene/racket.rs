@@ -209,6 +209,16 @@ impl CourtRacket {
         Some((self.axes.to_court(fit.butt), self.axes.to_court(axis)))
     }
 
+    /// The way from butt to tip at a time, as [`Self::at`] has it.
+    pub fn axis(&self, time: Seconds) -> Option<Court> {
+        let near = self.near(time)?;
+        let (axis, _) = polynomial(near.places().map(|i| {
+            let axis = self.placed[i].axis;
+            ((self.ends[i].time - time).0, [axis.right, axis.up, axis.away])
+        }))?;
+        Some(self.axes.to_court(Camera::new(axis[0], axis[1], axis[2]).unit()? * self.length.0))
+    }
+
     /// Change of the same per second.
     pub fn velocity(&self, time: Seconds) -> Option<(Court, Court)> {
         let (_, change) = self.fit(time)?;

@@ -25,15 +25,19 @@ pub fn samples_backward(
 
 /// The times at which a curve is sampled; none where `to` lies before `from`.
 fn times(from: Seconds, to: Seconds) -> impl DoubleEndedIterator<Item = Seconds> {
-    let span = (to - from).0;
-    let steps = (span / STEP.0).ceil().max(1.0) as usize;
-    let count = if span >= 0.0 { steps + 1 } else { 0 };
+    let count = count(from, to);
+    let steps = count.saturating_sub(1);
     (0..count).map(move |i| from + (to - from) * (i as f64 / steps as f64))
 }
 
 /// Time and value of the largest value of a curve between two times, between samples by a parabola.
 pub fn maximum(curve: impl Curve, from: Seconds, to: Seconds) -> Option<(Seconds, f64)> {
-    let mut all = times(from, to).filter_map(|t| Some((t, curve(t)?)));
+    largest(times(from, to).filter_map(|t| Some((t, curve(t)?))))
+}
+
+/// The same of a curve's samples.
+pub fn largest(samples: impl IntoIterator<Item = (Seconds, f64)>) -> Option<(Seconds, f64)> {
+    let mut all = samples.into_iter();
     // The largest sample, the last of equals, with those beside it.
     let mut best = (None, all.next()?, None);
     let mut last = best.1;
@@ -57,7 +61,12 @@ pub fn maximum(curve: impl Curve, from: Seconds, to: Seconds) -> Option<(Seconds
 
 /// Time and value of the smallest value of a curve between two times.
 pub fn minimum(curve: impl Curve, from: Seconds, to: Seconds) -> Option<(Seconds, f64)> {
-    let (t, v) = maximum(|t| curve(t).map(|v| -v), from, to)?;
+    smallest(times(from, to).filter_map(|t| Some((t, curve(t)?))))
+}
+
+/// The same of a curve's samples.
+pub fn smallest(samples: impl IntoIterator<Item = (Seconds, f64)>) -> Option<(Seconds, f64)> {
+    let (t, v) = largest(samples.into_iter().map(|(t, v)| (t, -v)))?;
     Some((t, -v))
 }
 
@@ -81,6 +90,12 @@ pub fn last_at_or_under(curve: impl Curve, level: f64, from: Seconds, to: Second
     // The same search with time running backward from `to`.
     let reversed = first_at_or_under(|t| curve(from + (to - t)), level, from, to)?;
     Some(from + (to - reversed))
+}
+
+/// At how many times a curve is sampled between two.
+pub fn count(from: Seconds, to: Seconds) -> usize {
+    let span = (to - from).0;
+    if span >= 0.0 { (span / STEP.0).ceil().max(1.0) as usize + 1 } else { 0 }
 }
 
 #[cfg(test)]
