@@ -1,5 +1,7 @@
 //! The player's motion in the picture: what every later room works on.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
 use super::curve::Place;
@@ -75,9 +77,13 @@ pub struct Motion {
     pub seen: Seen,
 }
 
-/// What a model saw of the player: straightened, without slips, with its gaps, before any smoothing.
+/// What a model saw of the player: straightened, without slips, with its gaps, before any smoothing. All that came from it share
+/// it.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Seen {
+pub struct Seen(Arc<Unsmoothed>);
+
+#[derive(Debug, PartialEq, Default)]
+struct Unsmoothed {
     /// Landmarks per picture with the model's chance that each is in sight.
     points: Vec<[Option<(Point2, f64)>; COUNT]>,
     /// The model's body in space per picture.
@@ -113,7 +119,25 @@ impl Seen {
                 (body.len() == COUNT).then(|| std::array::from_fn(|k| body[k].map(f64::from)))
             })
             .collect();
-        Self { points, world }
+        Self(Arc::new(Unsmoothed { points, world }))
+    }
+}
+
+impl Seen {
+    /// The body in space, smoothed. It is the model's guess and shows no impact.
+    fn smooth_world(&self, times: &[Seconds], rate: f64) -> Vec<Option<[[f64; 3]; COUNT]>> {
+        let mut world = vec![Some([[0.0; 3]; COUNT]); times.len()];
+        for k in 0..COUNT {
+            let raw: Vec<Option<[f64; 3]>> =
+                self.0.world.iter().map(|body| body.as_ref().map(|body| body[k])).collect();
+            for (frame, value) in world.iter_mut().zip(smooth_series(&raw, times, rate, &[])) {
+                match (frame.as_mut(), value) {
+                    (Some(body), Some(v)) => body[k] = v,
+                    _ => *frame = None,
+                }
+            }
+        }
+        world
     }
 }
 
@@ -154,7 +178,11 @@ impl Motion {
             seen: Seen::of(&track, &times),
             times,
         };
-        motion.smooth(&[]);
+        motion.points = vec![[None; COUNT]; motion.len()];
+        for landmark in Landmark::ALL {
+            motion.smooth(landmark, &[]);
+        }
+        motion.world = motion.seen.smooth_world(&motion.times, motion.rate);
         motion
     }
 
@@ -162,44 +190,31 @@ impl Motion {
     /// rounds off what the impact stops. Nothing changes where pictures are too few for it.
     pub fn struck_at(&self, impacts: &[Seconds]) -> Self {
         let mut motion = self.clone();
-        if self.rate >= STRUCK_RATE && !impacts.is_empty() && !self.seen.points.is_empty() {
-            motion.smooth(impacts);
+        if self.rate >= STRUCK_RATE && !impacts.is_empty() && !self.seen.0.points.is_empty() {
+            for landmark in Landmark::ALL.into_iter().filter(|landmark| of_arm(*landmark)) {
+                motion.smooth(landmark, impacts);
+            }
         }
         motion
     }
 
-    /// Smooths what was seen.
-    fn smooth(&mut self, impacts: &[Seconds]) {
-        let n = self.times.len();
-        self.points = vec![[None; COUNT]; n];
-        let mut world = vec![Some([[0.0; 3]; COUNT]); n];
-        for landmark in Landmark::ALL {
-            let k = landmark as usize;
-            let impacts = if of_arm(landmark) { impacts } else { &[] };
-            let raw: Vec<Option<[f64; 2]>> =
-                self.seen.points.iter().map(|frame| frame[k].map(|(at, _)| [at.x, at.y])).collect();
-            let smoothed = smooth_series(&raw, &self.times, self.rate, impacts);
-            self.jitter[k] = residual(&raw, &smoothed);
-            let mut visibility = 0.0;
-            for i in 0..n {
-                visibility = self.seen.points[i][k].map_or(visibility, |(_, visibility)| visibility);
-                self.points[i][k] = smoothed[i].map(|[x, y]| MotionPoint {
-                    at: Point2::new(x, y),
-                    visibility,
-                    bridged: raw[i].is_none(),
-                });
-            }
-            let raw: Vec<Option<[f64; 3]>> =
-                self.seen.world.iter().map(|body| body.as_ref().map(|body| body[k])).collect();
-            // The body in space is the model's guess and shows no impact.
-            for (frame, value) in world.iter_mut().zip(smooth_series(&raw, &self.times, self.rate, &[])) {
-                match (frame.as_mut(), value) {
-                    (Some(body), Some(v)) => body[k] = v,
-                    _ => *frame = None,
-                }
-            }
+    /// Smooths what was seen of a landmark.
+    fn smooth(&mut self, landmark: Landmark, impacts: &[Seconds]) {
+        let k = landmark as usize;
+        let seen = &self.seen.0.points;
+        let raw: Vec<Option<[f64; 2]>> =
+            seen.iter().map(|frame| frame[k].map(|(at, _)| [at.x, at.y])).collect();
+        let smoothed = smooth_series(&raw, &self.times, self.rate, impacts);
+        self.jitter[k] = residual(&raw, &smoothed);
+        let mut visibility = 0.0;
+        for ((points, seen), smoothed) in self.points.iter_mut().zip(seen).zip(smoothed) {
+            visibility = seen[k].map_or(visibility, |(_, visibility)| visibility);
+            points[k] = smoothed.map(|[x, y]| MotionPoint {
+                at: Point2::new(x, y),
+                visibility,
+                bridged: seen[k].is_none(),
+            });
         }
-        self.world = world;
     }
 
     /// Number of pictures.

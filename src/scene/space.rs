@@ -88,7 +88,7 @@ impl Space {
     /// landmark lies in one plane.
     pub fn lift(motion: &Motion, stand: &Stand, stature: Metres, body: &BodyPrior, lift: Lift) -> Self {
         let sway = Sway::of(motion);
-        let motion = &sway.steadied(motion);
+        let motion = &*sway.steadied(motion);
         let body_scale = stature.0 / body.stature;
         let with_depth = lift == Lift::Perspective && depth::is_told(motion);
         let distance = distance::of(motion, stand, stature, body_scale);

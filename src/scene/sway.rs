@@ -1,5 +1,7 @@
 //! How a camera that was moved looked elsewhere, picture by picture, and what is seen through one that stood still.
 
+use std::borrow::Cow;
+
 use crate::geometry::Point2;
 use crate::order::{median, quantile};
 use crate::pose::Motion;
@@ -37,12 +39,15 @@ impl Sway {
     }
 
     /// The motion as a camera that stood still would have seen it.
-    pub fn steadied(&self, motion: &Motion) -> Motion {
+    pub fn steadied<'m>(&self, motion: &'m Motion) -> Cow<'m, Motion> {
+        if self.shifts.is_empty() {
+            return Cow::Borrowed(motion);
+        }
         let mut steady = motion.clone();
         for (i, points) in steady.points.iter_mut().enumerate() {
             points.iter_mut().flatten().for_each(|point| point.at = self.steady(i, point.at));
         }
-        steady
+        Cow::Owned(steady)
     }
 
     /// Where a pixel of a picture would lie had the camera stood still.
