@@ -35,16 +35,37 @@ impl Section {
 
     /// Filters in place, starting as if the first value had always stood there.
     pub fn run(&self, values: &mut [f64]) {
-        let Some(&first) = values.first() else { return };
-        // What a constant input comes to: all of it through a low-pass, none through a high-pass.
-        let steady = first * self.b.iter().sum::<f64>() / (1.0 + self.a[0] + self.a[1]);
-        let (mut x1, mut x2, mut y1, mut y2) = (first, first, steady, steady);
-        for value in values {
-            let x = *value;
-            let y = self.b[0] * x + self.b[1] * x1 + self.b[2] * x2 - self.a[0] * y1 - self.a[1] * y2;
-            (x2, x1, y2, y1) = (x1, x, y1, y);
-            *value = y;
-        }
+        let mut running = self.running();
+        values.iter_mut().for_each(|value| *value = running.next(*value));
+    }
+
+    /// The same for values that come one after the other.
+    pub fn running(self) -> Running {
+        Running { section: self, last: None }
+    }
+}
+
+/// A section through which values run.
+#[derive(Debug, Clone, Copy)]
+pub struct Running {
+    section: Section,
+    /// The last two values that went in and came out.
+    last: Option<([f64; 2], [f64; 2])>,
+}
+
+impl Running {
+    /// What comes out for the next value.
+    #[inline]
+    pub fn next(&mut self, x: f64) -> f64 {
+        let Section { b, a } = self.section;
+        let ([x1, x2], [y1, y2]) = self.last.unwrap_or_else(|| {
+            // What a constant input comes to: all of it through a low-pass, none through a high-pass.
+            let steady = x * b.iter().sum::<f64>() / (1.0 + a[0] + a[1]);
+            ([x; 2], [steady; 2])
+        });
+        let y = b[0] * x + b[1] * x1 + b[2] * x2 - a[0] * y1 - a[1] * y2;
+        self.last = Some(([x, x1], [y, y1]));
+        y
     }
 }
 

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -127,7 +128,8 @@ impl Followed {
     /// The motion of one of the people.
     pub fn motion(&self, person: usize) -> Option<Motion> {
         let mut motion = Motion::from_track(self.tracks.get(person)?);
-        for (frame, kept) in motion.depth.iter_mut().zip(self.depths.get(person)?) {
+        let depths = Arc::make_mut(&mut motion.depth);
+        for (frame, kept) in depths.iter_mut().zip(self.depths.get(person)?) {
             for (depth, kept) in frame.iter_mut().zip(kept) {
                 *depth = *kept;
             }

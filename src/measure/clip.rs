@@ -399,6 +399,7 @@ impl<'a> Unmeasured<'a> {
             let before = filmed.stand;
             found.direction = filmed.face(found.direction, &found.player, &known);
             if filmed.stand != before {
+                space.forget();
                 space = lifted(&filmed, picture);
             }
             found
@@ -496,6 +497,7 @@ impl<'a> Unmeasured<'a> {
         let impacts: Vec<Seconds> =
             contacts.iter().filter(|contact| contact.is_instant()).map(|contact| contact.mark.time).collect();
         if !impacts.is_empty() {
+            clip.space.forget();
             clip.space = lifted(&clip.filmed, &picture.struck_at(&impacts));
         }
         let mut strokes = Vec::new();

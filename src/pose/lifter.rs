@@ -4,6 +4,8 @@
 //! over time (1.5 s to either side) was trained on made-up movements and rendered players, filmed from everywhere by made-up
 //! cameras, to tell each joint's depth relative to the hips, and how well it can be told (`scripts/lifter/`).
 
+use std::sync::Arc;
+
 use super::curve::Place;
 use super::landmark::{COUNT, Landmark};
 use super::motion::{Depth, Motion};
@@ -118,6 +120,7 @@ impl Lifter {
         }
         let (depth, spread) = combined(&readings, steps);
         let mut right = 0;
+        let depths = Arc::make_mut(&mut motion.depth);
         for (i, time) in motion.times.iter().enumerate().filter(|(_, time)| (first..=last).contains(time)) {
             right += times[right..].iter().take_while(|t| **t < time.0).count();
             let Some(place) = Place::beside(&times, right, time.0) else { continue };
@@ -125,7 +128,7 @@ impl Lifter {
                 if motion.points[i][landmark as usize].is_some() {
                     let told = |values: &[[f64; N]]| place.value(|at| values[at][k] * grid.size[at]);
                     let (away, spread) = (told(&depth), told(&spread).max(0.0));
-                    motion.depth[i][landmark as usize] = Some(Depth { away, spread });
+                    depths[i][landmark as usize] = Some(Depth { away, spread });
                 }
             }
         }
@@ -305,11 +308,11 @@ fn longest(joints: &[[Point2; N]], sizes: &[f64], ends: [[usize; 2]; 2]) -> f64 
 }
 /// The pose network's own depth on an even grid, in sizes of its own body (median over the clip).
 fn own_depth(motion: &Motion, times: &[f64]) -> Option<Vec<[f64; N]>> {
-    let bodies: Vec<(f64, &[[f64; 3]; COUNT])> =
-        motion.times.iter().zip(&motion.world).filter_map(|(t, w)| Some((t.0, w.as_ref()?))).collect();
+    let bodies: Vec<(f64, &[[f32; 3]; COUNT])> =
+        motion.times.iter().zip(motion.world.iter()).filter_map(|(t, w)| Some((t.0, w.as_ref()?))).collect();
     let sizes = bodies.iter().map(|(_, body)| {
         let middle = |ends: [usize; 2]| -> [f64; 3] {
-            let [a, b] = ends.map(|k| body[JOINTS[k] as usize]);
+            let [a, b] = ends.map(|k| body[JOINTS[k] as usize].map(f64::from));
             std::array::from_fn(|i| 0.5 * (a[i] + b[i]))
         };
         body_size(|a, b| {
@@ -319,7 +322,7 @@ fn own_depth(motion: &Motion, times: &[f64]) -> Option<Vec<[f64; N]>> {
     });
     let size = quantile(sizes.collect(), 0.5).filter(|size| *size > 0.0)?;
     let curves: [Vec<(f64, f64)>; N] = std::array::from_fn(|k| {
-        bodies.iter().map(|(t, body)| (*t, body[JOINTS[k] as usize][2] / size)).collect()
+        bodies.iter().map(|(t, body)| (*t, f64::from(body[JOINTS[k] as usize][2]) / size)).collect()
     });
     Some(times.iter().map(|t| std::array::from_fn(|k| straight(&curves[k], *t))).collect())
 }

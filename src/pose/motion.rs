@@ -5,10 +5,10 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::curve::Place;
-use super::landmark::{COUNT, Joint, Landmark, Side};
+use super::landmark::{COUNT, Landmark};
 use super::smooth;
 use super::swap;
-use super::track::{Track, typical_height};
+use super::track::{Track, TrackFrame, typical_height};
 use crate::geometry::Point2;
 use crate::units::{FrameIndex, Seconds};
 
@@ -61,9 +61,9 @@ pub struct Motion {
     pub points: Vec<[Option<MotionPoint>; COUNT]>,
     /// The model's body in space per picture (metres of the model's own body, origin between the hips, x right, y down,
     /// z away), smoothed like the points; `None` without a pose or for models that have none.
-    pub world: Vec<Option<[[f64; 3]; COUNT]>>,
+    pub world: Arc<Vec<Option<[[f32; 3]; COUNT]>>>,
     /// Depth of the joints per picture; `None` where it was not told ([`super::Lifter`] fills it).
-    pub depth: Vec<[Option<Depth>; COUNT]>,
+    pub depth: Arc<Vec<[Option<Depth>; COUNT]>>,
     /// In which pictures left and right were exchanged and had to be turned back.
     pub straightened: Vec<bool>,
     /// Frame-to-frame jitter of each landmark left after smoothing, pixels (1 standard deviation).
@@ -77,79 +77,67 @@ pub struct Motion {
     pub seen: Seen,
 }
 
-/// What a model saw of the player: straightened, without slips, with its gaps, before any smoothing. All that came from it share
-/// it.
+/// What a model saw of the player's arms: straightened, without slips, with its gaps, before any smoothing.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Seen(Arc<Unsmoothed>);
+pub struct Seen(Arc<Vec<[Sight; ARMS.len()]>>);
 
-#[derive(Debug, PartialEq, Default)]
-struct Unsmoothed {
-    /// Landmarks per picture with the model's chance that each is in sight.
-    points: Vec<[Option<(Point2, f64)>; COUNT]>,
-    /// The model's body in space per picture.
-    world: Vec<Option<[[f64; 3]; COUNT]>>,
+/// A landmark as a model saw it, with its chance to be in sight.
+type Sight = Option<(Point2, f64)>;
+
+/// What was seen of a landmark in each frame of a track.
+fn sights(track: &Track, times: &[Seconds], rate: f64, landmark: Landmark, height: f64) -> Vec<Sight> {
+    let k = landmark as usize;
+    let spike = SPIKE * height * (30.0 / rate).clamp(0.4, 1.0);
+    let raw: Vec<Option<[f64; 2]>> = track
+        .frames
+        .iter()
+        .map(|f| {
+            let pose = f.pose.as_ref()?;
+            (pose.visibility[k] >= MIN_VISIBILITY).then(|| [pose.points[k].x, pose.points[k].y])
+        })
+        .collect();
+    let raw = without_leaps(without_spikes(raw, spike), times, height);
+    let seen = |(at, frame): (Option<[f64; 2]>, &TrackFrame)| {
+        let visibility = frame.pose.as_ref().map_or(0.0, |p| f64::from(p.visibility[k]));
+        at.map(|[x, y]| (Point2::new(x, y), visibility))
+    };
+    raw.into_iter().zip(&track.frames).map(seen).collect()
 }
 
-impl Seen {
-    fn of(track: &Track, times: &[Seconds]) -> Self {
-        let height = typical_height(track);
-        let spike = SPIKE * height * (30.0 / rate_of(times)).clamp(0.4, 1.0);
-        let mut points = vec![[None; COUNT]; times.len()];
-        for landmark in Landmark::ALL {
-            let k = landmark as usize;
-            let raw: Vec<Option<[f64; 2]>> = track
-                .frames
-                .iter()
-                .map(|f| {
-                    let pose = f.pose.as_ref()?;
-                    (pose.visibility[k] >= MIN_VISIBILITY).then(|| [pose.points[k].x, pose.points[k].y])
-                })
-                .collect();
-            let raw = without_leaps(without_spikes(raw, spike), times, height);
-            for ((frame, at), seen) in points.iter_mut().zip(raw).zip(&track.frames) {
-                let visibility = seen.pose.as_ref().map_or(0.0, |p| f64::from(p.visibility[k]));
-                frame[k] = at.map(|[x, y]| (Point2::new(x, y), visibility));
+/// The model's body in space, smoothed. It is the model's guess and shows no impact.
+fn smooth_world(track: &Track, times: &[Seconds], rate: f64) -> Vec<Option<[[f32; 3]; COUNT]>> {
+    let seen = |frame: &TrackFrame, k: usize| -> Option<[f64; 3]> {
+        let body = &frame.pose.as_ref()?.world;
+        (body.len() == COUNT).then(|| body[k].map(f64::from))
+    };
+    let mut world = vec![Some([[0.0; 3]; COUNT]); times.len()];
+    for k in 0..COUNT {
+        let raw: Vec<Option<[f64; 3]>> = track.frames.iter().map(|frame| seen(frame, k)).collect();
+        for (frame, value) in world.iter_mut().zip(smooth_series(&raw, times, rate, &[])) {
+            match (frame.as_mut(), value) {
+                (Some(body), Some(v)) => body[k] = v.map(|metres| metres as f32),
+                _ => *frame = None,
             }
         }
-        let world = track
-            .frames
-            .iter()
-            .map(|f| {
-                let body = &f.pose.as_ref()?.world;
-                (body.len() == COUNT).then(|| std::array::from_fn(|k| body[k].map(f64::from)))
-            })
-            .collect();
-        Self(Arc::new(Unsmoothed { points, world }))
     }
-}
-
-impl Seen {
-    /// The body in space, smoothed. It is the model's guess and shows no impact.
-    fn smooth_world(&self, times: &[Seconds], rate: f64) -> Vec<Option<[[f64; 3]; COUNT]>> {
-        let mut world = vec![Some([[0.0; 3]; COUNT]); times.len()];
-        for k in 0..COUNT {
-            let raw: Vec<Option<[f64; 3]>> =
-                self.0.world.iter().map(|body| body.as_ref().map(|body| body[k])).collect();
-            for (frame, value) in world.iter_mut().zip(smooth_series(&raw, times, rate, &[])) {
-                match (frame.as_mut(), value) {
-                    (Some(body), Some(v)) => body[k] = v,
-                    _ => *frame = None,
-                }
-            }
-        }
-        world
-    }
+    world
 }
 
 /// Pictures a second from which on the arms' speed may jump at an impact: with fewer, the stretch between two pictures is
 /// longer than what an impact changes.
 const STRUCK_RATE: f64 = 55.0;
 
-/// Whether an impact shakes a landmark: the arms' own.
-fn of_arm(landmark: Landmark) -> bool {
-    const ARM: [Joint; 4] = [Joint::Elbow, Joint::Wrist, Joint::Index, Joint::Pinky];
-    ARM.iter().any(|joint| [Side::Left, Side::Right].into_iter().any(|side| joint.on(side) == landmark))
-}
+/// What an impact shakes: the arms' own landmarks.
+const ARMS: [Landmark; 8] = [
+    Landmark::LeftElbow,
+    Landmark::RightElbow,
+    Landmark::LeftWrist,
+    Landmark::RightWrist,
+    Landmark::LeftPinky,
+    Landmark::RightPinky,
+    Landmark::LeftIndex,
+    Landmark::RightIndex,
+];
 
 impl Motion {
     /// Straightens, bridges and smooths what the model saw.
@@ -164,25 +152,31 @@ impl Motion {
         }
         let straightened = swap::straighten(&mut track);
         let times: Vec<Seconds> = track.frames.iter().map(|f| f.time).collect();
+        let rate = rate_of(&times);
         let mut motion = Self {
             size: track.size,
-            rate: rate_of(&times),
+            rate,
             indices: track.frames.iter().map(|f| f.index).collect(),
-            points: Vec::new(),
-            world: Vec::new(),
-            depth: vec![[None; COUNT]; times.len()],
+            points: vec![[None; COUNT]; times.len()],
+            world: Arc::new(smooth_world(&track, &times, rate)),
+            depth: Arc::new(vec![[None; COUNT]; times.len()]),
             straightened,
             jitter: [0.0; COUNT],
             background: Vec::new(),
             cuts: Vec::new(),
-            seen: Seen::of(&track, &times),
+            seen: Seen::default(),
             times,
         };
-        motion.points = vec![[None; COUNT]; motion.len()];
+        let height = typical_height(&track);
+        let mut arms = vec![[None; ARMS.len()]; motion.len()];
         for landmark in Landmark::ALL {
-            motion.smooth(landmark, &[]);
+            let sights = sights(&track, &motion.times, rate, landmark, height);
+            motion.smooth(landmark, &sights, &[]);
+            if let Some(arm) = ARMS.iter().position(|arm| *arm == landmark) {
+                arms.iter_mut().zip(sights).for_each(|(frame, sight)| frame[arm] = sight);
+            }
         }
-        motion.world = motion.seen.smooth_world(&motion.times, motion.rate);
+        motion.seen = Seen(Arc::new(arms));
         motion
     }
 
@@ -190,29 +184,29 @@ impl Motion {
     /// rounds off what the impact stops. Nothing changes where pictures are too few for it.
     pub fn struck_at(&self, impacts: &[Seconds]) -> Self {
         let mut motion = self.clone();
-        if self.rate >= STRUCK_RATE && !impacts.is_empty() && !self.seen.0.points.is_empty() {
-            for landmark in Landmark::ALL.into_iter().filter(|landmark| of_arm(*landmark)) {
-                motion.smooth(landmark, impacts);
+        if self.rate >= STRUCK_RATE && !impacts.is_empty() && !self.seen.0.is_empty() {
+            for (arm, landmark) in ARMS.into_iter().enumerate() {
+                let sights: Vec<Sight> = self.seen.0.iter().map(|frame| frame[arm]).collect();
+                motion.smooth(landmark, &sights, impacts);
             }
         }
         motion
     }
 
     /// Smooths what was seen of a landmark.
-    fn smooth(&mut self, landmark: Landmark, impacts: &[Seconds]) {
+    fn smooth(&mut self, landmark: Landmark, sights: &[Sight], impacts: &[Seconds]) {
         let k = landmark as usize;
-        let seen = &self.seen.0.points;
         let raw: Vec<Option<[f64; 2]>> =
-            seen.iter().map(|frame| frame[k].map(|(at, _)| [at.x, at.y])).collect();
+            sights.iter().map(|sight| sight.map(|(at, _)| [at.x, at.y])).collect();
         let smoothed = smooth_series(&raw, &self.times, self.rate, impacts);
         self.jitter[k] = residual(&raw, &smoothed);
         let mut visibility = 0.0;
-        for ((points, seen), smoothed) in self.points.iter_mut().zip(seen).zip(smoothed) {
-            visibility = seen[k].map_or(visibility, |(_, visibility)| visibility);
+        for ((points, sight), smoothed) in self.points.iter_mut().zip(sights).zip(smoothed) {
+            visibility = sight.map_or(visibility, |(_, visibility)| visibility);
             points[k] = smoothed.map(|[x, y]| MotionPoint {
                 at: Point2::new(x, y),
                 visibility,
-                bridged: seen[k].is_none(),
+                bridged: sight.is_none(),
             });
         }
     }

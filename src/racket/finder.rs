@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use ndarray::{Array3, ArrayView3, Axis, s};
+use rayon::prelude::*;
 
 use super::decode;
 use super::motion::racket_length;
@@ -12,7 +13,7 @@ use crate::error::ErrorKind;
 use crate::geometry::Point2;
 use crate::model::card::{Head, Role};
 use crate::model::session::Outputs;
-use crate::model::{Card, Image, ModelError, Places, Processor, Region, Session, crop};
+use crate::model::{Card, Device, Image, ModelError, Places, Processor, Region, Session, crop};
 use crate::pose::{Joint, Motion, Side};
 use crate::units::FrameIndex;
 use crate::video::{Frame, Picture, VideoError};
@@ -60,6 +61,15 @@ pub struct Finder {
     card: Card,
     heat: String,
     seen: String,
+    /// Copies of the network that look at the same time, one for each core.
+    eyes: Vec<Eye>,
+    /// At how many hands a copy looks at once.
+    at_once: usize,
+}
+
+/// One copy of the network.
+#[derive(Debug)]
+struct Eye {
     session: Session,
     input: Vec<f32>,
 }
@@ -83,8 +93,14 @@ impl Finder {
             return Err(card.error(format!("a model with the role {:?} is needed", Role::RacketPoints)));
         };
         let (heat, seen) = (heatmap.clone(), seen.clone());
-        let session = Session::load(places, &card, on)?;
-        Ok(Self { card, heat, seen, session, input: Vec::new() })
+        let on = on.into();
+        // A graphics card is quicker with many at a time, a core is not.
+        let (copies, at_once) = if on.device == Device::Cpu { (on.threads.max(1), 1) } else { (1, BATCH) };
+        let each = Processor { threads: on.threads.div_ceil(copies), ..on };
+        let eyes = (0..copies)
+            .map(|_| Ok(Eye { session: Session::load(places, &card, each)?, input: Vec::new() }))
+            .collect::<Result<_, ModelError>>()?;
+        Ok(Self { card, heat, seen, eyes, at_once })
     }
 
     /// The model's card.
@@ -168,13 +184,45 @@ impl Finder {
 
     /// One look at each: at the picture and at its mirror image, and the mean of what they show.
     fn pass(&mut self, hands: &[(&Picture, Hand)]) -> Result<Vec<Vec<Sight>>, ModelError> {
-        if hands.is_empty() {
-            return Ok(Vec::new());
+        let (card, names) = (&self.card, [self.heat.as_str(), self.seen.as_str()]);
+        let each = hands.len().div_ceil(self.eyes.len()).max(1);
+        let at_once = self.at_once;
+        let look = |(hands, eye): (&[(&Picture, Hand)], &mut Eye)| {
+            let looks = hands.chunks(at_once).map(|hands| eye.look(card, names, hands));
+            Ok(looks.collect::<Result<Vec<_>, ModelError>>()?.concat())
+        };
+        let found: Result<Vec<Vec<Vec<Sight>>>, ModelError> =
+            hands.par_chunks(each).zip(self.eyes.par_iter_mut()).map(look).collect();
+        Ok(found?.concat())
+    }
+
+    /// Looks at all that waits.
+    fn settle(
+        &mut self,
+        waiting: &mut Vec<(FrameIndex, Side, Hand, Rc<Picture>)>,
+        found: &mut Sightings,
+    ) -> Result<(), ModelError> {
+        let hands: Vec<(&Picture, Hand)> = waiting.iter().map(|(.., hand, p)| (p.as_ref(), *hand)).collect();
+        let sights = self.look(&hands)?;
+        for ((frame, side, ..), sights) in waiting.drain(..).zip(sights) {
+            found.keep(side, frame, sights);
         }
-        let (width, height) = (self.card.input.width, self.card.input.height);
+        Ok(())
+    }
+}
+
+impl Eye {
+    /// One look at each hand, in one batch.
+    fn look(
+        &mut self,
+        card: &Card,
+        names: [&str; 2],
+        hands: &[(&Picture, Hand)],
+    ) -> Result<Vec<Vec<Sight>>, ModelError> {
+        let (width, height) = (card.input.width, card.input.height);
         let size = self.session.input_len();
         self.input.resize(2 * size * hands.len(), 0.0);
-        let rule = self.card.region;
+        let rule = card.region;
         let regions: Vec<Region> =
             hands.iter().map(|(_, hand)| Region::square(hand.centre, rule.scale * hand.length)).collect();
         for (((picture, _), region), input) in
@@ -183,7 +231,7 @@ impl Finder {
             let (input, mirrored) = input.split_at_mut(size);
             let image = Image::new(picture.width, picture.height, &picture.rgb)?;
             let map = region.map(width, height, rule.sampling);
-            crop::sample_smaller(image, &map, rule.border, &self.card.input, input);
+            crop::sample_smaller(image, &map, rule.border, &card.input, input);
             for (row, mirrored) in input.chunks_exact(width).zip(mirrored.chunks_exact_mut(width)) {
                 mirrored.iter_mut().zip(row.iter().rev()).for_each(|(to, from)| *to = *from);
             }
@@ -191,9 +239,8 @@ impl Finder {
         let outputs = self.session.run(&self.input)?;
         let mut found = Vec::new();
         for (item, region) in regions.iter().enumerate() {
-            let (heat, seen) = shown(&self.card, [&self.heat, &self.seen], &outputs, 2 * item)?;
-            let (mirrored, seen_mirrored) =
-                shown(&self.card, [&self.heat, &self.seen], &outputs, 2 * item + 1)?;
+            let (heat, seen) = shown(card, names, &outputs, 2 * item)?;
+            let (mirrored, seen_mirrored) = shown(card, names, &outputs, 2 * item + 1)?;
             let heat = 0.5 * (heat + mirrored.slice(s![.., .., ..;-1]));
             let seen = std::array::from_fn(|k| 0.5 * (seen[k] + seen_mirrored[k]));
             let map = region.map(width, height, rule.sampling);
@@ -211,20 +258,6 @@ impl Finder {
             found.push(sights.collect());
         }
         Ok(found)
-    }
-
-    /// Looks at all that waits.
-    fn settle(
-        &mut self,
-        waiting: &mut Vec<(FrameIndex, Side, Hand, Rc<Picture>)>,
-        found: &mut Sightings,
-    ) -> Result<(), ModelError> {
-        let hands: Vec<(&Picture, Hand)> = waiting.iter().map(|(.., hand, p)| (p.as_ref(), *hand)).collect();
-        let sights = self.look(&hands)?;
-        for ((frame, side, ..), sights) in waiting.drain(..).zip(sights) {
-            found.keep(side, frame, sights);
-        }
-        Ok(())
     }
 }
 

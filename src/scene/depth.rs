@@ -116,7 +116,7 @@ pub fn is_told(motion: &Motion) -> bool {
 /// Depths in one picture, metres. `metres` is metres per pixel at the hips, `body_scale` the player's stature over that of
 /// the pose network's own body.
 pub fn of(motion: &Motion, frame: usize, metres: f64, body_scale: f64) -> [Option<Depth>; COUNT] {
-    let world = motion.world[frame].as_ref().map(|world| world.map(|p| p[2] * body_scale));
+    let world = motion.world[frame].as_ref().map(|world| world.map(|p| f64::from(p[2]) * body_scale));
     let told =
         motion.depth[frame].map(|d| d.map(|d| Depth { away: d.away * metres, spread: d.spread * metres }));
     let mut depths = told;

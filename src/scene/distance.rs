@@ -57,7 +57,7 @@ fn by_body(motion: &Motion, frame: usize, camera: &Sights, body_scale: f64) -> O
         let ray: Camera = camera.ray(point.at);
         let along = axis.along(ray);
         let (u, v) = (ray.dot(right) / along, ray.dot(down) / along);
-        let [wx, wy, wz] = world[landmark as usize].map(|c| c * body_scale);
+        let [wx, wy, wz] = world[landmark as usize].map(|c| f64::from(c) * body_scale);
         let (ex, ey) = (u * wz - wx, v * wz - wy);
         n += 1.0;
         sx += u;

@@ -139,6 +139,11 @@ impl Space {
         }
     }
 
+    /// Gives back the memory of what was lifted: to be called where it will be lifted anew, as a long clip fills much of it.
+    pub fn forget(&mut self) {
+        (self.points, self.visibility, self.depth_spread) = (Vec::new(), Vec::new(), Vec::new());
+    }
+
     /// A joint in a picture.
     pub fn at(&self, frame: usize, landmark: Landmark) -> Option<Camera> {
         self.points.get(frame)?[landmark as usize]

@@ -4,6 +4,8 @@
 //! out of what went before and is gone a twentieth of a second later. The start is read on the rising flank, so that what
 //! follows (ringing, echo) does not move it.
 
+use std::ops::Range;
+
 use crate::filter::Section;
 use crate::units::Seconds;
 
@@ -54,6 +56,11 @@ const FLANK: f64 = 0.3;
 const STILL: f64 = 0.001;
 const LONGEST_FLANK: f64 = 0.010;
 
+/// Sound is filtered and judged in stretches of this length (seconds), each with so much of what lies beside it, so that an hour of
+/// it takes no more memory than a minute.
+const STRETCH: f64 = 30.0;
+const MARGIN: f64 = 2.0;
+
 /// A start is never known better than this (1 standard deviation): a string bed's contact itself lasts 5 ms.
 const LEAST_SPREAD: Seconds = Seconds(0.0003);
 
@@ -81,22 +88,37 @@ pub fn onsets(samples: &[f32], rate: f64) -> Vec<Onset> {
 /// The short sounds, and the usual energy above [`RUMBLE`] at each step of [`FLOOR_STEP`].
 pub(super) fn listen(samples: &[f32], rate: f64) -> (Vec<Onset>, Vec<f64>) {
     let size = ((BLOCK * rate).round() as usize).max(1);
-    let mut wave: Vec<f64> = samples.iter().map(|s| f64::from(*s)).collect();
-    if rate < 2.5 * RUMBLE || wave.len() < 4 * size {
+    if rate < 2.5 * RUMBLE || samples.len() < 4 * size {
         return (Vec::new(), Vec::new());
     }
-    let section = Section::high_pass(RUMBLE, rate);
-    section.run(&mut wave);
-    section.run(&mut wave);
-    let energy: Vec<f64> =
-        wave.chunks_exact(size).map(|b| b.iter().map(|x| x * x).sum::<f64>() / size as f64).collect();
-    let listener = Listener { wave: &wave, energy: &energy, size, rate };
-    let floor = listener.floor();
-    let mut found: Vec<Onset> =
-        listener.peaks(&floor).into_iter().filter_map(|peak| listener.judge(peak)).collect();
+    let blocks = |seconds: f64| (seconds * rate / size as f64).round() as usize;
+    let step = blocks(FLOOR_STEP).max(1);
+    // What is judged in a stretch hangs on nothing farther away than this.
+    let (stretch, margin) = (blocks(STRETCH).next_multiple_of(step), blocks(MARGIN).next_multiple_of(step));
+    let all = samples.len() / size;
+    let mut filters =
+        [Section::high_pass(RUMBLE, rate).running(), Section::high_pass(RUMBLE, rate).running()];
+    let mut coming =
+        samples.iter().map(|s| filters.iter_mut().fold(f64::from(*s), |x, filter| filter.next(x)));
+    let (mut wave, mut begins) = (Vec::new(), 0);
+    let (mut found, mut floors): (Vec<Onset>, Vec<f64>) = (Vec::new(), Vec::new());
+    for first in (0..all).step_by(stretch) {
+        let (from, to) = (first.saturating_sub(margin), (first + stretch + margin).min(all));
+        wave.drain(..(from - begins) * size);
+        begins = from;
+        let end = if to == all { samples.len() } else { to * size };
+        wave.extend(coming.by_ref().take(end - from * size - wave.len()));
+        let energy: Vec<f64> =
+            wave.chunks_exact(size).map(|b| b.iter().map(|x| x * x).sum::<f64>() / size as f64).collect();
+        let listener = Listener { wave: &wave, energy: &energy, size, rate, from };
+        let floor = listener.floor();
+        let own = first - from..(first + stretch).min(all) - from;
+        found.extend(listener.peaks(&floor, own.clone()).into_iter().filter_map(|peak| listener.judge(peak)));
+        floors.extend(&floor[own.start / step..own.end.div_ceil(step)]);
+    }
     // Two peaks of one sound may lead to the same flank.
     found.dedup_by(|later, first| (later.time - first.time).0 < LONGEST_FLANK);
-    (found, floor)
+    (found, floors)
 }
 
 /// Decibels of a ratio of energies.
@@ -104,11 +126,14 @@ pub(super) fn decibels(ratio: f64) -> f64 {
     10.0 * ratio.log10()
 }
 
+/// Listens to one stretch of the sound.
 struct Listener<'a> {
     wave: &'a [f64],
     energy: &'a [f64],
     size: usize,
     rate: f64,
+    /// Number of its first block in the whole sound.
+    from: usize,
 }
 
 impl Listener<'_> {
@@ -131,25 +156,24 @@ impl Listener<'_> {
             .collect()
     }
 
-    /// Blocks that are the loudest around and stand over the usual level.
-    fn peaks(&self, floor: &[f64]) -> Vec<usize> {
+    /// Blocks among `own` that are the loudest around and stand over the usual level.
+    fn peaks(&self, floor: &[f64], own: Range<usize>) -> Vec<usize> {
         let (step, reach) = (self.blocks(FLOOR_STEP).max(1), self.blocks(PEAK_REACH));
         let least = 10f64.powf(OVER_FLOOR / 10.0);
-        (0..self.energy.len())
-            .filter(|&i| {
-                let e = self.energy[i];
-                e > least * floor[i / step].max(QUIETEST)
-                    && self.span(i.saturating_sub(reach), i).iter().all(|other| *other < e)
-                    && self.span(i + 1, i + 1 + reach).iter().all(|other| *other <= e)
-            })
-            .collect()
+        own.filter(|&i| {
+            let e = self.energy[i];
+            e > least * floor[i / step].max(QUIETEST)
+                && self.span(i.saturating_sub(reach), i).iter().all(|other| *other < e)
+                && self.span(i + 1, i + 1 + reach).iter().all(|other| *other <= e)
+        })
+        .collect()
     }
 
     /// Judges the sound with its loudest block at `peak`; `None` if it doesn't stand out or isn't short.
     fn judge(&self, peak: usize) -> Option<Onset> {
         let (far, near) = (self.blocks(PAST.0), self.blocks(PAST.1));
         // The very start of a recording shows nothing of what went before.
-        if peak < far {
+        if self.from + peak < far {
             return None;
         }
         // Two milliseconds at a time, as single blocks of noise stand out by themselves.
@@ -164,7 +188,7 @@ impl Listener<'_> {
         }
         let (start, flank) = self.start(peak, past);
         let hidden = HIDDEN * (past / self.energy[peak]).sqrt();
-        let first = (start * self.rate) as usize / self.size;
+        let first = (start * self.rate) as usize / self.size - self.from;
         let body = mean(self.span(first, first + self.blocks(BODY)));
         let after = self.span(first + self.blocks(AFTER.0), first + self.blocks(AFTER.1));
         let means: Vec<f64> = after.windows(self.blocks(AFTER_MEAN).max(1)).map(mean).collect();
@@ -203,7 +227,8 @@ impl Listener<'_> {
         let before = first.checked_sub(1).map_or(0.0, |i| self.wave[i].abs());
         let at = self.wave[first].abs();
         let share = if at > before { ((level - before) / (at - before)).clamp(0.0, 1.0) } else { 1.0 };
-        ((first as f64 - 1.0 + share).max(0.0) / self.rate, (high - first) as f64 / self.rate)
+        let begins = (self.from * self.size + first) as f64;
+        ((begins - 1.0 + share).max(0.0) / self.rate, (high - first) as f64 / self.rate)
     }
 }
 
@@ -278,6 +303,25 @@ mod tests {
                 let off = (found[0].time.0 - start).abs();
                 assert!(off < within && off < 2.0 * found[0].spread.0, "{gain} {noise} {off} {found:?}");
             }
+        }
+    }
+
+    #[test]
+    fn a_hit_where_two_stretches_meet_is_heard_once_and_as_elsewhere() {
+        let starts = [5.0, STRETCH - 0.002, STRETCH + 5.0, 2.0 * STRETCH + 0.0004];
+        let quiet = 1e-5 / RATE;
+        let samples: Vec<f32> = (0..(65.0 * RATE) as usize)
+            .map(|i| {
+                let t = i as f64 / RATE;
+                let nearest = starts.into_iter().rfind(|start| *start <= t).unwrap_or(t + 1.0);
+                (quiet * (i % 7) as f64 + hit(t, nearest, 0.008)) as f32
+            })
+            .collect();
+        let (found, floors) = listen(&samples, RATE);
+        assert_eq!((found.len(), floors.len()), (starts.len(), 260));
+        for (onset, start) in found.iter().zip(starts) {
+            assert!((onset.time.0 - start).abs() < 0.0002, "{start}: {onset:?}");
+            assert!((onset.level - found[0].level).abs() < 0.5 && onset.rise > 30.0, "{start}: {onset:?}");
         }
     }
 

@@ -26,19 +26,20 @@ pub fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
     for y in -(reach / 2 / STRIDE)..=(reach / 2 / STRIDE) {
         for x in -(reach / STRIDE)..=(reach / STRIDE) {
             let by = (x * STRIDE, y * STRIDE);
-            let sum = difference(from, to, by, COARSE);
-            if sum < least {
+            if let Some(sum) = difference_up_to(least, from, to, by, COARSE).filter(|sum| *sum < least) {
                 (least, best) = (sum, by);
             }
         }
     }
     for (stride, step) in [(STRIDE / 2, COARSE), (1, FINE)] {
         let around = best;
+        // The first of equals is taken, so that the middle gives a bound but is no better than those before it.
+        let bound = difference(from, to, around, step);
         least = f64::INFINITY;
         for (x, y) in (-1..=1).flat_map(|y| (-1..=1).map(move |x| (x * stride, y * stride))) {
             let by = (around.0 + x, around.1 + y);
-            let sum = difference(from, to, by, step);
-            if sum < least {
+            let sum = difference_up_to(bound, from, to, by, step).filter(|sum| *sum < least);
+            if let Some(sum) = sum {
                 (least, best) = (sum, by);
             }
         }
@@ -83,38 +84,54 @@ fn block_difference(
     (left, top): (usize, usize),
     (right, down): (i32, i32),
 ) -> Option<f64> {
-    let (mut sum, mut count) = (0, 0);
-    for y in (top..(top + BLOCK).min(from.rows)).step_by(FINE) {
-        for x in (left..(left + BLOCK).min(from.columns)).step_by(FINE) {
-            let other = to.at(x as i32 + right, y as i32 + down)?;
-            sum += (i32::from(from.values[y * from.columns + x][1]) - i32::from(other[1])).abs();
-            count += 1;
+    let (bottom, end) = ((top + BLOCK).min(from.rows), (left + BLOCK).min(from.columns));
+    let (rows, columns) = ((top..bottom).step_by(FINE), (left..end).step_by(FINE));
+    let (below, beside) = (rows.clone().next_back()?, columns.clone().next_back()?);
+    // All of it lies in the other map where its first and last places do.
+    to.at(left as i32 + right, top as i32 + down)?;
+    to.at(beside as i32 + right, below as i32 + down)?;
+    let count = rows.len() * columns.len();
+    let mut sum = 0;
+    for y in rows {
+        let own = &from.values[y * from.columns..];
+        let other = &to.values[(y as i32 + down) as usize * to.columns..];
+        for x in columns.clone() {
+            sum += i32::from(own[x][1].abs_diff(other[(x as i32 + right) as usize][1]));
         }
     }
-    (count > 0).then(|| f64::from(sum) / f64::from(count))
+    Some(f64::from(sum) / count as f64)
 }
 
 /// Mean absolute difference of green where both maps have something, grey levels, of which no more than [`MOST`] count at a
 /// place; every `step`-th place is compared.
-pub fn difference(from: &Map, to: &Map, (right, down): (i32, i32), step: usize) -> f64 {
-    let (mut sum, mut count) = (0, 0);
-    for y in (0..from.rows).step_by(step) {
-        let other = y as i32 + down;
-        if other < 0 || other as usize >= to.rows {
-            continue;
+pub fn difference(from: &Map, to: &Map, by: (i32, i32), step: usize) -> f64 {
+    difference_up_to(f64::INFINITY, from, to, by, step).unwrap_or(f64::INFINITY)
+}
+
+/// The same difference, or `None` where it is larger than `most`, which shows before all is compared.
+fn difference_up_to(most: f64, from: &Map, to: &Map, (right, down): (i32, i32), step: usize) -> Option<f64> {
+    let first = (-right).max(0) as usize;
+    let last = (to.columns as i32 - right).clamp(0, from.columns as i32) as usize;
+    // The same places count whatever the shift.
+    let columns = (first.next_multiple_of(step)..last).step_by(step);
+    let inside = |y: &usize| (0..to.rows as i32).contains(&(*y as i32 + down));
+    let rows = (0..from.rows).step_by(step).filter(inside);
+    let count = rows.clone().count() * columns.len();
+    if count == 0 {
+        return Some(f64::from(MOST));
+    }
+    let mut sum = 0;
+    for y in rows {
+        let own = &from.values[y * from.columns..];
+        let other = &to.values[(y as i32 + down) as usize * to.columns..];
+        for x in columns.clone() {
+            sum += i32::from(own[x][1].abs_diff(other[(x as i32 + right) as usize][1])).min(MOST);
         }
-        let first = (-right).max(0) as usize;
-        let last = (to.columns as i32 - right).clamp(0, from.columns as i32) as usize;
-        // The same places count whatever the shift.
-        let first = first.next_multiple_of(step);
-        for x in (first..last).step_by(step) {
-            let a = from.values[y * from.columns + x][1];
-            let b = to.values[other as usize * to.columns + (x as i32 + right) as usize][1];
-            sum += (i32::from(a) - i32::from(b)).abs().min(MOST);
-            count += 1;
+        if f64::from(sum) / count as f64 > most {
+            return None;
         }
     }
-    if count == 0 { f64::from(MOST) } else { f64::from(sum) / f64::from(count) }
+    Some(f64::from(sum) / count as f64)
 }
 
 #[cfg(test)]

@@ -76,6 +76,11 @@ impl Index {
         self.stamps.binary_search(&stamp).ok().map(FrameIndex)
     }
 
+    /// The stamp of a picture.
+    pub(super) fn stamp(&self, picture: usize) -> Option<i64> {
+        self.stamps.get(picture).copied()
+    }
+
     /// Where decoding has to begin for a picture: number and stamp of the last whole picture up to it.
     pub(super) fn begin(&self, picture: usize) -> (usize, i64) {
         let place = self.keys.partition_point(|key| *key <= picture);

@@ -193,6 +193,9 @@ impl Parts {
 
     /// Goes to the next range. What lies between is decoded where there is no whole picture in it.
     fn begin(&mut self, range: Range<usize>) {
+        if let Some(stamp) = self.source.index.stamp(range.start) {
+            self.source.reader.want_from(stamp);
+        }
         let (key, _) = self.source.index.begin(range.start);
         if key >= self.next || range.start < self.next {
             self.seek(range.start);

@@ -1,5 +1,6 @@
 //! The loop between container and decoder: packets in, pictures or sound out, damage counted and passed over.
 
+use ffmpeg_next::codec::Id;
 use ffmpeg_next::codec::discard::Discard;
 use ffmpeg_next::error::EAGAIN;
 use ffmpeg_next::format::context::Input;
@@ -19,6 +20,8 @@ pub(super) struct Reader {
     failures: usize,
     skipped: usize,
     cut: bool,
+    /// Pictures with an earlier stamp are decoded only where others depend on them.
+    wanted_from: Option<i64>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,12 +44,21 @@ impl Reader {
             failures: 0,
             skipped: 0,
             cut: false,
+            wanted_from: None,
         }
     }
 
     /// Passes over pictures of a kind without decoding them.
     pub(super) fn skip(&mut self, which: Discard) {
         self.decoder.skip_frame(which);
+    }
+
+    /// From now on passes over pictures with an earlier stamp on which no other depends, where the format says for sure which these
+    /// are.
+    pub(super) fn want_from(&mut self, stamp: i64) {
+        if self.decoder.id() == Id::H264 {
+            self.wanted_from = Some(stamp);
+        }
     }
 
     /// Goes on at the last whole picture up to one with this stamp.
@@ -100,6 +112,10 @@ impl Reader {
                 None => return,
             },
         };
+        if let Some(wanted) = self.wanted_from {
+            let is_early = packet.pts().is_some_and(|stamp| stamp < wanted);
+            self.decoder.skip_frame(if is_early { Discard::NonReference } else { Discard::Default });
+        }
         match self.decoder.send_packet(&packet) {
             Ok(()) => {}
             Err(Error::Other { errno: EAGAIN }) => {
