@@ -20,7 +20,7 @@ use crate::units::{FrameIndex, Seconds};
 use crate::video::{Frame, VideoError};
 
 /// Pictures that wait between decoding and following.
-const WAITING: usize = 8;
+const WAITING: usize = 4;
 /// How often the detectors look for more people, seconds …
 const SCAN: f64 = 1.0;
 /// … and how often in the first second of a shot, seconds.

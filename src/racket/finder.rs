@@ -21,8 +21,9 @@ use crate::video::{Frame, Picture, VideoError};
 /// Name of the racket network's card.
 pub const NETWORK: &str = "racket";
 
-/// Pictures that the network is shown at a time.
+/// Pictures that the network is shown at a time on a graphics card; and on cores, each.
 const BATCH: usize = 8;
+const EACH: usize = 2;
 
 /// Places that are kept of one look.
 const KEPT: usize = 6;
@@ -65,6 +66,8 @@ pub struct Finder {
     eyes: Vec<Eye>,
     /// At how many hands a copy looks at once.
     at_once: usize,
+    /// How many hands wait until all copies look.
+    together: usize,
 }
 
 /// One copy of the network.
@@ -95,12 +98,13 @@ impl Finder {
         let (heat, seen) = (heatmap.clone(), seen.clone());
         let on = on.into();
         // A graphics card is quicker with many at a time, a core is not.
-        let (copies, at_once) = if on.device == Device::Cpu { (on.threads.max(1), 1) } else { (1, BATCH) };
+        let copies = if on.device == Device::Cpu { on.threads.max(1) } else { 1 };
+        let (at_once, together) = if on.device == Device::Cpu { (1, EACH * copies) } else { (BATCH, BATCH) };
         let each = Processor { threads: on.threads.div_ceil(copies), ..on };
         let eyes = (0..copies)
             .map(|_| Ok(Eye { session: Session::load(places, &card, each)?, input: Vec::new() }))
             .collect::<Result<_, ModelError>>()?;
-        Ok(Self { card, heat, seen, eyes, at_once })
+        Ok(Self { card, heat, seen, eyes, at_once, together })
     }
 
     /// The model's card.
@@ -138,7 +142,7 @@ impl Finder {
                     waiting.push((frame.index, *side, hand, picture.clone()));
                 }
             }
-            if waiting.len() >= BATCH {
+            if waiting.len() >= self.together {
                 self.settle(&mut waiting, &mut found)?;
             }
         }
