@@ -4,8 +4,8 @@
 #
 #   scripts/compare-reference.sh CLIP.mp4 [options of toeline measure]
 #
-# Installs mediapipe 0.10.14, the last with that solution, into target/reference. Needs Python 3.9 to 3.12 with venv. Nothing
-# of it goes into the program.
+# Installs mediapipe 0.10.14, the last with that solution, into target/reference, or into the folder that the variable REFERENCE
+# names. Needs Python 3.9 to 3.12 with venv. Nothing of it goes into the program.
 set -euo pipefail
 
 [ $# -ge 1 ] || { sed -n '5p' "$0" | cut -c3- >&2; exit 2; }
@@ -13,7 +13,7 @@ clip=$(realpath "$1")
 shift
 cd "$(dirname "$0")/.."
 
-reference=target/reference
+reference=${REFERENCE:-target/reference}
 if [ ! -x "$reference/bin/python" ]; then
     python3 -m venv "$reference"
     "$reference/bin/pip" install --quiet mediapipe==0.10.14 opencv-python-headless

@@ -8,6 +8,10 @@ use ort::value::TensorRef;
 use super::card::Layout;
 use super::{Card, ModelError, Places, Processor, SeriesCard, runtime};
 
+/// Steps of a series that are run at a time, and those before and after them that are run beside them.
+const PART: usize = 1800;
+const BESIDE: usize = 180;
+
 /// A loaded model.
 #[derive(Debug)]
 pub struct Session {
@@ -92,13 +96,43 @@ impl Session {
         self.run_shaped(shape, input)
     }
 
-    /// Runs one series: `input` holds all values in time of the first channel, then of the next.
+    /// Runs one series: `input` holds all values in time of the first channel, then of the next. The answer has the same order: for each of
+    /// `rows` rows one value for so many samples as are `a_step`. A long series is run in parts that overlap by more than the
+    /// networks look ahead and back, so that it needs no more memory than a short one.
     ///
     /// # Errors
-    /// [`ModelError::Session`] where the library fails.
-    pub fn run_series(&mut self, input: &[f32]) -> Result<Outputs<'_>, ModelError> {
+    /// [`ModelError::Session`] where the library fails, or answers with another shape.
+    pub fn run_series(
+        &mut self,
+        input: &[f32],
+        output: &str,
+        (rows, a_step): (usize, usize),
+    ) -> Result<Vec<f32>, ModelError> {
         let channels = self.shape[0];
-        self.run_shaped(vec![1, channels, input.len() / channels], input)
+        let samples = input.len() / channels;
+        let steps = samples / a_step;
+        let mut answer = vec![0.0; rows * steps];
+        for first in (0..steps).step_by(PART) {
+            let (from, end) = (first.saturating_sub(BESIDE), (first + PART).min(steps));
+            let to = (end + BESIDE).min(steps);
+            let part: Vec<f32> = input
+                .chunks_exact(samples)
+                .flat_map(|channel| &channel[from * a_step..to * a_step])
+                .copied()
+                .collect();
+            let path = self.path.clone();
+            let outputs = self.run_shaped(vec![1, channels, (to - from) * a_step], &part)?;
+            let (shape, values) = outputs.get(output, 0)?;
+            if shape != [rows as i64, (to - from) as i64] {
+                let reason =
+                    format!("its output has the shape {shape:?} for {} samples", (to - from) * a_step);
+                return Err(ModelError::Session { path, reason });
+            }
+            for (row, told) in answer.chunks_exact_mut(steps).zip(values.chunks_exact(to - from)) {
+                row[first..end].copy_from_slice(&told[first - from..end - from]);
+            }
+        }
+        Ok(answer)
     }
 
     fn run_shaped(&mut self, shape: Vec<usize>, input: &[f32]) -> Result<Outputs<'_>, ModelError> {
@@ -133,5 +167,35 @@ impl Outputs<'_> {
         }
         let size = data.len() / self.batch;
         Ok((&shape[1..], &data[item * size..(item + 1) * size]))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_series_is_answered_like_its_stretches() {
+        let places = Places::usual();
+        let card = places.series_card("pose_lifter").unwrap();
+        let mut session = Session::load_series(&places, &card).unwrap();
+        let (channels, rows, length) = (card.channels, 28, PART + 700);
+        let value = |channel: usize, t: usize| (0.013 * (channel + 1) as f32 * t as f32).sin();
+        let series = |from: usize, to: usize| -> Vec<f32> {
+            (0..channels).flat_map(|channel| (from..to).map(move |t| value(channel, t))).collect()
+        };
+        let whole = session.run_series(&series(0, length), &card.output, (rows, 1)).unwrap();
+        assert_eq!(whole.len(), rows * length);
+        // A stretch that is run at once and crosses the place where the parts of the whole meet.
+        let (from, to) = (PART - 500, PART + 500);
+        let stretch = session.run_series(&series(from, to), &card.output, (rows, 1)).unwrap();
+        for row in 0..rows {
+            for t in from + BESIDE..to - BESIDE {
+                let (a, b) = (whole[row * length + t], stretch[row * (to - from) + t - from]);
+                assert!((a - b).abs() < 1e-4, "row {row}, {t}: {a} {b}");
+            }
+        }
+        let error = session.run_series(&series(0, 50), &card.output, (rows + 1, 1)).unwrap_err();
+        assert!(error.to_string().contains("shape"), "{error}");
     }
 }

@@ -155,14 +155,7 @@ impl Lifter {
     ) -> Result<Vec<[(f64, f64); N]>, ModelError> {
         let input = grid.input(size, told, mirrored);
         let steps = grid.joints.len();
-        let outputs = self.session.run_series(&input)?;
-        let (shape, values) = outputs.get(&self.card.output, 0)?;
-        if shape != [2 * N as i64, steps as i64] {
-            return Err(ModelError::Session {
-                path: self.card.model_path(),
-                reason: format!("its output has the shape {shape:?} for {steps} moments"),
-            });
-        }
+        let values = self.session.run_series(&input, &self.card.output, (2 * N, 1))?;
         let at = |row: usize, step: usize| f64::from(values[row * steps + step]);
         Ok((0..steps)
             .map(|s| {

@@ -58,12 +58,7 @@ impl Recogniser {
 
     fn run(&mut self, input: &[f32]) -> Result<Vec<[f32; ROWS]>, ModelError> {
         let steps = input.len() / CHANNELS / SAMPLES_A_STEP;
-        let outputs = self.session.run_series(input)?;
-        let (shape, values) = outputs.get(&self.card.output, 0)?;
-        if shape != [ROWS as i64, steps as i64] {
-            let reason = format!("its output has the shape {shape:?} for {steps} steps");
-            return Err(ModelError::Session { path: self.card.model_path(), reason });
-        }
+        let values = self.session.run_series(input, &self.card.output, (ROWS, SAMPLES_A_STEP))?;
         Ok((0..steps).map(|s| std::array::from_fn(|row| values[row * steps + s])).collect())
     }
 }
