@@ -424,13 +424,7 @@ impl<'a> Unmeasured<'a> {
             slowed: false,
         };
         let Some(stroke::Found { hitting, direction, swings, .. }) = found else {
-            let found = Found {
-                clip,
-                sources,
-                candidates,
-                hitting_and_direction: None,
-                strokes: Vec::new(),
-            };
+            let found = Found { clip, sources, candidates, hitting_and_direction: None, strokes: Vec::new() };
             return Self { motion: picture, given, found };
         };
         let peaks = peaks(&swings, &events, said, &given.seen.chances);
@@ -528,13 +522,8 @@ impl<'a> Unmeasured<'a> {
             };
             strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, flight });
         }
-        let found = Found {
-            clip,
-            sources,
-            candidates,
-            hitting_and_direction: Some((hitting, direction)),
-            strokes,
-        };
+        let found =
+            Found { clip, sources, candidates, hitting_and_direction: Some((hitting, direction)), strokes };
         Self { motion: picture, given, found }
     }
 }
