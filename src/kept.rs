@@ -7,7 +7,6 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -16,7 +15,7 @@ use crate::ball::Balls;
 use crate::court::{Reading, Uprights};
 use crate::error::ErrorKind;
 use crate::pose::background::Course;
-use crate::pose::{Depth, Motion, People, Pose, Track};
+use crate::pose::{Depths, Motion, People, Pose, Track};
 use crate::racket::Sightings;
 use crate::recogniser::Chances;
 use crate::video::ClipReport;
@@ -84,7 +83,8 @@ pub struct Followed {
     /// The people, in order of appearance; each track has every picture of the clip.
     pub tracks: Vec<Track>,
     /// Depth of each of them, as [`Motion::depth`] has it: by person, picture and landmark.
-    pub depths: Vec<Vec<Vec<Option<Depth>>>>,
+    #[serde(with = "as_lists")]
+    pub depths: Vec<Depths>,
     /// What was seen of their rackets, by person, where somebody has looked.
     pub rackets: BTreeMap<usize, Sightings>,
     /// What reading the clip has shown.
@@ -103,6 +103,38 @@ pub struct Followed {
     pub lines: BTreeMap<usize, Reading>,
     /// What stands upright around the court, by person by whose feet it was told from the ground, where somebody has looked.
     pub uprights: BTreeMap<usize, Uprights>,
+}
+
+/// Depths as the file has them: a list of lists for each person.
+mod as_lists {
+    use std::sync::Arc;
+
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    use crate::pose::landmark::COUNT;
+    use crate::pose::{Depth, Depths};
+
+    struct Frames<'a>(&'a [[Option<Depth>; COUNT]]);
+
+    impl Serialize for Frames<'_> {
+        fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+            serializer.collect_seq(self.0.iter().map(<[_; COUNT]>::as_slice))
+        }
+    }
+
+    pub(super) fn serialize<S: Serializer>(depths: &[Depths], serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(depths.iter().map(|person| Frames(person)))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<Depths>, D::Error> {
+        let frame = |read: &Vec<Option<Depth>>| {
+            let mut frame = [None; COUNT];
+            frame.iter_mut().zip(read).for_each(|(depth, read)| *depth = *read);
+            frame
+        };
+        let people = Vec::<Vec<Vec<Option<Depth>>>>::deserialize(deserializer)?;
+        Ok(people.into_iter().map(|frames| Arc::new(frames.iter().map(frame).collect())).collect())
+    }
 }
 
 /// The file's body when written and when read.
@@ -128,11 +160,9 @@ impl Followed {
     /// The motion of one of the people.
     pub fn motion(&self, person: usize) -> Option<Motion> {
         let mut motion = Motion::from_track(self.tracks.get(person)?);
-        let depths = Arc::make_mut(&mut motion.depth);
-        for (frame, kept) in depths.iter_mut().zip(self.depths.get(person)?) {
-            for (depth, kept) in frame.iter_mut().zip(kept) {
-                *depth = *kept;
-            }
+        let depths = self.depths.get(person)?;
+        if depths.len() == motion.len() {
+            motion.depth = depths.clone();
         }
         motion.background.clone_from(&self.background.shift);
         motion.cuts =

@@ -375,6 +375,8 @@ impl Analyser {
             let looked = coarse::look_closely(source, index, followed, person, &spans, networks, part)?;
             refined.looked.pictures += looked.pictures;
             refined.looked.duplicates += looked.duplicates;
+            // What is made anew below fills much memory in a long clip.
+            *motion = nobody(&source.info);
             followed.depths[person] = self.networks.lifter()?.depths(&followed.tracks[person])?;
             if let Some(refined) = followed.motion(person) {
                 followed.chances[person] =
@@ -444,7 +446,11 @@ fn subject_of(
         Err(NoSubject::Nobody) => None,
         Err(error) => return Err(error),
     };
-    let nobody = || Track { size: (info.width, info.height), frames: Vec::new() };
     let motion = subject.and_then(|index| followed.motion(index));
-    Ok((subject, motion.unwrap_or_else(|| Motion::from_track(&nobody()))))
+    Ok((subject, motion.unwrap_or_else(|| nobody(info))))
+}
+
+/// The motion of a clip in which nobody is followed.
+fn nobody(info: &ClipInfo) -> Motion {
+    Motion::from_track(&Track { size: (info.width, info.height), frames: Vec::new() })
 }

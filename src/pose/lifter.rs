@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use super::curve::Place;
 use super::landmark::{COUNT, Landmark};
-use super::motion::{Depth, Motion};
+use super::motion::{Depth, Depths, Motion};
 use super::track::Track;
 use crate::geometry::Point2;
 use crate::model::{ModelError, Places, SeriesCard, Session};
@@ -139,10 +139,10 @@ impl Lifter {
     ///
     /// # Errors
     /// [`ModelError::Session`] where the inference library fails.
-    pub fn depths(&mut self, track: &Track) -> Result<Vec<Vec<Option<Depth>>>, ModelError> {
+    pub fn depths(&mut self, track: &Track) -> Result<Depths, ModelError> {
         let mut motion = Motion::from_track(track);
         self.lift(&mut motion)?;
-        Ok(motion.depth.iter().map(|frame| frame.to_vec()).collect())
+        Ok(motion.depth)
     }
 
     /// One pass: depth and spread in sizes of the body for each moment.

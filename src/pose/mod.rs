@@ -30,7 +30,7 @@ pub use follow::{FollowError, Follower, Seed, Settings, Shot, follow_clip};
 pub use landmark::{Joint, Landmark, Side};
 pub use landmarker::Landmarker;
 pub use lifter::Lifter;
-pub use motion::{Depth, Motion, MotionPoint, Seen};
+pub use motion::{Depth, Depths, Motion, MotionPoint, Seen};
 pub use objects::ObjectDetector;
 pub use subject::{Candidate, Choice, NoSubject, People};
 pub use track::{Pose, Track, TrackFrame};

@@ -37,6 +37,9 @@ pub struct MotionPoint {
     pub bridged: bool,
 }
 
+/// Depth of the joints per frame, shared by all that hold it; `None` where it was not told.
+pub type Depths = Arc<Vec<[Option<Depth>; COUNT]>>;
+
 /// How far a joint is from the lens, as the depth network tells it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Depth {
@@ -63,7 +66,7 @@ pub struct Motion {
     /// z away), smoothed like the points; `None` without a pose or for models that have none.
     pub world: Arc<Vec<Option<[[f32; 3]; COUNT]>>>,
     /// Depth of the joints per picture; `None` where it was not told ([`super::Lifter`] fills it).
-    pub depth: Arc<Vec<[Option<Depth>; COUNT]>>,
+    pub depth: Depths,
     /// In which pictures left and right were exchanged and had to be turned back.
     pub straightened: Vec<bool>,
     /// Frame-to-frame jitter of each landmark left after smoothing, pixels (1 standard deviation).
