@@ -161,7 +161,7 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         };
         let mut nothing = Stated { planar: arguments.planar, ..Stated::default() };
         if arguments.told {
-            tell(&truth, &mut nothing);
+            state_what_is_known(&truth, &mut nothing);
         }
         let analysis = analysed(path, &nothing, held_out.as_mut().unwrap_or(&mut analyser), keep, again)?;
         let given = Stated { height: Some(Metres(truth.height)), ..nothing.clone() };
@@ -200,7 +200,7 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
 }
 
 /// Gives what a person could say of a clip: hand, view, and the kind where all strokes have one.
-fn tell(truth: &Truth, given: &mut Stated) {
+fn state_what_is_known(truth: &Truth, given: &mut Stated) {
     given.hand = Some(truth.hand);
     given.direction.view = Some(truth.seen_from());
     let mut kinds = truth.strokes.iter().map(|stroke| stroke.kind());

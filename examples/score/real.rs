@@ -67,7 +67,7 @@ struct Contact {
 }
 
 /// What the program found against the label.
-struct Row {
+struct LabelledClip {
     label: Label,
     strokes: usize,
     /// Kind of the only stroke, or of the one nearest to the label.
@@ -81,7 +81,7 @@ struct Row {
     line: String,
 }
 
-impl Row {
+impl LabelledClip {
     fn new(label: Label, found: &Unaided) -> Self {
         let strokes = &found.measures.strokes;
         let frame =
@@ -161,7 +161,7 @@ pub fn print(
             continue;
         };
         let found = measurer.measure(&clip)?;
-        let row = Row::new(label.clone(), &found);
+        let row = LabelledClip::new(label.clone(), &found);
         if each {
             println!("{}", row.line);
             for warning in &found.warnings {
@@ -172,13 +172,13 @@ pub fn print(
         }
         rows.push(row);
     }
-    let usable: Vec<&Row> = rows.iter().filter(|row| row.label.is_usable()).collect();
+    let usable: Vec<&LabelledClip> = rows.iter().filter(|row| row.label.is_usable()).collect();
     print_groups(&usable);
     print_confusion(&usable);
     Ok(())
 }
 
-fn print_groups(usable: &[&Row]) {
+fn print_groups(usable: &[&LabelledClip]) {
     println!(
         "\n{:<14} {:>4} {:>6} {:>6} {:>6} {:>6} {:>10} {:>6} | {:>8} {:>4} {:>9} {:>8} {:>7}",
         "usable clips",
@@ -195,7 +195,7 @@ fn print_groups(usable: &[&Row]) {
         "bias",
         "inside"
     );
-    let mut groups: BTreeMap<(usize, String), Vec<&Row>> = BTreeMap::new();
+    let mut groups: BTreeMap<(usize, String), Vec<&LabelledClip>> = BTreeMap::new();
     for row in usable {
         let label = &row.label;
         groups.entry((0, label.class().to_owned())).or_default().push(row);
@@ -205,7 +205,7 @@ fn print_groups(usable: &[&Row]) {
         groups.entry((2, "all".to_owned())).or_default().push(row);
     }
     for ((_, name), rows) in &groups {
-        let count = |is: &dyn Fn(&Row) -> bool| rows.iter().filter(|row| is(row)).count();
+        let count = |is: &dyn Fn(&LabelledClip) -> bool| rows.iter().filter(|row| is(row)).count();
         let contacts: Vec<Contact> = rows.iter().filter_map(|row| row.contact).collect();
         let errors: Vec<f64> = contacts.iter().map(|contact| contact.error).collect();
         let absolute: Vec<f64> = errors.iter().map(|error| error.abs()).collect();
@@ -228,7 +228,7 @@ fn print_groups(usable: &[&Row]) {
 }
 
 /// Kinds that were found against labelled ones, over the usable clips.
-fn print_confusion(usable: &[&Row]) {
+fn print_confusion(usable: &[&LabelledClip]) {
     let columns = ["none", "several", "forehand", "backhand", "overhead", "unknown"];
     println!("\n{:<14} {}", "label \\ found", columns.map(|column| format!("{column:>9}")).concat());
     let mut table: BTreeMap<&str, BTreeMap<&str, usize>> = BTreeMap::new();

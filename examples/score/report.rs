@@ -26,7 +26,7 @@ struct Compared {
 }
 
 #[derive(Default)]
-struct Row {
+struct Comparisons {
     values: Vec<Compared>,
     missing: BTreeMap<&'static str, usize>,
 }
@@ -34,8 +34,8 @@ struct Row {
 /// Everything that was compared.
 pub struct Report {
     each: bool,
-    rows: BTreeMap<(usize, String), Row>,
-    times: BTreeMap<(usize, String), Row>,
+    rows: BTreeMap<(usize, String), Comparisons>,
+    times: BTreeMap<(usize, String), Comparisons>,
     contacts: Contacts,
     coverage: Coverage,
     lost: Vec<String>,
@@ -206,7 +206,7 @@ impl Report {
         self.coverage.print();
     }
 
-    fn line(&self, name: &str, view: &str, row: &Row, digits: usize) {
+    fn line(&self, name: &str, view: &str, row: &Comparisons, digits: usize) {
         let n = row.values.len();
         let missing: usize = row.missing.values().sum();
         let reasons: Vec<String> = row.missing.iter().map(|(r, k)| format!("{r} {k}")).collect();

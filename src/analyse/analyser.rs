@@ -5,7 +5,7 @@ use std::thread;
 
 use super::analysis::settings;
 use super::coarse::{self, Looked};
-use super::look::{Look, Wanted, look};
+use super::look::{LookOutcome, Wanted, look};
 use super::networks::runtime_build;
 use super::observer::{go_on, share};
 use super::source::Source;
@@ -245,12 +245,12 @@ impl Analyser {
                 &mut self.networks,
                 &mut rest,
             )? {
-                Look::Known => break,
-                Look::LeftOut(warning) => {
+                LookOutcome::Known => break,
+                LookOutcome::LeftOut(warning) => {
                     warnings.push(warning);
                     break;
                 }
-                Look::New(rackets, balls, court) => {
+                LookOutcome::New(rackets, balls, court) => {
                     drop(strokes);
                     seen.racket.get_or_insert_default().join(rackets);
                     seen.balls.get_or_insert_default().join(balls);

@@ -22,7 +22,7 @@ pub(super) struct Wanted {
 }
 
 /// What another look at the clip's pictures has brought.
-pub(super) enum Look {
+pub(super) enum LookOutcome {
     /// Nothing: what there is to see was seen before.
     Known,
     /// Nothing: it could not be had, as the warning says.
@@ -49,14 +49,14 @@ pub(super) fn look(
     from_kept: bool,
     networks: &mut Networks,
     observer: &mut dyn Observer,
-) -> Result<Look, AnalyseError> {
+) -> Result<LookOutcome, AnalyseError> {
     let mut looker = Looker::new(motion, &wanted.balls);
     let mut sampler = match wanted.lines {
         Some(person) => Sampler::new(tracks, person, motion),
         None => Sampler::idle(motion),
     };
     if wanted.rackets.is_empty() && !looker.is_waiting() && !sampler.is_waiting() {
-        return Ok(Look::Known);
+        return Ok(LookOutcome::Known);
     }
     let finder = match wanted.rackets.is_empty() {
         true => Ok(None),
@@ -66,7 +66,9 @@ pub(super) fn look(
         Ok(finder) => finder,
         // What was kept can be measured again without any network, then without the racket in strokes that are new.
         Err(error) if from_kept => {
-            return Ok(Look::LeftOut(format!("the racket was not looked for in some strokes: {error}")));
+            return Ok(LookOutcome::LeftOut(format!(
+                "the racket was not looked for in some strokes: {error}"
+            )));
         }
         Err(error) => return Err(error.into()),
     };
@@ -87,5 +89,5 @@ pub(super) fn look(
     });
     let (rackets, balls) = found.map_err(|error| AnalyseError::looking(&source.info.name(), error))?;
     go_on(observer, &source.info)?;
-    Ok(Look::New(rackets, balls, sampler.reading()))
+    Ok(LookOutcome::New(rackets, balls, sampler.reading()))
 }

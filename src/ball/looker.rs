@@ -1,7 +1,7 @@
 //! Looks for balls around contacts in the pictures of a clip as they pass by.
 
 use super::map::Grid;
-use super::sight::{Balls, Look, Watch};
+use super::sight::{BallLook, Balls, Watch};
 use super::spots::spots;
 use crate::geometry::Point2;
 use crate::pose::{Joint, Motion, Side};
@@ -153,7 +153,7 @@ impl Window {
                 .map(|j| (&self.shots[j].map, off(j)))
                 .collect();
             let shift = Point2::new(shifts[i].0 * step, shifts[i].1 * step);
-            Look { frame: shot.frame, shift, spots: spots(&self.grid, &shot.map, &others) }
+            BallLook { frame: shot.frame, shift, spots: spots(&self.grid, &shot.map, &others) }
         };
         let looked_at = |shot: &Shot| (shot.time - self.around.contact).abs() <= REACH;
         let looks = self.shots.iter().enumerate().filter(|(_, shot)| looked_at(shot)).map(look).collect();

@@ -15,7 +15,7 @@ mod way;
 
 pub use flight::{Flight, Meeting};
 pub use looker::{Around, Looker, WATCHED};
-pub use sight::{Balls, Look, Spot, Watch};
+pub use sight::{BallLook, Balls, Spot, Watch};
 pub use trace::trace;
 pub use way::{Sighted, Way};
 

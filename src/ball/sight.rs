@@ -22,7 +22,7 @@ pub struct Spot {
 
 /// What was seen in one picture.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Look {
+pub struct BallLook {
     /// The picture.
     pub frame: FrameIndex,
     /// How far the background has moved across the picture since the first look, pixels.
@@ -43,7 +43,7 @@ pub struct Watch {
     /// Upper left and lower right corner of what was looked at, pixels.
     pub region: [Point2; 2],
     /// Pictures in order.
-    pub looks: Vec<Look>,
+    pub looks: Vec<BallLook>,
 }
 
 /// What was seen of balls around one person's contacts.

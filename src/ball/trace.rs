@@ -3,7 +3,7 @@
 use super::body::{is_on_body, is_on_racket};
 use super::flight::Flight;
 use super::looker::DIAMETER;
-use super::sight::{Balls, Look, Spot, Watch};
+use super::sight::{BallLook, Balls, Spot, Watch};
 use super::way::{Expected, Sighted, Way};
 use crate::pose::{Motion, Side};
 use crate::racket::Sightings;
@@ -107,7 +107,7 @@ impl<'a> Tracer<'a> {
         let places: Vec<usize> = watch.looks.iter().map(|l| place_of(l.frame)).collect::<Option<_>>()?;
         let times: Vec<Seconds> = places.iter().map(|place| motion.times[*place]).collect();
         let per_metre = watch.diameter / DIAMETER.0;
-        let spots_of = |(look, (seen, place)): (usize, (&Look, &usize))| {
+        let spots_of = |(look, (seen, place)): (usize, (&BallLook, &usize))| {
             let time = motion.times[*place];
             // So near contact the ball may be where the racket is.
             let apart = (time - contact.time).abs() > AT_RACKET;

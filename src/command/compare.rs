@@ -52,7 +52,7 @@ pub fn run(args: &CompareArgs) -> Result<Exit> {
     if args.json {
         output::print(&document(&comparison, &paragraph, &folder, &failed)?)?;
     } else {
-        output::print(&told(&comparison, &paragraph, &folder))?;
+        output::print(&results_in_words(&comparison, &paragraph, &folder))?;
     }
     if !failed.is_empty() {
         let count = failed.len();
@@ -111,7 +111,7 @@ fn document(
 }
 
 /// The results on standard output.
-fn told(comparison: &Comparison, paragraph: &str, folder: &Path) -> String {
+fn results_in_words(comparison: &Comparison, paragraph: &str, folder: &Path) -> String {
     let mut text = String::new();
     let shown: Vec<_> =
         comparison.rows.iter().filter(|row| row.verdict < Verdict::Described).take(SHOWN).collect();
@@ -120,7 +120,7 @@ fn told(comparison: &Comparison, paragraph: &str, folder: &Path) -> String {
             vec![["measure", "before", "after", "difference", "95 %", "verdict"].map(str::to_owned).to_vec()];
         for row in shown {
             let mean = |side: &[crate::measure::Measurement]| {
-                Summary::of(&crate::compare::Row::values(side))
+                Summary::of(&crate::compare::ComparedMeasure::values(side))
                     .map_or_else(String::new, |summary| words::amount(row.measure, summary.mean))
             };
             let difference = row.difference().unwrap_or_default();

@@ -29,10 +29,10 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
     interrupt::listen();
     let mut analyser = Analyser::new(&Method { model: args.method.model.clone(), ..Method::default() })?;
     let settings = plan::settings_beside(&args.clip)?;
-    let said = plan::said(&args.input, args.method.planar).with_settings(settings.as_ref());
+    let details = plan::details(&args.input, args.method.planar).with_settings(settings.as_ref());
     let name = plan::name_of(&args.clip);
     let mut progress = Progress::new(&name, args.quiet);
-    let analysis = analyser.measure(&args.clip, &said.stated, &mut progress);
+    let analysis = analyser.measure(&args.clip, &details.stated, &mut progress);
     let analysis = analysis.map_err(|error| match error.kind() {
         ErrorKind::Cancelled => Failure::from(Interrupted),
         _ => error.into(),

@@ -82,7 +82,7 @@ fn measure_and_tell(job: &Job, plan: &Plan, analyser: &mut Analyser) -> Result<D
     let filled_in = job.folder.join("marks.csv").exists();
     let measured = measure(job, plan.marks.as_ref(), &plan.output, analyser, &mut progress)?;
     progress.end();
-    let mut done = tell(job, plan, &measured.results(job))?;
+    let mut done = print_results(job, plan, &measured.results(job))?;
     done.alone = measured.second.and_then(|second| second.alone(job, plan.out.as_deref()));
     if plan.output.marks_template && filled_in {
         let file = job.folder.join("marks.csv");
@@ -104,8 +104,8 @@ impl MeasuredClip {
     }
 
     fn results<'a>(&'a self, job: &'a Job) -> Results<'a> {
-        let second = self.second.as_ref().and_then(|second| second.told.as_ref().ok());
-        Results { second, ..self.analysis.results(&job.name, &job.said.labels) }
+        let second = self.second.as_ref().and_then(|second| second.combined.as_ref().ok());
+        Results { second, ..self.analysis.results(&job.name, &job.details.labels) }
     }
 }
 
@@ -116,11 +116,11 @@ impl MeasuredClip {
 pub fn measure(
     job: &Job,
     marks: Option<&Marks>,
-    how: &Output,
+    wanted: &Output,
     analyser: &mut Analyser,
     observer: &mut dyn Observer,
 ) -> Result<MeasuredClip> {
-    into_folder(job, marks, how, analyser, observer).map_err(|error| match error.kind() {
+    into_folder(job, marks, wanted, analyser, observer).map_err(|error| match error.kind() {
         ErrorKind::Cancelled => Interrupted.into(),
         _ => error,
     })
@@ -129,7 +129,7 @@ pub fn measure(
 fn into_folder(
     job: &Job,
     marks: Option<&Marks>,
-    how: &Output,
+    wanted: &Output,
     analyser: &mut Analyser,
     observer: &mut dyn Observer,
 ) -> Result<MeasuredClip> {
@@ -139,14 +139,14 @@ fn into_folder(
         output::note(&format!("Warning: {}: no line of {file} is about this clip", job.name));
     }
     // Before the work: nobody should wait for results that can't be written, nor find a folder for a clip that isn't one.
-    Clip::open(&job.clip, job.said.stated.capture_rate)?;
+    Clip::open(&job.clip, job.details.stated.capture_rate)?;
     let staging = Staging::begin(&job.folder)?;
     let motions = [job.folder.join(MOTION)].into_iter().chain(job.motions.clone()).collect();
     let known = Known { sha256: job.sha256.clone(), motions, marks: marks.as_ref(), ..Known::default() };
-    let measuring = if how.pictures.are_wanted() { MEASURING } else { 1.0 };
+    let measuring = if wanted.pictures.are_wanted() { MEASURING } else { 1.0 };
     let first = if job.and.is_some() { 0.5 * measuring } else { measuring };
     let mut part = Part::new(observer, 0.0, first);
-    let mut analysis = analyser.measure_knowing(&job.clip, &job.said.stated, known, &mut part)?;
+    let mut analysis = analyser.measure_knowing(&job.clip, &job.details.stated, known, &mut part)?;
     // Its stills show what its own camera sees.
     let own = job.and.is_some().then(|| analysis.measures.clone());
     let second = match &job.and {
@@ -162,15 +162,16 @@ fn into_folder(
     let measured = MeasuredClip { analysis, second };
     let (results, analysis) = (measured.results(job), &measured.analysis);
     let drawn = Results { measures: own.as_ref().unwrap_or(results.measures), ..results };
-    let charts = write(staging.path(), &results, how)?;
-    let next_time = how.wants_advice().then(|| NextTime::of(analysis)).flatten();
-    let also = how.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
+    let charts = write(staging.path(), &results, wanted)?;
+    let next_time = wanted.wants_advice().then(|| NextTime::of(analysis)).flatten();
+    let also = wanted.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
     let mut part = Part::new(observer, measuring, 1.0);
-    let seen = pictures::draw(staging.path(), analysis, &drawn, &how.pictures, &also, analyser, &mut part)?;
-    if let Some(review) = &how.review {
+    let seen =
+        pictures::draw(staging.path(), analysis, &drawn, &wanted.pictures, &also, analyser, &mut part)?;
+    if let Some(review) = &wanted.review {
         let second = match &measured.second {
             Some(second) => {
-                let blur = how.pictures.blur_faces;
+                let blur = wanted.pictures.blur_faces;
                 Some(review.second(staging.path(), &results, second, blur, analyser, &mut part)?)
             }
             None => None,
@@ -184,7 +185,7 @@ fn into_folder(
             next_time.as_ref().map(NextTime::sentence),
         )?;
     }
-    if let Some(next_time) = next_time.as_ref().filter(|_| how.review.is_none()) {
+    if let Some(next_time) = next_time.as_ref().filter(|_| wanted.review.is_none()) {
         next_time.write(staging.path())?;
     }
     analysis.keep(&staging.path().join(MOTION))?;
@@ -210,15 +211,15 @@ fn names(job: &Job) -> [String; 2] {
 }
 
 /// Writes everything that needs no picture into a clip's folder, and answers with the charts.
-fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<Vec<draw::Chart>> {
-    table::write_all(folder, results, how.decimal)?;
-    if how.workbook {
+fn write(folder: &Path, results: &Results<'_>, wanted: &Output) -> Result<Vec<draw::Chart>> {
+    table::write_all(folder, results, wanted.decimal)?;
+    if wanted.workbook {
         table::write_workbook(folder, results)?;
     }
-    if how.marks_template {
-        marks::template().write(folder, marks::lines(results), how.decimal)?;
+    if wanted.marks_template {
+        marks::template().write(folder, marks::lines(results), wanted.decimal)?;
     }
-    for exchange in &how.exchange {
+    for exchange in &wanted.exchange {
         exchange.write(folder, results)?;
     }
     let charts = draw::charts(results.motion, results.measures)?;
@@ -227,7 +228,7 @@ fn write(folder: &Path, results: &Results<'_>, how: &Output) -> Result<Vec<draw:
 }
 
 /// Prints a clip's results, or keeps them for the one document at the end.
-fn tell(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
+fn print_results(job: &Job, plan: &Plan, results: &Results<'_>) -> Result<Done> {
     let findings = plan.targets.for_height(results.height_cm()).findings(&results.observed());
     let document = ClipReportJson::of(&job.clip, &job.folder, results, &findings);
     if !plan.json {

@@ -34,7 +34,7 @@ pub struct Job {
     /// The folder of its results.
     pub folder: PathBuf,
     /// What the user says of it.
-    pub said: Said,
+    pub details: ClipDetails,
     /// The clip's SHA-256, where it is known already.
     pub sha256: Option<String>,
     /// Kept motions besides the folder's own that may be of this clip.
@@ -52,7 +52,7 @@ impl Job {
             clip: clip.to_owned(),
             name: name_of(clip),
             folder,
-            said: Said::default(),
+            details: ClipDetails::default(),
             sha256: None,
             motions: Vec::new(),
             and: None,
@@ -63,14 +63,14 @@ impl Job {
 
 /// What the user says of a clip.
 #[derive(Debug, Clone, Default)]
-pub struct Said {
+pub struct ClipDetails {
     /// What the numbers depend on.
     pub stated: Stated,
     /// What changes no number.
     pub labels: Labels,
 }
 
-impl Said {
+impl ClipDetails {
     /// What was typed, and where that says nothing, what the first of the sources says that says anything, with what said it.
     #[must_use]
     pub fn completed(self, sources: &[(SaidBy, Known)]) -> Self {
@@ -222,9 +222,9 @@ impl Plan {
             pictures,
             page,
         } = args;
-        let mut said = said(&input, method.planar);
-        said.labels.date = date;
-        said.stated.subject = subject;
+        let mut details = details(&input, method.planar);
+        details.labels.date = date;
+        details.stated.subject = subject;
         let several = clips.len() > 1;
         if and.is_some() && several {
             return Err(UsageError("--and goes with one clip: the first camera's".to_owned()).into());
@@ -234,7 +234,7 @@ impl Plan {
             .into_iter()
             .zip(&settings)
             .map(|(clip, settings)| Job {
-                said: said.clone().with_settings(settings.as_ref()),
+                details: details.clone().with_settings(settings.as_ref()),
                 and: and.clone(),
                 ..Job::of(&clip, folder_of(&clip, out.as_deref(), several))
             })
@@ -250,16 +250,16 @@ impl Plan {
                 .into());
             }
         }
-        let mut how = how(&output);
-        how.marks_template = marks_template;
-        how.exchange = export.into_iter().map(exchange).collect();
+        let mut wanted = output_of(&output);
+        wanted.marks_template = marks_template;
+        wanted.exchange = export.into_iter().map(exchange).collect();
         let targets = targets::Set::asked_for(targets_named(&method, &settings)?.as_deref())?;
         if page.review || page.card {
             let mut review = review::Plan::resolve(page.note.as_deref(), page.before.as_deref(), &targets)?;
             (review.page, review.card) = (page.review, page.card);
-            how.review = Some(review);
+            wanted.review = Some(review);
         }
-        how.pictures = Pictures {
+        wanted.pictures = Pictures {
             // The page shows them, and the next session's page beside its own.
             stills: pictures.stills || page.review || page.card,
             contact_alone: false,
@@ -271,7 +271,7 @@ impl Plan {
             jobs,
             method: self::method(&method, 1),
             marks: method.marks.as_deref().map(Marks::read).transpose()?,
-            output: how,
+            output: wanted,
             out,
             targets,
             quiet: output.quiet,
@@ -296,7 +296,7 @@ fn targets_named(method: &MethodArgs, settings: &[Option<Settings>]) -> Result<O
 }
 
 /// How results are written, as far as all commands have it in common.
-pub fn how(output: &OutputArgs) -> Output {
+pub fn output_of(output: &OutputArgs) -> Output {
     let decimal = if output.decimal_comma { Decimal::Comma } else { Decimal::Point };
     Output { decimal, workbook: output.xlsx, ..Output::default() }
 }
@@ -345,7 +345,7 @@ pub fn folder_of(clip: &Path, out: Option<&Path>, several: bool) -> PathBuf {
 }
 
 /// What is said of a clip by the options that all commands have in common.
-pub fn said(input: &InputArgs, planar: bool) -> Said {
+pub fn details(input: &InputArgs, planar: bool) -> ClipDetails {
     let labels = Labels {
         player: input.player.clone(),
         date: None,
@@ -353,7 +353,7 @@ pub fn said(input: &InputArgs, planar: bool) -> Said {
         grip: input.grip.map(grip),
         ..Labels::default()
     };
-    Said { stated: Stated { planar, ..stated(input) }, labels }
+    ClipDetails { stated: Stated { planar, ..stated(input) }, labels }
 }
 
 fn stated(input: &InputArgs) -> Stated {

@@ -8,7 +8,7 @@ use super::exit::Failure;
 use super::output;
 use crate::error::in_full;
 use crate::stroke::Boundary;
-use crate::table::measures::Row;
+use crate::table::measures::MeasureRow;
 use crate::table::{Notes, Results, rounded, strokes};
 use crate::targets::Finding;
 
@@ -124,11 +124,11 @@ pub fn document(clips: &[ClipReportJson]) -> serde_json::Result<String> {
     Ok(text)
 }
 
-fn stroke(row: strokes::Row<'_>) -> StrokeJson {
-    let stroke = &row.stroke.stroke;
+fn stroke(row: strokes::StrokeRow<'_>) -> StrokeJson {
+    let stroke = &row.found.stroke;
     let boundary = |(i, boundary): (usize, Boundary)| {
         let mark = stroke.phases.get(boundary);
-        let plus_minus = mark.and(row.stroke.measured.boundaries[i]);
+        let plus_minus = mark.and(row.found.measured.boundaries[i]);
         BoundaryJson {
             boundary: boundary.name(),
             time_s: mark.map(|mark| rounded(mark.time.0, 3)),
@@ -145,7 +145,7 @@ fn stroke(row: strokes::Row<'_>) -> StrokeJson {
         view: stroke.motion.direction.view.name(),
         stance_kind: stroke.stance.map(crate::stroke::Stance::name),
         phases: Boundary::ALL.into_iter().enumerate().map(boundary).collect(),
-        measures: Row::of(row).map(|row| measure(&row)).collect(),
+        measures: MeasureRow::of(row).map(|row| measure(&row)).collect(),
     }
 }
 
@@ -166,7 +166,7 @@ fn finding(finding: &Finding) -> FindingJson {
     }
 }
 
-fn measure(row: &Row<'_>) -> MeasureJson {
+fn measure(row: &MeasureRow<'_>) -> MeasureJson {
     let found = row.outcome.ok();
     MeasureJson {
         measure: row.measure.id,

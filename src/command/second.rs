@@ -28,7 +28,7 @@ pub struct SecondView {
     name: String,
     analysis: Analysis,
     /// What of the first clip's numbers is this clip's now, or why nothing is.
-    pub told: std::result::Result<Second, Unmatched>,
+    pub combined: std::result::Result<Second, Unmatched>,
 }
 
 /// A moment of a stroke of the second clip that is to be shown, with the measures whose lines are drawn.
@@ -50,7 +50,7 @@ impl SecondView {
         analyser: &mut Analyser,
         observer: &mut dyn Observer,
     ) -> Result<Self> {
-        let mut stated = job.said.stated.clone();
+        let mut stated = job.details.stated.clone();
         // What was said of the first camera holds for that alone.
         stated.direction = direction::Stated::default();
         (stated.field_of_view, stated.camera_distance, stated.camera_height) = (None, None, None);
@@ -60,18 +60,18 @@ impl SecondView {
         let analysis = analyser.measure_knowing(clip, &stated, known, observer)?;
         let name = name_of(clip);
         let matching = pair::matched(first.strokes(), analysis.strokes());
-        let told = matching.and_then(|matching| {
+        let combined = matching.and_then(|matching| {
             pair::combine(&mut first.measures, &analysis.measures, name.clone(), matching)
                 .ok_or(Unmatched::NoStroke)
         });
-        if let Err(why) = told {
+        if let Err(why) = combined {
             output::note(&format!(
                 "Warning: {} and {name}: {}; each is measured by itself: set their medians side by side",
                 job.name,
                 why.words()
             ));
         }
-        Ok(Self { name, analysis, told })
+        Ok(Self { name, analysis, combined })
     }
 
     /// Keeps what looking at the clip has given.
@@ -84,15 +84,15 @@ impl SecondView {
 
     /// The job of measuring the clip by itself, where its strokes are not the first one's.
     pub fn alone(&self, first: &Job, out: Option<&Path>) -> Option<Job> {
-        self.told.as_ref().err()?;
+        self.combined.as_ref().err()?;
         let clip = &self.analysis.info.path;
         let folder: PathBuf = match out {
             None => folder_of(clip, None, false),
             Some(_) => first.folder.with_file_name(folder_of(clip, None, false).file_name()?),
         };
         let mut job = Job::of(clip, folder);
-        job.said = first.said.clone();
-        job.said.stated = self.analysis.stated.clone();
+        job.details = first.details.clone();
+        job.details.stated = self.analysis.stated.clone();
         job.motions = vec![first.folder.join(MOTION)];
         Some(job)
     }
@@ -100,8 +100,8 @@ impl SecondView {
     /// The second clip's stroke that is a stroke of the first.
     fn of(&self, first: &[MeasuredStroke], number: usize) -> Option<&MeasuredStroke> {
         let place = first.iter().position(|stroke| stroke.number == number)?;
-        let told = self.told.as_ref().ok()?;
-        let (_, other) = told.matching.pairs.iter().find(|(a, _)| *a == place)?;
+        let combined = self.combined.as_ref().ok()?;
+        let (_, other) = combined.matching.pairs.iter().find(|(a, _)| *a == place)?;
         self.analysis.strokes().get(*other)
     }
 
@@ -113,9 +113,9 @@ impl SecondView {
         instant: Instant,
         ids: &'a [&'static str],
     ) -> Option<Wanted<'a>> {
-        let told = self.told.as_ref().ok()?;
+        let combined = self.combined.as_ref().ok()?;
         let mut places = ids.iter().filter_map(|id| crate::measure::Measure::place(id));
-        let is_seen = places.any(|place| told.origin(place) == Origin::Other);
+        let is_seen = places.any(|place| combined.origin(place) == Origin::Other);
         let stroke = self.of(first, number).filter(|_| is_seen)?;
         Some(Wanted { stroke, instant, ids })
     }
@@ -127,7 +127,8 @@ impl SecondView {
 
     /// The caption of contact in this view.
     pub fn caption(&self) -> String {
-        let view = self.told.as_ref().map_or_else(|_| String::new(), |told| seen_from(told.view.name()));
+        let view =
+            self.combined.as_ref().map_or_else(|_| String::new(), |combined| seen_from(combined.view.name()));
         format!("{}, {view}", capitalised(CONTACT.name()))
     }
 

@@ -76,7 +76,7 @@ fn measure_first(clips: &[&Path], quiet: bool) -> Result<Vec<(PathBuf, Failure)>
     let mut analyser = Analyser::new(&Method::default())?;
     for clip in clips {
         let mut job = Job::of(clip, folder_of(clip, None, false));
-        job.said = job.said.with_settings(settings_beside(clip)?.as_ref());
+        job.details = job.details.with_settings(settings_beside(clip)?.as_ref());
         let mut progress = Progress::new(&job.name, quiet);
         match measure(&job, None, &Output::default(), &mut analyser, &mut progress) {
             Ok(_) => {}

@@ -1,7 +1,7 @@
 //! The verdict on one measure.
 
 use super::matched::Matched;
-use super::{FEWEST_STROKES, Note, Row};
+use super::{ComparedMeasure, FEWEST_STROKES, Note};
 use crate::measure::Measurement;
 use crate::stats::{
     Between, Difference, Extra, Summary, TWO_SIDED_95, benjamini_hochberg, between_sessions, difference,
@@ -62,7 +62,7 @@ impl Verdict {
     }
 
     /// What a player reads.
-    pub const fn said(self) -> &'static str {
+    pub const fn in_plain_words(self) -> &'static str {
         match self {
             Self::Changed => "changed",
             Self::Unclear => "no clear change",
@@ -110,13 +110,13 @@ const USUAL_BETWEEN: f64 = 0.5;
 const USUAL_SESSIONS: usize = 4;
 
 /// Judges a row; `earlier` holds its values in earlier sessions.
-pub fn judge(row: &mut Row, matched: &Matched<'_>, earlier: &[Vec<f64>]) {
+pub fn judge(row: &mut ComparedMeasure, matched: &Matched<'_>, earlier: &[Vec<f64>]) {
     if let Some(why) = matched.refusal(row.measure) {
         row.verdict = Verdict::Refused;
         row.notes.push(Note::Refused(why.to_owned()));
         return;
     }
-    let (before, after) = (Row::values(&row.before), Row::values(&row.after));
+    let (before, after) = (ComparedMeasure::values(&row.before), ComparedMeasure::values(&row.after));
     for (values, when) in [(&before, "before"), (&after, "after")] {
         let middle = Summary::of(values).map_or(0.0, |summary| summary.median);
         // Among values that hardly differ, one that differs by less than could be told apart is nothing to look at.
@@ -166,7 +166,7 @@ pub fn judge(row: &mut Row, matched: &Matched<'_>, earlier: &[Vec<f64>]) {
 }
 
 /// Puts what else is to be known into the row's notes, and takes back what the view can't carry.
-fn explain(row: &mut Row, found: &Difference, between: Option<Between>) {
+fn explain(row: &mut ComparedMeasure, found: &Difference, between: Option<Between>) {
     if !row.seen && row.verdict < Verdict::Same {
         row.withdraw(Note::GuessedDepth);
         return;
@@ -210,12 +210,13 @@ fn own_error(before: &[Measurement], after: &[Measurement], shares_error: bool) 
 /// Looks at measures together: the more of them there are, the more seem changed by chance. Those that were named
 /// beforehand are few and each matters, so that none of them may be wrong; of the others a share may be. This can only take
 /// a `changed` back.
-pub fn withdraw_chance_finds(rows: &mut [Row]) {
+pub fn withdraw_chance_finds(rows: &mut [ComparedMeasure]) {
     for (primary, corrected, limit) in
         [(true, holm as fn(&[f64]) -> Vec<f64>, FAMILY_RATE), (false, benjamini_hochberg, DISCOVERY_RATE)]
     {
-        let together = |row: &&mut Row| row.primary == primary && row.seen && row.tested.is_some();
-        let mut rows: Vec<&mut Row> = rows.iter_mut().filter(together).collect();
+        let together =
+            |row: &&mut ComparedMeasure| row.primary == primary && row.seen && row.tested.is_some();
+        let mut rows: Vec<&mut ComparedMeasure> = rows.iter_mut().filter(together).collect();
         let p: Vec<f64> = rows.iter().filter_map(|row| Some(row.tested?.judged)).collect();
         for (row, q) in rows.iter_mut().zip(corrected(&p)) {
             if let Some(tested) = &mut row.tested {

@@ -34,7 +34,7 @@ pub struct Session {
 
 /// A measure in both sessions.
 #[derive(Debug, Clone)]
-pub struct Row {
+pub struct ComparedMeasure {
     /// The measure.
     pub measure: &'static Measure,
     /// Values before, in the order of the strokes.
@@ -55,7 +55,7 @@ pub struct Row {
     pub notes: Vec<Note>,
 }
 
-impl Row {
+impl ComparedMeasure {
     /// Values of a side without their uncertainty.
     pub fn values(side: &[Measurement]) -> Vec<f64> {
         side.iter().map(|m| m.value).collect()
@@ -101,7 +101,7 @@ pub struct Comparison {
     /// What holds for all measures, in short sentences without a full stop.
     pub notes: Vec<String>,
     /// The measures that have a value in both sessions, the most telling first.
-    pub rows: Vec<Row>,
+    pub rows: Vec<ComparedMeasure>,
 }
 
 /// Compares two sessions. `earlier` are sessions of this player from which ordinary change is known; those that are
@@ -111,7 +111,7 @@ pub fn compare(before: &Session, after: &Session, earlier: &Recorded, targets: &
     let known = matched.group.as_ref().map_or_else(Vec::new, |group| {
         matched::earlier_sessions(earlier, group, [&before.recorded, &after.recorded])
     });
-    let mut rows: Vec<Row> = CATALOGUE
+    let mut rows: Vec<ComparedMeasure> = CATALOGUE
         .iter()
         .enumerate()
         .filter_map(|(place, measure)| {
@@ -123,7 +123,7 @@ pub fn compare(before: &Session, after: &Session, earlier: &Recorded, targets: &
                 return None;
             }
             let target = matched.target(targets, measure.id).cloned();
-            let mut row = Row {
+            let mut row = ComparedMeasure {
                 measure,
                 before,
                 after,
@@ -134,7 +134,8 @@ pub fn compare(before: &Session, after: &Session, earlier: &Recorded, targets: &
                 verdict: Verdict::Described,
                 notes: Vec::new(),
             };
-            let earlier: Vec<Vec<f64>> = known.iter().map(|session| Row::values(&values(session))).collect();
+            let earlier: Vec<Vec<f64>> =
+                known.iter().map(|session| ComparedMeasure::values(&values(session))).collect();
             judge::judge(&mut row, &matched, &earlier);
             Some(row)
         })

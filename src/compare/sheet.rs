@@ -1,32 +1,32 @@
 //! `compare.csv`: one row per measure.
 
-use super::{Note, Row, Verdict};
+use super::{ComparedMeasure, Note, Verdict};
 use crate::measure::{CATALOGUE, Measurement};
 use crate::stats::Summary;
 use crate::table::Cell;
 use crate::table::sheet::{Column, Kind, Sheet};
 
 /// One more digit than a single value has: means and spreads are finer.
-fn digits(row: &Row) -> usize {
+fn digits(row: &ComparedMeasure) -> usize {
     row.measure.decimals + 1
 }
 
 fn about(side: &[Measurement]) -> Option<Summary> {
-    Summary::of(&Row::values(side))
+    Summary::of(&ComparedMeasure::values(side))
 }
 
 /// The table.
-pub fn sheet<'a>() -> Sheet<&'a Row> {
-    type R<'a> = &'a Row;
-    let number = |name: &'static str, what: &'static str, of: fn(&Row) -> Option<f64>| {
+pub fn sheet<'a>() -> Sheet<&'a ComparedMeasure> {
+    type R<'a> = &'a ComparedMeasure;
+    let number = |name: &'static str, what: &'static str, of: fn(&ComparedMeasure) -> Option<f64>| {
         Column::new(name, Kind::Number, what, move |row: &R<'a>| Cell::maybe_number(of(row), digits(row)))
     };
-    let share = |name: &'static str, what: &'static str, of: fn(&Row) -> Option<f64>| {
+    let share = |name: &'static str, what: &'static str, of: fn(&ComparedMeasure) -> Option<f64>| {
         Column::new(name, Kind::Number, what, move |row: &R<'a>| Cell::maybe_number(of(row), 4))
             .at_least(0.0)
             .at_most(1.0)
     };
-    let count = |name: &'static str, what: &'static str, of: fn(&Row) -> usize| {
+    let count = |name: &'static str, what: &'static str, of: fn(&ComparedMeasure) -> usize| {
         Column::new(name, Kind::Integer, what, move |row: &R<'a>| Cell::whole(of(row))).required()
     };
     let columns = vec![

@@ -1,6 +1,6 @@
 //! A comparison in one plain paragraph for the player.
 
-use super::{Comparison, Note, Row, Verdict};
+use super::{ComparedMeasure, Comparison, Note, Verdict};
 use crate::measure::{Measure, Measurement};
 use crate::stats::Summary;
 
@@ -24,7 +24,7 @@ pub fn paragraph(comparison: &Comparison) -> String {
         sentences.push(format!("These sessions can't be compared: {why}."));
         return sentences.join(" ");
     }
-    let of = |verdict: Verdict| -> Vec<&Row> {
+    let of = |verdict: Verdict| -> Vec<&ComparedMeasure> {
         comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
     };
     let (changed, unclear, same) = (of(Verdict::Changed), of(Verdict::Unclear), of(Verdict::Same));
@@ -47,7 +47,7 @@ pub fn paragraph(comparison: &Comparison) -> String {
     if !same.is_empty() {
         sentences.push(format!("Stayed the same: {}.", titles(&same)));
     }
-    let open: Vec<&Row> = unclear.iter().filter(|row| row.primary).copied().collect();
+    let open: Vec<&ComparedMeasure> = unclear.iter().filter(|row| row.primary).copied().collect();
     if !open.is_empty() {
         sentences.push(format!("Not clear yet: {}.", titles(&open)));
     }
@@ -69,8 +69,8 @@ pub fn paragraph(comparison: &Comparison) -> String {
 }
 
 /// What differs no more than sessions ordinarily do, and what would tell more.
-pub fn ordinary_change(rows: &[&Row]) -> Option<String> {
-    let ordinary: Vec<&Row> =
+pub fn ordinary_change(rows: &[&ComparedMeasure]) -> Option<String> {
+    let ordinary: Vec<&ComparedMeasure> =
         rows.iter().filter(|row| row.notes.contains(&Note::NotSeparable)).copied().collect();
     (!ordinary.is_empty()).then(|| {
         format!(
@@ -90,7 +90,7 @@ fn strokes(count: usize, kind: &str) -> String {
 }
 
 /// Names of measures as a list.
-pub fn titles(rows: &[&Row]) -> String {
+pub fn titles(rows: &[&ComparedMeasure]) -> String {
     rows.iter().map(|row| row.measure.title).collect::<Vec<_>>().join(", ")
 }
 
@@ -111,14 +111,16 @@ pub fn within(measure: &Measure, value: f64, plus_minus: f64) -> String {
 }
 
 /// `hand behind the shoulder from 33 to 13 cm`.
-pub fn movement(row: &Row) -> String {
-    let mean = |side: &[Measurement]| Summary::of(&Row::values(side)).map_or(0.0, |summary| summary.mean);
+pub fn movement(row: &ComparedMeasure) -> String {
+    let mean = |side: &[Measurement]| {
+        Summary::of(&ComparedMeasure::values(side)).map_or(0.0, |summary| summary.mean)
+    };
     let (before, after) = (number(row.measure, mean(&row.before)), amount(row.measure, mean(&row.after)));
     format!("{} from {before} to {after}", row.measure.title)
 }
 
 /// The same with the size of the change and whether it leads toward the target.
-pub fn change(row: &Row) -> String {
+pub fn change(row: &ComparedMeasure) -> String {
     let Some(tested) = row.tested else { return movement(row) };
     let difference = tested.difference;
     let direction = if difference.value < 0.0 { "less" } else { "more" };
@@ -130,11 +132,11 @@ pub fn change(row: &Row) -> String {
 }
 
 /// Whether the means came nearer to the target's range.
-fn toward(row: &Row) -> Option<String> {
+fn toward(row: &ComparedMeasure) -> Option<String> {
     let target = row.target.as_ref()?;
     let range = target.range()?;
     let away = |side: &[Measurement]| {
-        let mean = Summary::of(&Row::values(side))?.mean;
+        let mean = Summary::of(&ComparedMeasure::values(side))?.mean;
         let below = target.low.map_or(0.0, |low| low - mean);
         let above = target.high.map_or(0.0, |high| mean - high);
         Some(below.max(above).max(0.0))

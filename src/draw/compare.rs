@@ -3,7 +3,7 @@
 
 use std::io;
 
-use crate::compare::{Comparison, Row, Verdict};
+use crate::compare::{ComparedMeasure, Comparison, Verdict};
 use crate::measure::Measurement;
 use crate::stats::Summary;
 
@@ -34,7 +34,7 @@ pub fn draw(comparison: &Comparison) -> io::Result<String> {
     if let Some(why) = &comparison.refused {
         return page::notice(TITLE, &format!("Not comparable: {why}."));
     }
-    let rows: Vec<&Row> = comparison
+    let rows: Vec<&ComparedMeasure> = comparison
         .rows
         .iter()
         .filter(|row| row.verdict != Verdict::Refused && row.seen)
@@ -103,16 +103,16 @@ fn median_mark(canvas: &mut Canvas, x: f64, y: f64) {
 }
 
 /// The measure's name in lines that leave room for what it comes to.
-fn name_lines(row: &Row) -> Vec<String> {
-    let room = WIDE - 2.0 * MARGIN - text::width(row.verdict.said(), style::SMALL, true) - 16.0;
+fn name_lines(row: &ComparedMeasure) -> Vec<String> {
+    let room = WIDE - 2.0 * MARGIN - text::width(row.verdict.in_plain_words(), style::SMALL, true) - 16.0;
     text::wrap(&super::words::title(row.measure), style::SMALL, true, room)
 }
 
 /// The measure and what it comes to, over its panels.
-fn name(canvas: &mut Canvas, row: &Row, lines: &[String], top: f64) {
+fn name(canvas: &mut Canvas, row: &ComparedMeasure, lines: &[String], top: f64) {
     let y = top + 0.5 * NAME + 2.0;
     let style = if row.verdict == Verdict::Changed { style::LABEL.bold() } else { style::LABEL };
-    canvas.text((WIDE - MARGIN, y), row.verdict.said(), &style.end());
+    canvas.text((WIDE - MARGIN, y), row.verdict.in_plain_words(), &style.end());
     for (i, line) in lines.iter().enumerate() {
         canvas.text((MARGIN, y + NAME_LINE * i as f64), line, &style::LABEL.bold());
     }
@@ -124,8 +124,8 @@ fn frame((left, width): (f64, f64), top: f64, x: (f64, f64)) -> Frame {
 }
 
 /// Values on a scale of their own: a lane for each session.
-fn strokes(canvas: &mut Canvas, row: &Row, top: f64) {
-    let sides = [Row::values(&row.before), Row::values(&row.after)];
+fn strokes(canvas: &mut Canvas, row: &ComparedMeasure, top: f64) {
+    let sides = [ComparedMeasure::values(&row.before), ComparedMeasure::values(&row.after)];
     let all = || sides.iter().flatten().copied();
     let frame =
         frame(STROKES, top, widened(all().fold(f64::MAX, f64::min), all().fold(f64::MIN, f64::max), row));
@@ -147,7 +147,7 @@ fn strokes(canvas: &mut Canvas, row: &Row, top: f64) {
 }
 
 /// The range of an axis with room at its ends, no narrower than what the measure can tell at best.
-fn widened(low: f64, high: f64, row: &Row) -> (f64, f64) {
+fn widened(low: f64, high: f64, row: &ComparedMeasure) -> (f64, f64) {
     let missing = (row.measure.grades.0 - (high - low)).max(0.0);
     let (low, high) = (low - 0.5 * missing, high + 0.5 * missing);
     let room = 0.08 * (high - low);
@@ -155,7 +155,7 @@ fn widened(low: f64, high: f64, row: &Row) -> (f64, f64) {
 }
 
 /// The difference with its interval and zero, over the coach's margin.
-fn difference(canvas: &mut Canvas, row: &Row, top: f64) {
+fn difference(canvas: &mut Canvas, row: &ComparedMeasure, top: f64) {
     let Some(value) = row.difference() else { return };
     let interval = row.tested.map(|tested| tested.difference.interval);
     let (low, high) = interval.map_or((value, value), |i| (i.low, i.high));
@@ -191,9 +191,10 @@ fn scale(canvas: &mut Canvas, frame: &Frame, most: usize) {
     }
 }
 
-fn description(rows: &[&Row]) -> String {
-    let amounts =
-        |side: &[Measurement]| Summary::of(&Row::values(side)).map_or(0.0, |summary| summary.median);
+fn description(rows: &[&ComparedMeasure]) -> String {
+    let amounts = |side: &[Measurement]| {
+        Summary::of(&ComparedMeasure::values(side)).map_or(0.0, |summary| summary.median)
+    };
     let all: Vec<String> = rows
         .iter()
         .map(|row| {

@@ -8,7 +8,7 @@ use crate::pose::Motion;
 
 use super::axis::Frame;
 use super::canvas::Canvas;
-use super::figure::{Figure, Look, Plane, bounds};
+use super::figure::{Figure, FigureStyle, Plane, bounds};
 use super::page::{self, Grid, Head};
 use super::strip::grade_mark;
 use super::style::{self, MARGIN, Pen};
@@ -156,7 +156,7 @@ impl<'a> Posture<'a> {
 
         frame.level(canvas, 0.0, &Pen::new(style::GREY, 2.0));
         frame.upright(canvas, 0.0, &TOE_LINE);
-        self.figure.draw(canvas, Look::Subject, |(x, y)| frame.at(x, y));
+        self.figure.draw(canvas, FigureStyle::Subject, |(x, y)| frame.at(x, y));
         let hand = frame.at(self.hand.0, self.hand.1);
         if let Ok(m) = self.value {
             let toe = frame.across(0.0);

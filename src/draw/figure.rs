@@ -51,7 +51,7 @@ pub struct Limb {
 
 /// Whether a figure is what a chart is about, or stands behind it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Look {
+pub enum FigureStyle {
     /// Dark; guessed limbs dashed.
     Subject,
     /// Pale.
@@ -129,16 +129,16 @@ impl Figure {
     }
 
     /// Draws the figure: the hitting arm darkest, the other side pale.
-    pub fn draw(&self, canvas: &mut Canvas, look: Look, at: impl Fn((f64, f64)) -> At) {
-        let pen = |limb: &Limb| match (look, limb.hitting, limb.arm) {
-            (Look::Behind, true, _) => Pen::new(style::PALE, 3.0),
-            (Look::Behind, false, _) => Pen::new(style::FAINT, 3.0),
-            (Look::Subject, true, true) => Pen::new(style::INK, 4.6),
-            (Look::Subject, true, false) => Pen::new(style::GREY, 3.6),
-            (Look::Subject, false, _) => Pen::new(style::PALE, 3.2),
+    pub fn draw(&self, canvas: &mut Canvas, style_of_figure: FigureStyle, at: impl Fn((f64, f64)) -> At) {
+        let pen = |limb: &Limb| match (style_of_figure, limb.hitting, limb.arm) {
+            (FigureStyle::Behind, true, _) => Pen::new(style::PALE, 3.0),
+            (FigureStyle::Behind, false, _) => Pen::new(style::FAINT, 3.0),
+            (FigureStyle::Subject, true, true) => Pen::new(style::INK, 4.6),
+            (FigureStyle::Subject, true, false) => Pen::new(style::GREY, 3.6),
+            (FigureStyle::Subject, false, _) => Pen::new(style::PALE, 3.2),
         };
         // Beside the path's dashes a guessed limb's would say something else.
-        let dashed = |limb: &Limb| limb.guessed && look == Look::Subject;
+        let dashed = |limb: &Limb| limb.guessed && style_of_figure == FigureStyle::Subject;
         for limb in &self.limbs {
             let pen = if dashed(limb) { pen(limb).dashed(5.0, 4.0) } else { pen(limb) };
             canvas.line(at(limb.from), at(limb.to), &pen);
@@ -153,9 +153,9 @@ impl Figure {
         }
         if let Some((x, y)) = self.head {
             let radius = (at((x + HEAD, y)).0 - at((x, y)).0).abs();
-            let pen = match look {
-                Look::Behind => Pen::new(style::PALE, 3.0),
-                Look::Subject => Pen::new(style::GREY, 3.4),
+            let pen = match style_of_figure {
+                FigureStyle::Behind => Pen::new(style::PALE, 3.0),
+                FigureStyle::Subject => Pen::new(style::GREY, 3.4),
             };
             canvas.ring(at((x, y)), radius, &pen);
         }

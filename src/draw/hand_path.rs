@@ -10,7 +10,7 @@ use crate::units::Seconds;
 
 use super::axis::{Frame, Ticks};
 use super::canvas::{At, Canvas};
-use super::figure::{Figure, Look, Plane, bounds};
+use super::figure::{Figure, FigureStyle, Plane, bounds};
 use super::label::{Area, Placer};
 use super::page::{Grid, Head};
 use super::style::{self, MARGIN, Pen};
@@ -220,7 +220,7 @@ impl<'a> Drawn<'a> {
         let at = |(x, y): (f64, f64)| frame.at(x, y);
         axes(canvas, frame);
         frame.level(canvas, self.ground, &Pen::new(style::GREY, 2.0));
-        self.figure.draw(canvas, Look::Behind, at);
+        self.figure.draw(canvas, FigureStyle::Behind, at);
         let mut placer = Placer::new(Area(frame.left, frame.top, frame.right(), frame.bottom()));
         for (part, piece) in &self.paths {
             let points: Vec<At> = piece.iter().map(|p| at(*p)).collect();

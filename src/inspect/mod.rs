@@ -135,7 +135,7 @@ pub fn remedies(analysis: &Analysis) -> Vec<Gain> {
         .filter(|remedy| remedy.is_open(analysis))
         .filter_map(|remedy| {
             let strokes = Unmeasured::of(&analysis.motion, &analysis.stated, &analysis.seen);
-            let better = strokes.knowing(|filmed| remedy.taken(filmed)).measure();
+            let better = strokes.knowing(|filmed| remedy.applied_to(filmed)).measure();
             CATALOGUE
                 .iter()
                 .enumerate()

@@ -43,7 +43,7 @@ impl Remedy {
     }
 
     /// The camera as it would be known.
-    pub fn taken(self, filmed: &Filmed) -> Filmed {
+    pub fn applied_to(self, filmed: &Filmed) -> Filmed {
         match self {
             Self::Direction => filmed.with_direction(),
             Self::Stature => filmed.with_stature(),

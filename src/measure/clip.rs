@@ -509,7 +509,7 @@ impl<'a> Unmeasured<'a> {
             let forward_start = phases.forward_start.map(|mark| mark.time);
             let stroke = Stroke {
                 kind,
-                hands: swung.hands(|| hands::tell(&motion, forward_start, contact.mark.time)),
+                hands: swung.hands(|| hands::from_wrists(&motion, forward_start, contact.mark.time)),
                 volley,
                 stance,
                 phases,

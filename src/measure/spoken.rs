@@ -133,7 +133,7 @@ fn level(value: f64) -> String {
 mod tests {
     use super::*;
 
-    fn said(id: &str, value: f64) -> String {
+    fn spoken(id: &str, value: f64) -> String {
         Measure::find(id).unwrap().spoken(value)
     }
 
@@ -143,16 +143,16 @@ mod tests {
 
     #[test]
     fn the_side_is_said_instead_of_a_minus_sign() {
-        let said = |id: &str, value: f64| Measure::find(id).unwrap().other_side(value, 6.4);
+        let spoken = |id: &str, value: f64| Measure::find(id).unwrap().other_side(value, 6.4);
         let words = |number: &str, side| Some((number.to_owned(), side));
-        assert_eq!(said("trunk_lean_at_finish_deg", -12.7), words("13 ± 6°", "backward"));
-        assert_eq!(said("ready_tip_above_eyes_cm", -102.0), words("102 ± 6 cm", "below the eyes"));
-        assert_eq!(said("hand_behind_shoulder_cm", -3.0), words("3 ± 6 cm", "in front of the shoulder"));
+        assert_eq!(spoken("trunk_lean_at_finish_deg", -12.7), words("13 ± 6°", "backward"));
+        assert_eq!(spoken("ready_tip_above_eyes_cm", -102.0), words("102 ± 6 cm", "below the eyes"));
+        assert_eq!(spoken("hand_behind_shoulder_cm", -3.0), words("3 ± 6 cm", "in front of the shoulder"));
         assert_eq!(
-            (said("hand_ahead_of_front_toe_cm", 12.0), said("hand_ahead_of_front_toe_cm", -0.2)),
+            (spoken("hand_ahead_of_front_toe_cm", 12.0), spoken("hand_ahead_of_front_toe_cm", -0.2)),
             (None, None)
         );
-        assert_eq!(said("step_length_cm", -4.0), None);
+        assert_eq!(spoken("step_length_cm", -4.0), None);
     }
 
     #[test]
@@ -169,7 +169,7 @@ mod tests {
             ("trunk_lean_at_finish_deg", -6.4, "6° backward"),
             ("forward_swing_ms", 203.4, "203 ms"),
         ] {
-            assert_eq!(said(id, value), words, "{id}");
+            assert_eq!(spoken(id, value), words, "{id}");
         }
     }
 

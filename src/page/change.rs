@@ -2,7 +2,7 @@
 
 use super::words::title;
 use super::{PageError, Pair};
-use crate::compare::{Comparison, Row, Verdict, words as compared};
+use crate::compare::{ComparedMeasure, Comparison, Verdict, words as compared};
 use crate::draw;
 use crate::measure::Measurement;
 use crate::order::median;
@@ -64,12 +64,12 @@ impl<'a> Change<'a> {
             rows: Vec::new(),
             chart: None,
         };
-        (change.lead, change.named) = told(comparison, MOST_NAMED);
+        (change.lead, change.named) = headline(comparison, MOST_NAMED);
         if comparison.refused.is_some() {
             return Ok(change);
         }
         change.notes.extend(comparison.notes.iter().map(|note| format!("Please note: {note}.")));
-        let unclear: Vec<&Row> =
+        let unclear: Vec<&ComparedMeasure> =
             comparison.rows.iter().filter(|row| row.verdict == Verdict::Unclear).collect();
         change.notes.extend(compared::ordinary_change(&unclear));
         change.rows = comparison.rows.iter().filter(|row| row.seen).filter_map(line).collect();
@@ -79,18 +79,18 @@ impl<'a> Change<'a> {
 }
 
 /// What a player should hear of two sessions: a sentence, and the changes that matter most, so many at most.
-pub fn told(comparison: &Comparison, most: usize) -> (String, Vec<Named>) {
+pub fn headline(comparison: &Comparison, most: usize) -> (String, Vec<Named>) {
     if let Some(why) = &comparison.refused {
         return (format!("The two sessions can't be compared: {why}."), Vec::new());
     }
-    let of = |verdict: Verdict| -> Vec<&Row> {
+    let of = |verdict: Verdict| -> Vec<&ComparedMeasure> {
         comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
     };
     let (changed, same, unclear) = (of(Verdict::Changed), of(Verdict::Same), of(Verdict::Unclear));
     let is_described = changed.is_empty() && unclear.is_empty() && same.is_empty();
     let described = || of(Verdict::Described).into_iter().filter(|row| row.weight() >= 1.0).collect();
-    let told = worth_telling(&if is_described { described() } else { changed }, comparison);
-    let lead = match told.len() {
+    let worth_telling = worth_telling(&if is_described { described() } else { changed }, comparison);
+    let lead = match worth_telling.len() {
         0 if is_described => {
             "There are too few strokes to tell a change from chance, and no difference is large.".to_owned()
         }
@@ -103,12 +103,12 @@ pub fn told(comparison: &Comparison, most: usize) -> (String, Vec<Named>) {
         count if count <= most => format!("{} things have clearly changed:", number(count)),
         _ => format!("The {} changes that matter most:", number(most).to_lowercase()),
     };
-    (lead, told.iter().take(most).filter_map(|row| named(row)).collect())
+    (lead, worth_telling.iter().take(most).filter_map(|row| named(row)).collect())
 }
 
 /// The measures whose pictures show the changes, what matters most first.
 pub fn telling(comparison: &Comparison) -> impl Iterator<Item = &'static str> + '_ {
-    let of = |verdict: Verdict| -> Vec<&Row> {
+    let of = |verdict: Verdict| -> Vec<&ComparedMeasure> {
         comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
     };
     let rows = [Verdict::Changed, Verdict::Described, Verdict::Unclear, Verdict::Same];
@@ -117,9 +117,9 @@ pub fn telling(comparison: &Comparison) -> impl Iterator<Item = &'static str> + 
 }
 
 /// Those that a player should hear of: no value of a low grade, and not the same thing twice.
-fn worth_telling<'a>(rows: &[&'a Row], comparison: &Comparison) -> Vec<&'a Row> {
+fn worth_telling<'a>(rows: &[&'a ComparedMeasure], comparison: &Comparison) -> Vec<&'a ComparedMeasure> {
     let is_known = |id: &str| comparison.rows.iter().any(|row| row.measure.id == id && !row.is_low());
-    let says_new = |row: &&Row| {
+    let says_new = |row: &&ComparedMeasure| {
         let better = row.target.as_ref().and_then(|target| target.unless);
         !row.is_low() && better.is_none_or(|better| !is_known(better.id))
     };
@@ -127,21 +127,22 @@ fn worth_telling<'a>(rows: &[&'a Row], comparison: &Comparison) -> Vec<&'a Row> 
 }
 
 /// What the coach named beforehand first, then what has a target; among those the largest difference in margins.
-fn by_weight<'a>(rows: &[&'a Row]) -> Vec<&'a Row> {
+fn by_weight<'a>(rows: &[&'a ComparedMeasure]) -> Vec<&'a ComparedMeasure> {
     let mut rows = rows.to_vec();
-    let has_range = |row: &Row| row.target.as_ref().is_some_and(|target| target.range().is_some());
-    let rank = |row: &Row| (row.primary && has_range(row), has_range(row));
+    let has_range =
+        |row: &ComparedMeasure| row.target.as_ref().is_some_and(|target| target.range().is_some());
+    let rank = |row: &ComparedMeasure| (row.primary && has_range(row), has_range(row));
     rows.sort_by(|a, b| rank(b).cmp(&rank(a)).then(b.weight().total_cmp(&a.weight())));
     rows
 }
 
 /// The medians of both sessions.
-pub fn medians(row: &Row) -> Option<[f64; 2]> {
+pub fn medians(row: &ComparedMeasure) -> Option<[f64; 2]> {
     let of = |side: &[Measurement]| median(side.iter().map(|found| found.value));
     Some([of(&row.before)?, of(&row.after)?])
 }
 
-fn named(row: &Row) -> Option<Named> {
+fn named(row: &ComparedMeasure) -> Option<Named> {
     let [before, after] = medians(row)?;
     let measure = row.measure;
     let mut words = format!("{}, now {}", measure.spoken(before), measure.spoken(after));
@@ -159,9 +160,9 @@ fn named(row: &Row) -> Option<Named> {
     Some(Named { title: title(measure), words })
 }
 
-fn line(row: &Row) -> Option<Line> {
+fn line(row: &ComparedMeasure) -> Option<Line> {
     let [before, after] = medians(row)?.map(|value| crate::compare::words::amount(row.measure, value));
-    Some(Line { title: title(row.measure), before, after, verdict: row.verdict.said() })
+    Some(Line { title: title(row.measure), before, after, verdict: row.verdict.in_plain_words() })
 }
 
 fn number(count: usize) -> String {

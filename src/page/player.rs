@@ -7,7 +7,7 @@ use super::finding::{Work, why_none};
 use super::review::paragraphs;
 use super::words::{counted, title};
 use super::{CAUTIONS, DEFER, Image, PageError, SHARING};
-use crate::compare::{Comparison, Row, Verdict};
+use crate::compare::{ComparedMeasure, Comparison, Verdict};
 use crate::targets::Finding;
 
 /// No more changes than this are named of two sessions.
@@ -60,7 +60,7 @@ struct Page<'a> {
     last: &'a str,
     work: Vec<Work<'a>>,
     why_none: &'static str,
-    asked: Vec<Asked>,
+    asked: Vec<FollowUp>,
     changes: Vec<Changes>,
     contacts: &'a [(String, Image)],
     trends: &'a [(String, String)],
@@ -73,7 +73,7 @@ struct Page<'a> {
 }
 
 /// What a review asked for, and what came of it.
-struct Asked {
+struct FollowUp {
     date: String,
     title: String,
     aim: String,
@@ -117,7 +117,7 @@ impl Player<'_> {
             last: last.date,
             work: work.collect::<Result<_, _>>()?,
             why_none: why_none(last.strokes, last.is_fit),
-            asked: self.sessions.windows(2).filter_map(|pair| asked(&pair[0], &pair[1])).collect(),
+            asked: self.sessions.windows(2).filter_map(|pair| follow_up(&pair[0], &pair[1])).collect(),
             changes: self.compared.iter().map(|(title, comparison)| changes(title, comparison)).collect(),
             contacts: self.contacts,
             trends: self.trends,
@@ -133,7 +133,7 @@ impl Player<'_> {
 }
 
 /// The first finding of a session and what the next session shows of it.
-fn asked(day: &Day<'_>, next: &Day<'_>) -> Option<Asked> {
+fn follow_up(day: &Day<'_>, next: &Day<'_>) -> Option<FollowUp> {
     let finding = day.findings.first()?;
     let measure = finding.measure();
     let target = &finding.middle.target;
@@ -143,7 +143,7 @@ fn asked(day: &Day<'_>, next: &Day<'_>) -> Option<Asked> {
         (Some(row), Some([before, after])) => outcome(row, target.away(before), target.away(after)),
         _ => "not measured",
     };
-    Some(Asked {
+    Some(FollowUp {
         date: day.date.to_owned(),
         title: title(measure),
         aim: measure.spoken_range(target.low, target.high).unwrap_or_default(),
@@ -154,7 +154,7 @@ fn asked(day: &Day<'_>, next: &Day<'_>) -> Option<Asked> {
     })
 }
 
-fn outcome(row: &Row, before: f64, after: f64) -> &'static str {
+fn outcome(row: &ComparedMeasure, before: f64, after: f64) -> &'static str {
     match row.verdict {
         Verdict::Changed if after == 0.0 => "reached the aim",
         Verdict::Changed if after < before => "nearer to the aim",
@@ -167,6 +167,6 @@ fn outcome(row: &Row, before: f64, after: f64) -> &'static str {
 }
 
 fn changes(title: &'static str, comparison: &Comparison) -> Changes {
-    let (lead, named) = change::told(comparison, MOST_NAMED);
+    let (lead, named) = change::headline(comparison, MOST_NAMED);
     Changes { title, lead, named }
 }

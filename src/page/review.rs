@@ -229,7 +229,7 @@ impl Review<'_> {
     }
 
     /// Measures that the page shows numbers of.
-    fn shown(&self) -> impl Iterator<Item = &'static crate::measure::Measure> {
+    fn measures_with_numbers(&self) -> impl Iterator<Item = &'static crate::measure::Measure> {
         let all = &self.results.measures.strokes;
         let of_sort = |sort: Sort| {
             let strokes: Vec<&MeasuredStroke> = all.iter().filter(|s| s.stroke.sort() == sort).collect();
@@ -255,7 +255,7 @@ impl Review<'_> {
         let text = |measure: &crate::measure::Measure| {
             format!("{} {}.", measure.definition, capitalised(measure.sign))
         };
-        self.shown().map(|measure| (words::title(measure), text(measure))).collect()
+        self.measures_with_numbers().map(|measure| (words::title(measure), text(measure))).collect()
     }
 }
 

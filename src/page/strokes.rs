@@ -14,7 +14,7 @@ use crate::targets::reference::reference;
 /// The table: headings and a row for each stroke.
 pub struct Strokes {
     pub headings: Vec<String>,
-    pub rows: Vec<Row>,
+    pub rows: Vec<ShownStroke>,
     /// Where recorded players of this kind are, column by column; empty where nothing is known.
     pub usual: Vec<String>,
     pub has_low: bool,
@@ -22,7 +22,7 @@ pub struct Strokes {
 }
 
 /// A stroke.
-pub struct Row {
+pub struct ShownStroke {
     pub number: usize,
     pub kind: &'static str,
     pub time: String,
@@ -50,9 +50,9 @@ impl Strokes {
             },
             Err(reason) => Cell::Missing(reason.name()),
         };
-        let rows: Vec<Row> = strokes
+        let rows: Vec<ShownStroke> = strokes
             .iter()
-            .map(|stroke| Row {
+            .map(|stroke| ShownStroke {
                 number: stroke.number,
                 kind: kind(stroke.stroke.sort()),
                 time: fixed(stroke.stroke.phases.contact.time.0, 2),

@@ -72,7 +72,7 @@ impl Closely<'_> {
             ];
             for region in regions {
                 let reading = self.read(shot, region)?;
-                if let Some((reading, circle)) = self.own(reading, guide, shot) {
+                if let Some((reading, circle)) = self.if_theirs(reading, guide, shot) {
                     return Ok(Some(self.take(reading, circle, shot)));
                 }
             }
@@ -88,7 +88,7 @@ impl Closely<'_> {
         let region = self.landmarker.region(&circle, bounds(&first.pose, 0.2));
         let second = self.read(shot, region)?;
         self.person = None;
-        Ok(self.own(second, guide, shot).map(|(reading, circle)| self.take(reading, circle, shot)))
+        Ok(self.if_theirs(second, guide, shot).map(|(reading, circle)| self.take(reading, circle, shot)))
     }
 
     /// A body in a region.
@@ -97,7 +97,7 @@ impl Closely<'_> {
     }
 
     /// A reading, if it can be the person's.
-    fn own(
+    fn if_theirs(
         &self,
         reading: Option<Reading>,
         guide: Option<(Circle, [f64; 4])>,

@@ -243,8 +243,8 @@ impl Eye {
         let outputs = self.session.run(&self.input)?;
         let mut found = Vec::new();
         for (item, region) in regions.iter().enumerate() {
-            let (heat, seen) = shown(card, names, &outputs, 2 * item)?;
-            let (mirrored, seen_mirrored) = shown(card, names, &outputs, 2 * item + 1)?;
+            let (heat, seen) = chances_and_seen(card, names, &outputs, 2 * item)?;
+            let (mirrored, seen_mirrored) = chances_and_seen(card, names, &outputs, 2 * item + 1)?;
             let heat = 0.5 * (heat + mirrored.slice(s![.., .., ..;-1]));
             let seen = std::array::from_fn(|k| 0.5 * (seen[k] + seen_mirrored[k]));
             let map = region.map(width, height, rule.sampling);
@@ -266,7 +266,7 @@ impl Eye {
 }
 
 /// Chances of the cells `[4, rows, columns]` and that each point is seen, of one picture of a batch.
-fn shown<'a>(
+fn chances_and_seen<'a>(
     card: &Card,
     [heat, seen]: [&str; 2],
     outputs: &'a Outputs<'_>,

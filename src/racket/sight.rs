@@ -45,7 +45,7 @@ impl Sight {
 
 /// What was seen around one hand in one picture.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Look {
+pub struct RacketLook {
     /// The picture.
     pub frame: FrameIndex,
     /// Likeliest first; empty where nothing like a racket is there.
@@ -56,9 +56,9 @@ pub struct Look {
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Sightings {
     /// Around the left hand.
-    left: Vec<Look>,
+    left: Vec<RacketLook>,
     /// Around the right hand.
-    right: Vec<Look>,
+    right: Vec<RacketLook>,
 }
 
 impl Sightings {
@@ -77,7 +77,7 @@ impl Sightings {
         };
         match looks.binary_search_by_key(&frame, |look| look.frame) {
             Ok(place) => looks[place].sights = sights,
-            Err(place) => looks.insert(place, Look { frame, sights }),
+            Err(place) => looks.insert(place, RacketLook { frame, sights }),
         }
     }
 
@@ -90,7 +90,7 @@ impl Sightings {
         }
     }
 
-    fn of(&self, hand: Side) -> &[Look] {
+    fn of(&self, hand: Side) -> &[RacketLook] {
         match hand {
             Side::Left => &self.left,
             Side::Right => &self.right,

@@ -34,7 +34,7 @@ impl Axis {
     /// The direction along which networks told the depth of a body whose hips are at the pixel `hips` of a picture of `size`
     /// pixels. They take the lens for a usual one whose axis meets the picture's middle, so that their axis lies as far from
     /// the line of sight to the hips as that lens would have it.
-    pub fn told(camera: &Sights, hips: Point2, size: (u32, u32)) -> Self {
+    pub fn of_networks(camera: &Sights, hips: Point2, size: (u32, u32)) -> Self {
         let (width, longer) = (f64::from(size.0), f64::from(size.0.max(size.1)));
         let believed = ((hips.x - 0.5 * width) / (MAIN_LENS * longer)).atan();
         let (sin, cos) = (camera.azimuth(hips).radians() - believed).sin_cos();

@@ -47,7 +47,7 @@ pub(super) fn hips(motion: &Motion, frame: usize) -> Option<Point2> {
 fn by_body(motion: &Motion, frame: usize, camera: &Sights, body_scale: f64) -> Option<f64> {
     let world = motion.world.get(frame)?.as_ref()?;
     // The model's body stands in axes of its own.
-    let axis = Axis::told(camera, hips(motion, frame)?, motion.size);
+    let axis = Axis::of_networks(camera, hips(motion, frame)?, motion.size);
     let [right, down] = axis.across(camera)?;
     // Normal equations for (X, Y, Z), unrolled: the matrix has the form [[n,0,-Sx],[0,n,-Sy],[-Sx,-Sy,Sxx+Syy]].
     let (mut n, mut sx, mut sy, mut sq) = (0.0, 0.0, 0.0, 0.0);

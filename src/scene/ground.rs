@@ -90,7 +90,7 @@ impl Ground {
 
     fn one(&self, camera: &Sights, seen: &Upright) -> Option<(f64, f64)> {
         let axis = match self.has_depth {
-            true => Axis::told(camera, seen.hips, self.size),
+            true => Axis::of_networks(camera, seen.hips, self.size),
             false => Axis::level(),
         };
         let ray = camera.ray(seen.hips);
@@ -105,7 +105,7 @@ fn upright(space: &Space, i: usize) -> Option<Upright> {
     let foot = soles().filter_map(|landmark| space.at(i, landmark)).min_by(|a, b| a.up.total_cmp(&b.up))?;
     let (hips_pixel, foot_pixel) = (space.stand.pixel(hips)?, space.stand.pixel(foot)?);
     let axis = if space.has_depth {
-        Axis::told(&space.stand.sights(), hips_pixel, space.size)
+        Axis::of_networks(&space.stand.sights(), hips_pixel, space.size)
     } else {
         Axis::level()
     };

@@ -34,7 +34,7 @@ impl Source {
 
     fn axis(&self, camera: &Sights, pixel: Point2) -> Axis {
         match self.has_depth {
-            true => Axis::told(camera, pixel, self.size),
+            true => Axis::of_networks(camera, pixel, self.size),
             false => Axis::level(),
         }
     }

@@ -101,7 +101,7 @@ impl Space {
         let unseen: Vec<Vec<bool>> = (0..COUNT).map(|k| long_bridges(motion, k)).collect();
         for i in 0..motion.len() {
             let (Some(away), Some(hips)) = (distance[i], distance::hips(motion, i)) else { continue };
-            let axis = if with_depth { Axis::told(&camera, hips, motion.size) } else { Axis::level() };
+            let axis = if with_depth { Axis::of_networks(&camera, hips, motion.size) } else { Axis::level() };
             let hips = axis.meet(camera.ray(hips), Camera::default(), away);
             let metres = hips.dot(along) / stand.lens.focal;
             scale[i] = Some(metres);

@@ -5,7 +5,7 @@ use std::path::Path;
 use super::names;
 use crate::pose::Side;
 use crate::scene::View;
-use crate::table::by_hand::{ByHand, ByHandError, Row};
+use crate::table::by_hand::{ByHand, ByHandError, ByHandRow};
 use crate::table::{Drill, Grip};
 
 /// The columns of `season.csv`; all but the first may be missing.
@@ -104,7 +104,7 @@ impl Table {
 }
 
 impl Line {
-    fn read(table: &ByHand, row: &Row) -> Result<Self, ByHandError> {
+    fn read(table: &ByHand, row: &ByHandRow) -> Result<Self, ByHandError> {
         let file = table.cell(row, "file").ok_or_else(|| {
             table.wrong(row, "names no file; give a clip's path within the folder, or a folder's")
         })?;
@@ -139,7 +139,7 @@ impl Line {
 /// A cell that holds one of several words.
 fn word<T: Copy>(
     table: &ByHand,
-    row: &Row,
+    row: &ByHandRow,
     column: &str,
     all: &[T],
     name: impl Fn(T) -> &'static str,

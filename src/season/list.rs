@@ -90,9 +90,13 @@ impl Season {
         let mut known = BTreeMap::new();
         let mut clips = Vec::new();
         for file in files {
-            let said = names::Said::by(&file);
-            let by_names =
-                Known { player: said.player, date: said.date, drill: said.drill, ..Known::default() };
+            let details = names::NameDetails::of(&file);
+            let by_names = Known {
+                player: details.player,
+                date: details.date,
+                drill: details.drill,
+                ..Known::default()
+            };
             let by_table = table.as_ref().map(|table| table.of(&file, &mut used)).unwrap_or_default();
             let settings = settings_of(folder, &file, &mut known)?;
             clips.push(Listed { path: folder.join(&file), by_table, settings, by_names, file });

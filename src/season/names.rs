@@ -13,7 +13,7 @@ const NO_CODES: [&str; 6] = ["MP4", "GX01", "GH01", "R1", "V1", "V2"];
 
 /// What names say of a clip.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Said {
+pub struct NameDetails {
     /// The player's code.
     pub player: Option<String>,
     /// The day, `YYYY-MM-DD`.
@@ -22,20 +22,20 @@ pub struct Said {
     pub drill: Option<Drill>,
 }
 
-impl Said {
+impl NameDetails {
     /// What a path within the season's folder says (`/` between names); the file's own name counts most, then the nearest
     /// folder.
-    pub fn by(path: &str) -> Self {
-        let mut said = Self::default();
+    pub fn of(path: &str) -> Self {
+        let mut details = Self::default();
         let mut parts = path.rsplit('/');
         let file = parts.next().unwrap_or_default();
         let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
         for name in [stem].into_iter().chain(parts) {
-            said.date = said.date.or_else(|| date(name));
-            said.player = said.player.or_else(|| player(name));
-            said.drill = said.drill.or_else(|| drill(name));
+            details.date = details.date.or_else(|| date(name));
+            details.player = details.player.or_else(|| player(name));
+            details.drill = details.drill.or_else(|| drill(name));
         }
-        said
+        details
     }
 }
 
@@ -111,10 +111,15 @@ mod tests {
 
     #[test]
     fn names_say_day_code_and_drill() {
-        let said = |path: &str| {
-            let said = Said::by(path);
+        let details = |path: &str| {
+            let details = NameDetails::of(path);
             let or_dash = |text: Option<String>| text.unwrap_or_else(|| "-".to_owned());
-            format!("{} {} {}", or_dash(said.player), or_dash(said.date), said.drill.map_or("-", Drill::name))
+            format!(
+                "{} {} {}",
+                or_dash(details.player),
+                or_dash(details.date),
+                details.drill.map_or("-", Drill::name)
+            )
         };
         for (path, wanted) in [
             ("P01/2025-06-14/shadow 1.mp4", "P01 2025-06-14 shadow"),
@@ -132,7 +137,7 @@ mod tests {
             ("120250614.mp4", "- - -"),
             ("tür_P07_2025.06.14.mp4", "P07 2025-06-14 -"),
         ] {
-            assert_eq!(said(path), wanted, "{path}");
+            assert_eq!(details(path), wanted, "{path}");
         }
     }
 }

@@ -103,49 +103,57 @@ pub fn sessions<'a>() -> Sheet<SessionRow<'a>> {
 
 /// `clips.csv`.
 pub fn clips<'a>() -> Sheet<&'a GatheredClip> {
-    type Row<'a> = &'a GatheredClip;
     let columns = vec![
-        Column::new("clip", Kind::String, "The clip's path within the folder.", |row: &Row| {
+        Column::new("clip", Kind::String, "The clip's path within the folder.", |row: &&GatheredClip| {
             Cell::text(row.line.file.as_str())
         })
         .required(),
-        Column::new("player", Kind::String, "The player's code.", |row: &Row| {
+        Column::new("player", Kind::String, "The player's code.", |row: &&GatheredClip| {
             Cell::maybe(row.line.player.as_deref())
         }),
-        Column::new("date", Kind::Date, "The day.", |row: &Row| Cell::maybe(row.line.date.as_deref())),
-        Column::new("drill", Kind::String, "How the ball came.", |row: &Row| Cell::maybe(row.line.drill)),
-        Column::new("state", Kind::String, "Whether its strokes are in the tables.", |row: &Row| {
-            Cell::text(row.line.state.name())
-        })
+        Column::new("date", Kind::Date, "The day.", |row: &&GatheredClip| {
+            Cell::maybe(row.line.date.as_deref())
+        }),
+        Column::new("drill", Kind::String, "How the ball came.", |row: &&GatheredClip| {
+            Cell::maybe(row.line.drill)
+        }),
+        Column::new(
+            "state",
+            Kind::String,
+            "Whether its strokes are in the tables.",
+            |row: &&GatheredClip| Cell::text(row.line.state.name()),
+        )
         .one_of(["measured", "failed", "same", "not-measured"])
         .required(),
-        Column::new("strokes", Kind::Integer, "How many strokes were found.", |row: &Row| {
+        Column::new("strokes", Kind::Integer, "How many strokes were found.", |row: &&GatheredClip| {
             Cell::whole(row.strokes)
         })
         .at_least(0.0),
-        Column::new("model", Kind::String, "The pose model.", |row: &Row| {
+        Column::new("model", Kind::String, "The pose model.", |row: &&GatheredClip| {
             Cell::maybe(row.about.as_ref().map(|about| about.model.as_str()))
         }),
-        Column::new("model_sha256", Kind::String, "SHA-256 of the pose model.", |row: &Row| {
+        Column::new("model_sha256", Kind::String, "SHA-256 of the pose model.", |row: &&GatheredClip| {
             Cell::maybe(row.about.as_ref().map(|about| about.model_sha256.as_str()))
         }),
         Column::new(
             "capture_rate",
             Kind::Number,
             "Frames per second at which the camera filmed.",
-            |row: &Row| Cell::maybe_number(row.about.as_ref().and_then(|about| about.capture_rate), 3),
+            |row: &&GatheredClip| {
+                Cell::maybe_number(row.about.as_ref().and_then(|about| about.capture_rate), 3)
+            },
         )
         .in_unit("/s"),
-        Column::new("method", Kind::String, "How pixels were turned into metres.", |row: &Row| {
+        Column::new("method", Kind::String, "How pixels were turned into metres.", |row: &&GatheredClip| {
             Cell::maybe(row.about.as_ref().map(|about| about.method.as_str()))
         }),
-        Column::new("grip", Kind::String, "How the racket was held.", |row: &Row| {
+        Column::new("grip", Kind::String, "How the racket was held.", |row: &&GatheredClip| {
             Cell::maybe(row.about.as_ref().and_then(|about| about.grip.as_deref()))
         }),
-        Column::new("sha256", Kind::String, "SHA-256 of the clip.", |row: &Row| {
+        Column::new("sha256", Kind::String, "SHA-256 of the clip.", |row: &&GatheredClip| {
             Cell::maybe(row.about.as_ref().map(|about| about.sha256.as_str()))
         }),
-        Column::new("note", Kind::String, "What there is to know about the clip.", |row: &Row| {
+        Column::new("note", Kind::String, "What there is to know about the clip.", |row: &&GatheredClip| {
             let warnings = row.about.iter().flat_map(|about| about.warnings.iter().cloned());
             Cell::text(row.line.state.note().into_iter().chain(warnings).collect::<Vec<_>>().join("; "))
         }),

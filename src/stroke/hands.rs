@@ -37,7 +37,7 @@ const USUAL_SWING: Seconds = Seconds(0.15);
 
 /// Tells how many hands hold the racket from the distance of the wrists between the forward swing's start and contact: both
 /// where their usual distance is that of two hands on a handle. Where a wrist was not seen the other hand is taken to be free.
-pub fn tell(motion: &CourtMotion, forward_start: Option<Seconds>, contact: Seconds) -> Hands {
+pub fn from_wrists(motion: &CourtMotion, forward_start: Option<Seconds>, contact: Seconds) -> Hands {
     let from = forward_start.unwrap_or(contact - USUAL_SWING).min(contact - USUAL_SWING * 0.5);
     let apart = |t: Seconds| {
         let wrist = |side| motion.at(Joint::Wrist.on(side), t);
@@ -91,17 +91,17 @@ mod tests {
         }
     }
 
-    fn told(apart: impl Fn(f64) -> Option<f64>) -> Hands {
-        tell(&motion(apart), Some(Seconds(0.8)), Seconds(1.0))
+    fn hands_of(apart: impl Fn(f64) -> Option<f64>) -> Hands {
+        from_wrists(&motion(apart), Some(Seconds(0.8)), Seconds(1.0))
     }
 
     #[test]
     fn wrists_that_stay_together_up_to_contact_are_two_hands() {
-        assert_eq!(told(|_| Some(0.14)), Hands::Two);
-        assert_eq!(told(|_| Some(0.60)), Hands::One);
+        assert_eq!(hands_of(|_| Some(0.14)), Hands::Two);
+        assert_eq!(hands_of(|_| Some(0.60)), Hands::One);
         // Let go in the takeback, and only after contact.
-        assert_eq!(told(|t| Some(if t < 0.7 { 0.14 } else { 0.6 })), Hands::One);
-        assert_eq!(told(|t| Some(if t < 1.0 { 0.14 } else { 0.6 })), Hands::Two);
-        assert_eq!(told(|_| None), Hands::One);
+        assert_eq!(hands_of(|t| Some(if t < 0.7 { 0.14 } else { 0.6 })), Hands::One);
+        assert_eq!(hands_of(|t| Some(if t < 1.0 { 0.14 } else { 0.6 })), Hands::Two);
+        assert_eq!(hands_of(|_| None), Hands::One);
     }
 }

@@ -86,7 +86,7 @@ mod tests {
     }
 
     /// Looks at both wrists in every frame that is asked for: the right one's confidence, and the left one's.
-    fn seen(right: f64, left: f64) -> Sightings {
+    fn sightings(right: f64, left: f64) -> Sightings {
         let at = Point2::new(0.0, 0.0);
         let sight = |confidence| Sight {
             butt: at,
@@ -107,16 +107,16 @@ mod tests {
 
     #[test]
     fn a_racket_tells_the_hand_and_speaks_for_a_stroke() {
-        let held = weighed(event(), Some(&seen(0.1, 0.9)), &motion(), false);
+        let held = weighed(event(), Some(&sightings(0.1, 0.9)), &motion(), false);
         assert!(held.odds > event().odds + 1.0 && held.odds < event().odds + MOST_OF_STROKE + 1e-9);
         assert!(held.chance_of(Side::Left) > 0.9, "{held:?}");
-        let both = weighed(event(), Some(&seen(0.8, 0.8)), &motion(), false);
+        let both = weighed(event(), Some(&sightings(0.8, 0.8)), &motion(), false);
         assert!((both.chance_of(Side::Left) - 0.5).abs() < 1e-9);
     }
 
     #[test]
     fn without_a_racket_there_is_hardly_a_stroke_but_in_shadow_swings() {
-        let nothing = seen(0.02, 0.05);
+        let nothing = sightings(0.02, 0.05);
         assert!(weighed(event(), Some(&nothing), &motion(), false).odds < event().odds - 1.0);
         assert_eq!(weighed(event(), Some(&nothing), &motion(), true).odds, event().odds);
         assert_eq!(weighed(event(), None, &motion(), false), event());

@@ -145,7 +145,12 @@ mod tests {
     const NONE: f64 = f64::NAN;
 
     /// The offset and the sounds of four hits at whole seconds, heard `late`, with hands that lead by `habit`.
-    fn told(late: f64, habit: f64, balls: &[f64; 4], rewritten: bool) -> (Reading, Vec<Option<Reading>>) {
+    fn offset_of(
+        late: f64,
+        habit: f64,
+        balls: &[f64; 4],
+        rewritten: bool,
+    ) -> (Reading, Vec<Option<Reading>>) {
         let times = [1.0, 2.0, 3.0, 4.0];
         let sounds = at(&times.map(|t| t + late), 0.0005);
         let hands: Vec<Reading> = at(&times.map(|t| t - habit), 0.018).into_iter().flatten().collect();
@@ -158,7 +163,7 @@ mod tests {
     #[test]
     fn balls_that_were_seen_tell_when_the_other_hits_were() {
         for late in [0.012, 0.040, -0.080] {
-            let (offset, sounds) = told(late, 0.010, &[1.0, 2.001, NONE, 4.0], true);
+            let (offset, sounds) = offset_of(late, 0.010, &[1.0, 2.001, NONE, 4.0], true);
             assert!((offset.time.0 - late).abs() < 0.001 && offset.spread.0 < 0.0015, "{offset:?}");
             let third = sounds[2].unwrap();
             assert!((third.time.0 - 3.0).abs() < 1e-3 && third.spread < Seconds(0.003), "{third:?}");
@@ -167,7 +172,7 @@ mod tests {
 
     #[test]
     fn one_ball_among_others_that_lies_does_not_carry_the_clip_along() {
-        let (offset, _) = told(0.012, 0.0, &[1.0, 2.0, 3.030, 4.0], true);
+        let (offset, _) = offset_of(0.012, 0.0, &[1.0, 2.0, 3.030, 4.0], true);
         assert!((offset.time.0 - 0.012).abs() < 0.001 && offset.spread.0 < 0.002, "{offset:?}");
     }
 
@@ -175,20 +180,21 @@ mod tests {
     fn without_balls_an_offset_is_open_and_the_spread_says_so() {
         for late in [-0.080, -0.040, -0.020, 0.0, 0.020, 0.040, 0.080] {
             for habit in [-0.02, 0.0, 0.02] {
-                let (offset, sounds) = told(late, habit, &[NONE; 4], true);
+                let (offset, sounds) = offset_of(late, habit, &[NONE; 4], true);
                 let off = (offset.time.0 - late).abs();
                 assert!(off < 2.6 * offset.spread.0, "{late} {habit}: {offset:?}");
                 assert!((0.008..0.045).contains(&sounds[0].unwrap().spread.0), "{late} {habit}: {offset:?}");
             }
         }
         // A file as the camera wrote it is less likely to be shifted.
-        let (known, open) = (told(0.02, 0.0, &[NONE; 4], false).0, told(0.02, 0.0, &[NONE; 4], true).0);
+        let (known, open) =
+            (offset_of(0.02, 0.0, &[NONE; 4], false).0, offset_of(0.02, 0.0, &[NONE; 4], true).0);
         assert!(known.spread < open.spread);
     }
 
     #[test]
     fn a_single_ball_tells_the_clip_but_is_no_echo_of_itself() {
-        let (offset, sounds) = told(0.030, 0.0, &[1.0, NONE, NONE, NONE], true);
+        let (offset, sounds) = offset_of(0.030, 0.0, &[1.0, NONE, NONE, NONE], true);
         assert!((offset.time.0 - 0.030).abs() < 0.004, "{offset:?}");
         assert!(sounds[0].unwrap().spread.0 > 0.008, "its own ball has told the first: {sounds:?}");
     }

@@ -56,12 +56,12 @@ pub struct ByHand {
     pub path: PathBuf,
     header: Vec<String>,
     /// Every line that isn't empty.
-    pub rows: Vec<Row>,
+    pub rows: Vec<ByHandRow>,
 }
 
 /// A line of such a table.
 #[derive(Debug, Clone)]
-pub struct Row {
+pub struct ByHandRow {
     /// Its number in the file.
     pub line: u64,
     cells: Vec<String>,
@@ -92,7 +92,7 @@ impl ByHand {
             let line = record.position().map_or(0, |position| line_at(text, position.byte() as usize));
             let cells: Vec<String> = record.iter().map(plain).collect();
             if cells.iter().any(|cell| !cell.is_empty()) {
-                rows.push(Row { line, cells });
+                rows.push(ByHandRow { line, cells });
             }
         }
         if rows.is_empty() {
@@ -127,7 +127,7 @@ impl ByHand {
     }
 
     /// A row's cell; `None` where it is empty or there is no such column.
-    pub fn cell<'a>(&self, row: &'a Row, column: &str) -> Option<&'a str> {
+    pub fn cell<'a>(&self, row: &'a ByHandRow, column: &str) -> Option<&'a str> {
         let place = self.header.iter().position(|name| name == column)?;
         row.cells.get(place).map(String::as_str).filter(|cell| !cell.is_empty())
     }
@@ -136,7 +136,7 @@ impl ByHand {
     ///
     /// # Errors
     /// [`ByHandError::Line`] for a cell that is no number.
-    pub fn number(&self, row: &Row, column: &str) -> Result<Option<f64>, ByHandError> {
+    pub fn number(&self, row: &ByHandRow, column: &str) -> Result<Option<f64>, ByHandError> {
         let Some(cell) = self.cell(row, column) else { return Ok(None) };
         match cell.replace(',', ".").parse::<f64>() {
             Ok(value) if value.is_finite() => Ok(Some(value)),
@@ -145,7 +145,7 @@ impl ByHand {
     }
 
     /// An error about a row.
-    pub fn wrong(&self, row: &Row, problem: impl Into<String>) -> ByHandError {
+    pub fn wrong(&self, row: &ByHandRow, problem: impl Into<String>) -> ByHandError {
         ByHandError::Line { path: self.path.clone(), line: row.line, problem: problem.into() }
     }
 }

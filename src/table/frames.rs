@@ -23,7 +23,7 @@ const LONGEST_FINISH: Seconds = Seconds(1.5);
 
 /// A picture.
 #[derive(Debug, Clone, Copy)]
-pub struct Row<'a> {
+pub struct FrameRow<'a> {
     results: &'a Results<'a>,
     frame: usize,
     /// Number of the stroke and name of the phase.
@@ -31,7 +31,7 @@ pub struct Row<'a> {
     hand_speed: Option<f64>,
 }
 
-impl Row<'_> {
+impl FrameRow<'_> {
     /// The racket in the picture, as the stroke has it that the picture belongs to, or else any.
     fn racket(&self) -> Option<Racket> {
         let frame = self.results.motion.indices[self.frame];
@@ -43,7 +43,7 @@ impl Row<'_> {
 }
 
 /// A clip's pictures in order.
-pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
+pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = FrameRow<'a>> {
     let measures = results.measures;
     let motion = measures
         .direction
@@ -52,7 +52,7 @@ pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
     (0..results.motion.len()).map(move |frame| {
         let time = results.motion.times[frame];
         let speed = motion.as_ref().and_then(|motion| phases::velocity(motion, time)).map(Court::norm);
-        Row { results, frame, place: place(&measures.strokes, time), hand_speed: speed }
+        FrameRow { results, frame, place: place(&measures.strokes, time), hand_speed: speed }
     })
 }
 
@@ -75,23 +75,23 @@ fn place(strokes: &[MeasuredStroke], time: Seconds) -> Option<(usize, &'static s
 }
 
 /// The table.
-pub fn sheet<'a>() -> Sheet<Row<'a>> {
+pub fn sheet<'a>() -> Sheet<FrameRow<'a>> {
     let mut columns = vec![
-        Column::new("frame", Kind::Integer, "Number of the frame, from 0.", |row: &Row| {
+        Column::new("frame", Kind::Integer, "Number of the frame, from 0.", |row: &FrameRow| {
             Cell::whole(row.results.motion.indices[row.frame].0)
         })
         .at_least(0.0)
         .required(),
-        Column::new("time_s", Kind::Number, "Seconds since the clip's first frame.", |row: &Row| {
+        Column::new("time_s", Kind::Number, "Seconds since the clip's first frame.", |row: &FrameRow| {
             Cell::number(row.results.motion.times[row.frame].0, 4)
         })
         .in_unit("s")
         .required(),
-        Column::new("stroke", Kind::Integer, "Number of the stroke that is going on.", |row: &Row| {
+        Column::new("stroke", Kind::Integer, "Number of the stroke that is going on.", |row: &FrameRow| {
             row.place.map_or(Cell::Empty, |(number, _)| Cell::whole(number))
         })
         .at_least(1.0),
-        Column::new("phase", Kind::String, "Phase of the stroke.", |row: &Row| {
+        Column::new("phase", Kind::String, "Phase of the stroke.", |row: &FrameRow| {
             Cell::maybe(row.place.map(|(_, phase)| phase))
         })
         .one_of(super::boundary::PHASES.map(|(name, _)| name)),
@@ -99,7 +99,7 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     for landmark in Landmark::ALL {
         let name = landmark.name();
         let words = name.replace('_', " ");
-        let at = move |row: &Row| row.results.motion.point(row.frame, landmark);
+        let at = move |row: &FrameRow| row.results.motion.point(row.frame, landmark);
         columns.push(pixels(format!("{name}_x"), format!("{words}, to the right"), move |row| {
             at(row).map(|p| p.at.x)
         }));
@@ -111,9 +111,9 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
             move |row| at(row).map(|p| p.visibility),
         ));
     }
-    let not_looked_for = |_: &Row| None;
+    let not_looked_for = |_: &FrameRow| None;
     for (part, point) in RACKET {
-        let at = move |row: &Row| row.racket().map(|racket| point(&racket));
+        let at = move |row: &FrameRow| row.racket().map(|racket| point(&racket));
         let words = format!("racket's {part}");
         columns.push(pixels(format!("racket_{part}_x"), format!("{words}, to the right"), move |row| {
             at(row).map(|p| p.at.x)
@@ -131,9 +131,12 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     columns.push(pixels("ball_y".to_owned(), "ball, down".to_owned(), not_looked_for));
     columns.push(share("ball_conf".to_owned(), "Confidence in the ball.".to_owned(), not_looked_for));
     columns.push(
-        Column::new("hand_speed_mps", Kind::Number, "Speed of the hitting hand (wrist).", |row: &Row| {
-            Cell::maybe_number(row.hand_speed, 2)
-        })
+        Column::new(
+            "hand_speed_mps",
+            Kind::Number,
+            "Speed of the hitting hand (wrist).",
+            |row: &FrameRow| Cell::maybe_number(row.hand_speed, 2),
+        )
         .in_unit("m/s")
         .at_least(0.0),
     );
@@ -151,19 +154,19 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
 fn pixels<'a>(
     name: String,
     what: String,
-    value: impl Fn(&Row<'_>) -> Option<f64> + 'static,
-) -> Column<Row<'a>> {
+    value: impl Fn(&FrameRow<'_>) -> Option<f64> + 'static,
+) -> Column<FrameRow<'a>> {
     let description = format!("Place of the {what}.");
-    Column::new(name, Kind::Number, description, move |row: &Row| Cell::maybe_number(value(row), 2))
+    Column::new(name, Kind::Number, description, move |row: &FrameRow| Cell::maybe_number(value(row), 2))
         .in_unit("{pixel}")
 }
 
 fn share<'a>(
     name: String,
     description: String,
-    value: impl Fn(&Row<'_>) -> Option<f64> + 'static,
-) -> Column<Row<'a>> {
-    Column::new(name, Kind::Number, description, move |row: &Row| Cell::maybe_number(value(row), 2))
+    value: impl Fn(&FrameRow<'_>) -> Option<f64> + 'static,
+) -> Column<FrameRow<'a>> {
+    Column::new(name, Kind::Number, description, move |row: &FrameRow| Cell::maybe_number(value(row), 2))
         .in_unit("1")
         .at_least(0.0)
         .at_most(1.0)

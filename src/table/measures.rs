@@ -11,19 +11,19 @@ use crate::stroke::{Boundary, Method};
 
 /// A measure of a stroke.
 #[derive(Debug, Clone, Copy)]
-pub struct Row<'a> {
-    stroke: strokes::Row<'a>,
+pub struct MeasureRow<'a> {
+    of: strokes::StrokeRow<'a>,
     /// The catalogue's entry.
     pub measure: &'static Measure,
     /// Its value, or the reason why there is none.
     pub outcome: Outcome,
 }
 
-impl<'a> Row<'a> {
+impl<'a> MeasureRow<'a> {
     /// A stroke's measures in the catalogue's order.
-    pub fn of(stroke: strokes::Row<'a>) -> impl Iterator<Item = Row<'a>> {
-        CATALOGUE.iter().zip(&stroke.stroke.measured.outcomes).map(move |(measure, outcome)| Row {
-            stroke,
+    pub fn of(of: strokes::StrokeRow<'a>) -> impl Iterator<Item = MeasureRow<'a>> {
+        CATALOGUE.iter().zip(&of.found.measured.outcomes).map(move |(measure, outcome)| MeasureRow {
+            of,
             measure,
             outcome: *outcome,
         })
@@ -39,14 +39,14 @@ impl<'a> Row<'a> {
     /// A length as a share of the player's stature.
     pub fn body_heights(&self) -> Option<f64> {
         let found = self.outcome.ok().filter(|_| self.measure.is_length())?;
-        Some(found.value / (100.0 * self.stroke.results.measures.filmed.stature.metres.0))
+        Some(found.value / (100.0 * self.of.results.measures.filmed.stature.metres.0))
     }
 
     /// How the value was read: how the picture was turned into metres, and the boundary's method where the value hangs on
     /// a preparation whose start is only the hand's retreat.
     pub fn method(&self) -> Option<String> {
         self.outcome.ok()?;
-        let results = self.stroke.results;
+        let results = self.of.results;
         match self.origin() {
             Some((Origin::Other, view)) => return Some(format!("{} view", view.name())),
             Some((Origin::Both, _)) => return Some("both views".to_owned()),
@@ -54,13 +54,8 @@ impl<'a> Row<'a> {
         }
         // Without depth from the model everything lies in one plane, whatever was asked for.
         let lift = if results.measures.space.has_depth { "perspective" } else { "planar" };
-        let start = self
-            .stroke
-            .stroke
-            .stroke
-            .phases
-            .prep_start
-            .filter(|_| self.measure.hangs_on(Boundary::PrepStart));
+        let start =
+            self.of.found.stroke.phases.prep_start.filter(|_| self.measure.hangs_on(Boundary::PrepStart));
         let retreat = start.filter(|mark| mark.method == Method::HandRetreat);
         Some(match retreat {
             Some(mark) => format!("{lift}+{}", mark.method.name()),
@@ -70,9 +65,9 @@ impl<'a> Row<'a> {
 
     /// Whose the value is where a second camera saw the stroke, and from where that looks.
     fn origin(&self) -> Option<(Origin, View)> {
-        let second = self.stroke.results.second?;
-        let strokes = &self.stroke.results.measures.strokes;
-        let stroke = strokes.iter().position(|stroke| stroke.number == self.stroke.stroke.number)?;
+        let second = self.of.results.second?;
+        let strokes = &self.of.results.measures.strokes;
+        let stroke = strokes.iter().position(|stroke| stroke.number == self.of.found.number)?;
         let place = Measure::place(self.measure.id)?;
         Some((*second.origins.get(stroke)?.get(place)?, second.view))
     }
@@ -83,30 +78,30 @@ impl<'a> Row<'a> {
     }
 }
 
-impl OfStroke for Row<'_> {
-    fn stroke(&self) -> strokes::Row<'_> {
-        self.stroke
+impl OfStroke for MeasureRow<'_> {
+    fn stroke(&self) -> strokes::StrokeRow<'_> {
+        self.of
     }
 }
 
 /// A clip's measures, stroke by stroke in the catalogue's order.
-pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
-    strokes::rows(results).flat_map(Row::of)
+pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = MeasureRow<'a>> {
+    strokes::rows(results).flat_map(MeasureRow::of)
 }
 
 /// The table.
-pub fn sheet<'a>() -> Sheet<Row<'a>> {
+pub fn sheet<'a>() -> Sheet<MeasureRow<'a>> {
     let mut columns = strokes::which();
     columns.extend([
         Column::new(
             "measure",
             Kind::String,
             "Name of the measure; its definition is that of the column of this name in strokes.csv.",
-            |row: &Row| Cell::text(row.measure.id),
+            |row: &MeasureRow| Cell::text(row.measure.id),
         )
         .one_of(CATALOGUE.iter().map(|measure| measure.id))
         .required(),
-        Column::new("value", Kind::Number, "The value, in the unit given beside it.", |row: &Row| match row
+        Column::new("value", Kind::Number, "The value, in the unit given beside it.", |row: &MeasureRow| match row
             .outcome
         {
             Ok(found) => Cell::Number(row.measure.format(found.value)),
@@ -116,11 +111,11 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
             "unit",
             Kind::String,
             "Unit of value and plus_minus (UCUM code; 1 = a plain number).",
-            |row: &Row| Cell::text(row.measure.unit.ucum()),
+            |row: &MeasureRow| Cell::text(row.measure.unit.ucum()),
         )
         .one_of(UNITS.map(Unit::ucum))
         .required(),
-        Column::new("value_bh", Kind::Number, "Lengths as a share of the player's stature.", |row: &Row| {
+        Column::new("value_bh", Kind::Number, "Lengths as a share of the player's stature.", |row: &MeasureRow| {
             Cell::maybe_number(row.body_heights(), 4)
         })
         .in_unit("1"),
@@ -128,10 +123,10 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
             "plus_minus",
             Kind::Number,
             "Half width of the 95 % interval of the value.",
-            |row: &Row| row.plus_minus().map_or(Cell::Empty, Cell::Number),
+            |row: &MeasureRow| row.plus_minus().map_or(Cell::Empty, Cell::Number),
         )
         .at_least(0.0),
-        Column::new("grade", Kind::String, "How far the value can be trusted.", |row: &Row| {
+        Column::new("grade", Kind::String, "How far the value can be trusted.", |row: &MeasureRow| {
             Cell::maybe(row.outcome.ok().map(|found| found.grade.name()))
         })
         .one_of([Grade::Good, Grade::Fair, Grade::Low].map(Grade::name)),
@@ -140,9 +135,9 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
             Kind::String,
             "How pixels were turned into metres: perspective or planar; with +hand-retreat where the value depends on a \
              preparation whose start is only the hand's first retreat. Of values of a second camera its view, of the mean of two cameras: both views.",
-            |row: &Row| Cell::maybe(row.method()),
+            |row: &MeasureRow| Cell::maybe(row.method()),
         ),
-        Column::new("reason", Kind::String, "Why there is no value.", |row: &Row| Cell::maybe(row.reason())),
+        Column::new("reason", Kind::String, "Why there is no value.", |row: &MeasureRow| Cell::maybe(row.reason())),
     ]);
     Sheet {
         name: "measures",

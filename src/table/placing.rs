@@ -71,7 +71,7 @@ impl Placing {
         let set = Set { store, writer: self.writer, target: &self.target, id: self.id };
         let part = self.part();
         let mut names: Vec<String> =
-            set.own().filter(|name| part.join(name).exists()).map(str::to_owned).collect();
+            set.replaced_names().filter(|name| part.join(name).exists()).map(str::to_owned).collect();
         names.push(String::new());
         fs::write(part.join(LIST), names.join("\n"))?;
         sync_all(store, &part)?;
@@ -113,7 +113,7 @@ impl Set<'_> {
     }
 
     /// What may be there of an earlier run and is replaced or, where it is not written any more, removed.
-    fn own(&self) -> impl Iterator<Item = &'static str> + use<> {
+    fn replaced_names(&self) -> impl Iterator<Item = &'static str> + use<> {
         files_of(self.writer).filter(|file| file.is_replaced).map(|file| file.name)
     }
 
@@ -122,7 +122,7 @@ impl Set<'_> {
         let (placing, old) = (self.placing(), self.old());
         let list = fs::read_to_string(placing.join(LIST))?;
         self.store.make_folder(&old)?;
-        for name in self.own() {
+        for name in self.replaced_names() {
             let (new, place) = (placing.join(name), self.target.join(name));
             let is_wanted = list.lines().any(|line| line == name);
             if place.exists() && (new.exists() || !is_wanted) {
@@ -139,7 +139,7 @@ impl Set<'_> {
     fn undo(&self) -> io::Result<()> {
         let (placing, old) = (self.placing(), self.old());
         let list = fs::read_to_string(placing.join(LIST))?;
-        for name in self.own() {
+        for name in self.replaced_names() {
             let (new, place, earlier) = (placing.join(name), self.target.join(name), old.join(name));
             let is_placed = list.lines().any(|line| line == name) && !new.exists() && place.exists();
             if is_placed {

@@ -9,28 +9,32 @@ use crate::stroke::Boundary;
 
 /// A stroke of a clip, counted from 1.
 #[derive(Debug, Clone, Copy)]
-pub struct Row<'a> {
+pub struct StrokeRow<'a> {
     /// The clip.
     pub results: &'a Results<'a>,
     /// The stroke's number.
     pub number: usize,
     /// The stroke.
-    pub stroke: &'a MeasuredStroke,
+    pub found: &'a MeasuredStroke,
 }
 
 /// A clip's strokes in order.
-pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Row<'a>> {
-    results.measures.strokes.iter().map(move |stroke| Row { results, number: stroke.number, stroke })
+pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = StrokeRow<'a>> {
+    results.measures.strokes.iter().map(move |stroke| StrokeRow {
+        results,
+        number: stroke.number,
+        found: stroke,
+    })
 }
 
 /// A table's row that belongs to a stroke.
 pub trait OfStroke {
     /// The stroke.
-    fn stroke(&self) -> Row<'_>;
+    fn stroke(&self) -> StrokeRow<'_>;
 }
 
-impl OfStroke for Row<'_> {
-    fn stroke(&self) -> Row<'_> {
+impl OfStroke for StrokeRow<'_> {
+    fn stroke(&self) -> StrokeRow<'_> {
         *self
     }
 }
@@ -51,13 +55,16 @@ pub fn which<R: OfStroke>() -> Vec<Column<R>> {
 }
 
 /// The table.
-pub fn sheet<'a>() -> Sheet<Row<'a>> {
+pub fn sheet<'a>() -> Sheet<StrokeRow<'a>> {
     let mut columns = about();
     columns.extend(times());
     columns.push(
-        Column::new("height_cm", Kind::Number, "The player's stature that sets the scale.", |row: &Row| {
-            Cell::number(100.0 * row.results.measures.filmed.stature.metres.0, 0)
-        })
+        Column::new(
+            "height_cm",
+            Kind::Number,
+            "The player's stature that sets the scale.",
+            |row: &StrokeRow| Cell::number(100.0 * row.results.measures.filmed.stature.metres.0, 0),
+        )
         .in_unit("cm")
         .required(),
     );
@@ -66,7 +73,7 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
             "scale_source",
             Kind::String,
             "Whether that stature was given, measured with the court's lines, or assumed.",
-            |row: &Row| Cell::text(row.results.measures.filmed.stature.source.name()),
+            |row: &StrokeRow| Cell::text(row.results.measures.filmed.stature.source.name()),
         )
         .one_of(["given", "assumed"])
         .required(),
@@ -74,8 +81,8 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     for (i, measure) in CATALOGUE.iter().enumerate() {
         let description = format!("{} {}.", measure.definition, measure.sign);
         columns.push(
-            Column::new(measure.id, Kind::Number, description, move |row: &Row| {
-                match row.stroke.measured.outcomes[i] {
+            Column::new(measure.id, Kind::Number, description, move |row: &StrokeRow| {
+                match row.found.measured.outcomes[i] {
                     Ok(found) => Cell::Number(measure.format(found.value)),
                     Err(_) => Cell::Empty,
                 }
@@ -95,32 +102,32 @@ pub fn sheet<'a>() -> Sheet<Row<'a>> {
     }
 }
 
-fn about<'a>() -> Vec<Column<Row<'a>>> {
+fn about<'a>() -> Vec<Column<StrokeRow<'a>>> {
     use Kind::String;
     let mut columns = which();
     columns.extend([
-        Column::new("player", String, "The player's code, as given.", |row: &Row| {
+        Column::new("player", String, "The player's code, as given.", |row: &StrokeRow| {
             Cell::maybe(row.results.labels.player.as_deref())
         }),
-        Column::new("date", Kind::Date, "The day of the clip, as given.", |row: &Row| {
+        Column::new("date", Kind::Date, "The day of the clip, as given.", |row: &StrokeRow| {
             Cell::maybe(row.results.labels.date.as_deref())
         }),
-        Column::new("drill", String, "How the ball came, as given.", |row: &Row| {
+        Column::new("drill", String, "How the ball came, as given.", |row: &StrokeRow| {
             Cell::maybe(row.results.labels.drill.map(Drill::name))
         })
         .one_of(Drill::ALL.map(Drill::name)),
-        Column::new("kind", String, "Kind of the stroke.", |row: &Row| {
-            Cell::text(row.stroke.stroke.kind.name())
+        Column::new("kind", String, "Kind of the stroke.", |row: &StrokeRow| {
+            Cell::text(row.found.stroke.kind.name())
         })
         .one_of(["forehand", "backhand", "overhead", "unknown"])
         .required(),
-        Column::new("hand", String, "The hitting hand.", |row: &Row| {
-            Cell::text(row.stroke.stroke.motion.hand.name())
+        Column::new("hand", String, "The hitting hand.", |row: &StrokeRow| {
+            Cell::text(row.found.stroke.motion.hand.name())
         })
         .one_of(["left", "right"])
         .required(),
-        Column::new("hands", Kind::Integer, "How many hands held the racket through the forward swing.", |row: &Row| {
-            Cell::whole(row.stroke.stroke.hands.count())
+        Column::new("hands", Kind::Integer, "How many hands held the racket through the forward swing.", |row: &StrokeRow| {
+            Cell::whole(row.found.stroke.hands.count())
         })
         .at_least(1.0)
         .required(),
@@ -128,11 +135,11 @@ fn about<'a>() -> Vec<Column<Row<'a>>> {
             "volley",
             String,
             "Whether the ball was taken out of the air; empty in ground strokes and overheads.",
-            |row: &Row| Cell::maybe(row.stroke.stroke.volley.then_some("yes")),
+            |row: &StrokeRow| Cell::maybe(row.found.stroke.volley.then_some("yes")),
         )
         .one_of(["yes"]),
-        Column::new("view", String, "From where the camera looks.", |row: &Row| {
-            Cell::text(row.stroke.stroke.motion.direction.view.name())
+        Column::new("view", String, "From where the camera looks.", |row: &StrokeRow| {
+            Cell::text(row.found.stroke.motion.direction.view.name())
         })
         .one_of(["side", "back", "front", "diagonal"])
         .required(),
@@ -140,29 +147,29 @@ fn about<'a>() -> Vec<Column<Row<'a>>> {
             "ball",
             String,
             "Whether a ball was hit, by the sound of the hit or because it was seen; empty = nothing tells. In a shadow swing: no.",
-            |row: &Row| Cell::maybe(row.stroke.stroke.ball.map(|ball| if ball { "yes" } else { "no" })),
+            |row: &StrokeRow| Cell::maybe(row.found.stroke.ball.map(|ball| if ball { "yes" } else { "no" })),
         )
         .one_of(["yes", "no"]),
         Column::new(
             "stance_kind",
             String,
             "How the line between the feet stands to the direction of the net at contact.",
-            |row: &Row| Cell::maybe(row.stroke.stroke.stance.map(crate::stroke::Stance::name)),
+            |row: &StrokeRow| Cell::maybe(row.found.stroke.stance.map(crate::stroke::Stance::name)),
         )
         .one_of(["open", "semi-open", "neutral", "closed"]),
     ]);
     columns
 }
 
-fn times<'a>() -> Vec<Column<Row<'a>>> {
+fn times<'a>() -> Vec<Column<StrokeRow<'a>>> {
     let mut columns = Vec::new();
     for (i, boundary) in Boundary::ALL.into_iter().enumerate() {
         let name = format!("{}_s", boundary.name());
         let description =
             format!("{} Seconds since the clip's first frame.", super::boundary::definition(boundary));
         columns.push(
-            Column::new(name, Kind::Number, description, move |row: &Row| {
-                Cell::maybe_number(row.stroke.stroke.phases.get(boundary).map(|mark| mark.time.0), 3)
+            Column::new(name, Kind::Number, description, move |row: &StrokeRow| {
+                Cell::maybe_number(row.found.stroke.phases.get(boundary).map(|mark| mark.time.0), 3)
             })
             .in_unit("s"),
         );
@@ -172,9 +179,9 @@ fn times<'a>() -> Vec<Column<Row<'a>>> {
                     "contact_plus_minus_ms",
                     Kind::Number,
                     "Half width of the 95 % interval of contact's time.",
-                    move |row: &Row| {
+                    move |row: &StrokeRow| {
                         Cell::maybe_number(
-                            row.stroke.measured.boundaries[i].map(|time| time.milliseconds()),
+                            row.found.measured.boundaries[i].map(|time| time.milliseconds()),
                             0,
                         )
                     },
@@ -185,7 +192,7 @@ fn times<'a>() -> Vec<Column<Row<'a>>> {
                 "contact_method",
                 Kind::String,
                 "What contact's time was read from.",
-                |row: &Row| Cell::text(row.stroke.stroke.phases.contact.method.name()),
+                |row: &StrokeRow| Cell::text(row.found.stroke.phases.contact.method.name()),
             ));
         }
     }

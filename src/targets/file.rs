@@ -32,23 +32,23 @@ struct Entry {
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
 struct RawConditions {
-    kind: Words1,
-    stance: Words1,
-    grip: Words1,
-    drill: Words1,
+    kind: OneOrMore,
+    stance: OneOrMore,
+    grip: OneOrMore,
+    drill: OneOrMore,
 }
 
 /// One word or several.
 #[derive(Deserialize, Default)]
 #[serde(untagged)]
-enum Words1 {
+enum OneOrMore {
     #[default]
     None,
     One(String),
     Several(Vec<String>),
 }
 
-impl Words1 {
+impl OneOrMore {
     fn into_vec(self) -> Vec<String> {
         match self {
             Self::None => Vec::new(),
@@ -203,7 +203,7 @@ fn target(
 }
 
 fn conditions(raw: RawConditions) -> Result<Conditions, String> {
-    let known = |name: &str, words: Words1, list: &[&str]| {
+    let known = |name: &str, words: OneOrMore, list: &[&str]| {
         let words = words.into_vec();
         match words.iter().find(|word| !list.contains(&word.as_str())) {
             Some(word) => {

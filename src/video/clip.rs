@@ -12,7 +12,7 @@ use ffmpeg_next::packet::side_data;
 use ffmpeg_next::{Dictionary, Error, Rational, decoder, format, frame, log, media};
 
 use super::colour::ColourSpace;
-use super::error::{VideoError, shown};
+use super::error::{VideoError, printable};
 use super::frames::{Frames, Opened};
 use super::raw::{self, Ratio};
 use super::reader::Reader;
@@ -121,7 +121,7 @@ impl ClipInfo {
 
     /// The file as messages name it.
     pub fn name(&self) -> String {
-        shown(&self.path)
+        printable(&self.path)
     }
 }
 
@@ -139,7 +139,7 @@ impl Clip {
     /// capture rate makes no sense.
     pub fn open(path: &Path, capture_rate: Option<f64>) -> Result<Clip, VideoError> {
         quiet();
-        let file = shown(path);
+        let file = printable(path);
         if let Some(rate) = capture_rate.filter(|rate| !RATES.contains(rate)) {
             return Err(VideoError::CaptureRate { file, rate });
         }

@@ -121,7 +121,7 @@ pub enum VideoError {
 impl VideoError {
     /// Reading this file was cancelled.
     pub fn cancelled(path: &Path) -> Self {
-        Self::Cancelled { file: shown(path) }
+        Self::Cancelled { file: printable(path) }
     }
 
     /// What sort of fault it is.
@@ -144,7 +144,7 @@ impl VideoError {
 }
 
 /// A path for messages: control characters are escaped, so that no file name breaks the line or the terminal.
-pub(super) fn shown(path: &Path) -> String {
+pub(super) fn printable(path: &Path) -> String {
     let mut text = String::new();
     for c in path.to_string_lossy().chars() {
         if c.is_control() {
@@ -162,6 +162,6 @@ mod tests {
 
     #[test]
     fn a_name_stays_on_one_line() {
-        assert_eq!(shown(Path::new("a\nb\u{1b}[31m.mp4")), "a\\nb\\u{1b}[31m.mp4");
+        assert_eq!(printable(Path::new("a\nb\u{1b}[31m.mp4")), "a\\nb\\u{1b}[31m.mp4");
     }
 }

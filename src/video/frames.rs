@@ -3,7 +3,7 @@
 use ffmpeg_next::frame;
 
 use super::clip::{ClipInfo, LONGEST_SIDE};
-use super::error::{VideoError, shown};
+use super::error::{VideoError, printable};
 use super::picture::{Converter, Picture};
 use super::reader::Reader;
 use super::repeats::RepeatFinder;
@@ -100,7 +100,7 @@ impl Frames {
 
     /// Decodes one more picture into the finder of repeats, or ends the clip.
     fn advance(&mut self) {
-        let file = || shown(&self.info.path);
+        let file = || printable(&self.info.path);
         if !std::mem::take(&mut self.first_waits) && !self.reader.read(&mut self.decoded) {
             self.ended = true;
             self.repeats.end();

@@ -5,7 +5,7 @@ use ffmpeg_next::packet::Flags;
 use ffmpeg_next::{Packet, media};
 
 use super::clip::{ClipInfo, open_container, ratio};
-use super::error::{VideoError, shown};
+use super::error::{VideoError, printable};
 use super::raw;
 use super::timeline::Timeline;
 use crate::units::{FrameIndex, Seconds};
@@ -29,7 +29,7 @@ impl Index {
     /// # Errors
     /// [`VideoError`] where the file can't be opened.
     pub fn read(info: &ClipInfo) -> Result<Option<Self>, VideoError> {
-        let mut input = open_container(&info.path, &shown(&info.path))?;
+        let mut input = open_container(&info.path, &printable(&info.path))?;
         let Some(stream) = input.streams().best(media::Type::Video) else { return Ok(None) };
         let (place, tick) = (stream.index(), ratio(stream.time_base()).unwrap_or(0.0));
         let mut found: Vec<(i64, bool)> = Vec::new();

@@ -9,7 +9,7 @@ use ffmpeg_next::codec::discard::Discard;
 use ffmpeg_next::frame;
 
 use super::clip::{Clip, ClipInfo};
-use super::error::{VideoError, shown};
+use super::error::{VideoError, printable};
 use super::frames::{Frame, Opened};
 use super::index::Index;
 use super::picture::Converter;
@@ -74,7 +74,7 @@ impl Source {
         self.size_changed |= self.size != (self.decoded.width(), self.decoded.height());
         self.interlaced |= self.decoded.is_interlaced();
         let picture = self.converter.convert(&self.decoded).map_err(|error| VideoError::Convert {
-            file: shown(&self.info.path),
+            file: printable(&self.info.path),
             frame: index.0,
             reason: error.to_string(),
         })?;

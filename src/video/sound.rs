@@ -8,7 +8,7 @@ use ffmpeg_next::software::resampling;
 use ffmpeg_next::{ChannelLayout, Error, decoder, frame, media};
 
 use super::clip::{ClipInfo, open_container, ratio};
-use super::error::shown;
+use super::error::printable;
 use super::raw;
 use super::reader::Reader;
 use super::report::ClipReport;
@@ -100,7 +100,7 @@ impl Sound {
             return Err(NoSound::ClockLeaps);
         }
         let zero = info.first_picture.ok_or(NoSound::NoTimes)?;
-        let input = open_container(&info.path, &shown(&info.path)).map_err(|_| NoSound::Damaged)?;
+        let input = open_container(&info.path, &printable(&info.path)).map_err(|_| NoSound::Damaged)?;
         let stream = input.streams().best(media::Type::Audio).ok_or(NoSound::Absent)?;
         let tick = ratio(stream.time_base()).ok_or(NoSound::NoTimes)?;
         let decoder = open_decoder(&stream).map_err(|_| NoSound::Codec)?;

@@ -13,7 +13,7 @@ use ffmpeg_next::util::color::{Range, Space};
 use ffmpeg_next::{ChannelLayout, Dictionary, Error, Packet, Rational, format, frame};
 
 use super::clip::quiet;
-use super::error::shown;
+use super::error::printable;
 use super::picture::Picture;
 use super::raw::Scaler;
 use super::sound::SOUND_RATE;
@@ -125,7 +125,7 @@ impl Writer {
         rate: f64,
         sound: Option<Vec<f32>>,
     ) -> Result<Self, WriteError> {
-        let file = shown(path);
+        let file = printable(path);
         let failed = |error: Error| WriteError::Encode { file: file.clone(), reason: error.to_string() };
         quiet();
         let codec = encoders.iter().find_map(|name| encoder::find_by_name(name));

@@ -15,7 +15,7 @@ use crate::programs::program;
 /// window at 390 and 1280 pixels, no request but for files beside it, the same without scripts, at most so many sheets of
 /// A4, on which nothing is cut.
 pub fn check(page: &Path, most_sheets: usize) {
-    let Some(told) = told(page) else { return };
+    let Some(told) = facts_of(page) else { return };
     for width in ["390", "1280"] {
         assert_eq!(told["violations"][width], Value::Array(Vec::new()), "{}: {width} px", page.display());
         assert!(told["overflow"][width].as_i64() <= Some(0), "{}: {width} px: {told}", page.display());
@@ -38,10 +38,10 @@ pub fn check(page: &Path, most_sheets: usize) {
 
 /// How many requests a page makes; none where it can't be told.
 pub fn requests(page: &Path) -> Option<usize> {
-    Some(told(page)?["requests"].as_array()?.len())
+    Some(facts_of(page)?["requests"].as_array()?.len())
 }
 
-fn told(page: &Path) -> Option<Value> {
+fn facts_of(page: &Path) -> Option<Value> {
     program("chromium")?;
     let python = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/checkers/bin/python");
     let has_driver = Command::new(&python)

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::super::exit::Result;
-use super::super::plan::{Job, Said};
+use super::super::plan::{ClipDetails, Job};
 use crate::analyse::Networks;
 use crate::season::names::whole_date;
 use crate::season::{Known, Listed};
@@ -28,7 +28,7 @@ pub struct Entry {
     /// The folder of its results.
     pub folder: PathBuf,
     /// What is known of it.
-    pub said: Said,
+    pub details: ClipDetails,
     /// A checksum over everything that its results depend on besides its own content.
     settings: String,
 }
@@ -44,14 +44,14 @@ struct Stamp {
 }
 
 /// Whether a clip's results are good.
-pub enum Look {
+pub enum Freshness {
     /// They are.
-    Done {
+    UpToDate {
         /// The clip's checksum.
         sha256: String,
     },
     /// The clip has to be measured.
-    ToDo {
+    Outdated {
         /// The clip's checksum.
         sha256: String,
         /// Its size in bytes.
@@ -61,11 +61,11 @@ pub enum Look {
     },
 }
 
-impl Look {
+impl Freshness {
     /// The clip's checksum.
     pub fn sha256(&self) -> &str {
         match self {
-            Self::Done { sha256 } | Self::ToDo { sha256, .. } => sha256,
+            Self::UpToDate { sha256 } | Self::Outdated { sha256, .. } => sha256,
         }
     }
 }
@@ -74,13 +74,13 @@ impl Entry {
     /// Options count most, then what `season.csv` says of a clip, then settings, then names.
     pub fn new(
         clip: Listed,
-        options: &Said,
+        options: &ClipDetails,
         results: &Path,
         networks: &Networks,
         marks: Option<&Marks>,
         blur_faces: bool,
     ) -> Result<Self> {
-        let said = said(&clip, options);
+        let details = details(&clip, options);
         let name = clip.file.rsplit('/').next().unwrap_or(&clip.file);
         let marks = match marks {
             Some(marks) => marks.of_clip(&[&clip.file, name])?.text(),
@@ -90,19 +90,25 @@ impl Entry {
             "{} {} {:?} {}\n{:?}\n{blur_faces}\n{marks}",
             env!("CARGO_PKG_VERSION"),
             notes::FORMAT,
-            said,
+            details,
             networks.fingerprint(),
             networks.body
         );
         let folder = results.join("clips").join(format!("{}-toeline", clip.file));
-        Ok(Self { settings: hex(&Sha256::digest(settings)), folder, said, clip: clip.path, file: clip.file })
+        Ok(Self {
+            settings: hex(&Sha256::digest(settings)),
+            folder,
+            details,
+            clip: clip.path,
+            file: clip.file,
+        })
     }
 
     /// Looks whether the results are there and good.
     ///
     /// # Errors
     /// [`TableError::Read`] where the clip can't be read.
-    pub fn look(&self) -> Result<Look, TableError> {
+    pub fn freshness(&self) -> Result<Freshness, TableError> {
         let fail = |source| TableError::Read { path: self.clip.clone(), source };
         let about = fs::metadata(&self.clip).map_err(fail)?;
         let modified = about.modified().ok().and_then(|time| time.duration_since(UNIX_EPOCH).ok());
@@ -110,15 +116,15 @@ impl Entry {
         let kept = self.stamp().filter(|stamp| stamp.settings == self.settings);
         let same_file = kept.as_ref().is_some_and(|stamp| stamp.size == size && stamp.modified == modified);
         if let Some(stamp) = kept.as_ref().filter(|_| same_file && !modified.is_empty()) {
-            return Ok(Look::Done { sha256: stamp.sha256.clone() });
+            return Ok(Freshness::UpToDate { sha256: stamp.sha256.clone() });
         }
         let sha256 = sha256(&self.clip)?;
         if kept.is_some_and(|stamp| stamp.sha256 == sha256) {
-            return Ok(Look::Done { sha256 });
+            return Ok(Freshness::UpToDate { sha256 });
         }
         let stamp = Stamp { sha256: sha256.clone(), settings: self.settings.clone(), size, modified };
         let stamp = serde_json::to_string(&stamp).unwrap_or_default();
-        Ok(Look::ToDo { sha256, size, stamp })
+        Ok(Freshness::Outdated { sha256, size, stamp })
     }
 
     fn stamp(&self) -> Option<Stamp> {
@@ -136,7 +142,7 @@ impl Entry {
             clip: self.clip.clone(),
             name: self.file.clone(),
             folder: self.folder.clone(),
-            said: self.said.clone(),
+            details: self.details.clone(),
             sha256: Some(sha256.to_owned()),
             motions,
             and: None,
@@ -146,7 +152,7 @@ impl Entry {
 }
 
 /// Everything that is said of a clip.
-fn said(clip: &Listed, options: &Said) -> Said {
+fn details(clip: &Listed, options: &ClipDetails) -> ClipDetails {
     let by_settings = |player: Option<&str>| {
         clip.settings.iter().fold(Known::default(), |known, settings| known.or(settings.of(player)))
     };
@@ -199,34 +205,34 @@ mod tests {
             ],
             by_names: known(174.0, "P04"),
         };
-        let mut options = Said::default();
+        let mut options = ClipDetails::default();
         options.labels.player = Some("P01".to_owned());
         options.stated.height = Some(Metres(1.71));
-        let told = |clip: &Listed, options: &Said| {
-            let Said { stated, labels } = said(clip, options);
+        let stated_and_labels = |clip: &Listed, options: &ClipDetails| {
+            let ClipDetails { stated, labels } = details(clip, options);
             let by = |name: &str| labels.said_by.get(name).copied();
             let height = stated.height.map(|height| (100.0 * height.0).round());
             (labels.player.clone(), by("player"), height, by("height_cm"))
         };
         let player = |code: &str| Some(code.to_owned());
         let typed = Some(SaidBy::CommandLine);
-        assert_eq!(told(&clip, &options), (player("P01"), typed, Some(171.0), typed));
-        let nothing = Said::default();
+        assert_eq!(stated_and_labels(&clip, &options), (player("P01"), typed, Some(171.0), typed));
+        let nothing = ClipDetails::default();
         let table = Some(SaidBy::Table);
-        assert_eq!(told(&clip, &nothing), (player("P02"), table, Some(172.0), table));
+        assert_eq!(stated_and_labels(&clip, &nothing), (player("P02"), table, Some(172.0), table));
         clip.by_table.height_cm = None;
         let settings = Some(SaidBy::Settings);
-        assert_eq!(told(&clip, &nothing), (player("P02"), table, Some(173.0), settings));
+        assert_eq!(stated_and_labels(&clip, &nothing), (player("P02"), table, Some(173.0), settings));
         clip.by_table = Known::default();
         // The settings say another player, of whom they know nothing more: so names tell the height.
         let names = Some(SaidBy::Names);
-        assert_eq!(told(&clip, &nothing), (player("P03"), settings, Some(174.0), names));
+        assert_eq!(stated_and_labels(&clip, &nothing), (player("P03"), settings, Some(174.0), names));
         // The nearest folder's settings count most; what they leave open, the folder's above says.
-        let Said { stated, labels } = said(&clip, &nothing);
+        let ClipDetails { stated, labels } = details(&clip, &nothing);
         assert_eq!(stated.field_of_view, Some(Degrees(60.0)));
         assert_eq!(labels.grip.map(crate::table::Grip::name), Some("eastern"));
         clip.settings.clear();
-        assert_eq!(told(&clip, &nothing), (player("P04"), names, Some(174.0), names));
+        assert_eq!(stated_and_labels(&clip, &nothing), (player("P04"), names, Some(174.0), names));
     }
 
     #[test]
@@ -240,6 +246,6 @@ mod tests {
             settings: Vec::new(),
             by_names,
         };
-        assert!(said(&clip, &Said::default()).stated.shadow);
+        assert!(details(&clip, &ClipDetails::default()).stated.shadow);
     }
 }

@@ -9,18 +9,18 @@ use serde::Serialize;
 use super::super::exit::{Exit, Result};
 use super::super::next_time::NextTime;
 use super::super::output;
-use super::work::Left;
-use super::{Entry, Look, Plan, charts, players};
+use super::work::Unmeasured;
+use super::{Entry, Freshness, Plan, charts, players};
 use crate::page::season as page;
 use crate::season::{ClipLine, Gathered, Group, State, group, tables};
 use crate::table::{Placing, Recorded, TableError, Writer};
 
-/// Joins the results that are there. `left` says of clips why they have none.
-pub fn run(entries: &[Entry], left: Left, plan: &Plan) -> Result<Exit> {
-    let gathered = Gathered::of(lines(entries, left))?;
+/// Joins the results that are there. `unmeasured` says of clips why they have none.
+pub fn run(entries: &[Entry], unmeasured: Unmeasured, plan: &Plan) -> Result<Exit> {
+    let gathered = Gathered::of(lines(entries, unmeasured))?;
     let groups = group::groups(&gathered.values);
     let pages = write(&gathered, &groups, plan)?;
-    tell(&gathered, &groups, &pages, plan)?;
+    print_results(&gathered, &groups, &pages, plan)?;
     let count =
         |wanted: &dyn Fn(&State) -> bool| gathered.clips.iter().filter(|c| wanted(&c.line.state)).count();
     let failed = count(&|state| matches!(state, State::Failed(_)));
@@ -43,27 +43,27 @@ pub fn run(entries: &[Entry], left: Left, plan: &Plan) -> Result<Exit> {
 }
 
 /// What has become of each clip, in the order of their names.
-fn lines(entries: &[Entry], mut left: Left) -> Vec<ClipLine> {
-    let looks: Vec<Option<Look>> = entries
+fn lines(entries: &[Entry], mut unmeasured: Unmeasured) -> Vec<ClipLine> {
+    let states: Vec<Option<Freshness>> = entries
         .par_iter()
-        .map(|entry| if left.contains_key(&entry.file) { None } else { entry.look().ok() })
+        .map(|entry| if unmeasured.contains_key(&entry.file) { None } else { entry.freshness().ok() })
         .collect();
     let mut first: HashMap<String, &str> = HashMap::new();
     let mut lines = Vec::new();
-    for (entry, look) in entries.iter().zip(&looks) {
-        let state = match (left.remove(&entry.file), look) {
+    for (entry, state) in entries.iter().zip(&states) {
+        let state = match (unmeasured.remove(&entry.file), state) {
             (Some(state), _) => state,
-            (None, Some(look)) => match (first.get(look.sha256()), look) {
+            (None, Some(state)) => match (first.get(state.sha256()), state) {
                 (Some(other), _) => State::SameAs((*other).to_owned()),
-                (None, Look::Done { sha256 }) => {
+                (None, Freshness::UpToDate { sha256 }) => {
                     first.insert(sha256.clone(), &entry.file);
                     State::Measured
                 }
-                (None, Look::ToDo { .. }) => State::NotMeasured,
+                (None, Freshness::Outdated { .. }) => State::NotMeasured,
             },
             (None, None) => State::Failed("cannot be read".to_owned()),
         };
-        let labels = &entry.said.labels;
+        let labels = &entry.details.labels;
         lines.push(ClipLine {
             file: entry.file.clone(),
             player: labels.player.clone(),
@@ -97,7 +97,12 @@ fn write(gathered: &Gathered, groups: &[Group], plan: &Plan) -> Result<Vec<(Stri
     Ok(pages)
 }
 
-fn tell(gathered: &Gathered, groups: &[Group], pages: &[(String, String)], plan: &Plan) -> Result<()> {
+fn print_results(
+    gathered: &Gathered,
+    groups: &[Group],
+    pages: &[(String, String)],
+    plan: &Plan,
+) -> Result<()> {
     if plan.json {
         return Ok(output::print(&document(gathered, groups)?)?);
     }

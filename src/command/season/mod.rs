@@ -21,7 +21,7 @@ use crate::table::TableError;
 use crate::table::marks::Marks;
 use crate::table::notes::PROGRAM;
 use crate::targets;
-use entry::{Entry, Look};
+use entry::{Entry, Freshness};
 
 /// The folder of the results, within the clips' folder or `--out`.
 const RESULTS: &str = "season";
@@ -55,8 +55,8 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
     let season = Season::list(&args.folder, &results)?;
     let named = Settings::of_folder(&args.folder)?.and_then(|settings| settings.targets);
     let targets = targets::Set::asked_for(args.method.targets.as_deref().or(named.as_deref()))?;
-    let mut how = plan::how(&args.output);
-    how.pictures = Pictures {
+    let mut wanted = plan::output_of(&args.output);
+    wanted.pictures = Pictures {
         contact_alone: true,
         blur_faces: args.blur_faces,
         targets: targets.clone(),
@@ -67,7 +67,7 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
         jobs,
         method: plan::method(&args.method, jobs),
         marks: args.method.marks.as_deref().map(Marks::read).transpose()?,
-        output: how,
+        output: wanted,
         targets,
         quiet: args.output.quiet,
         json: args.output.json,
@@ -82,12 +82,12 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
     }
     begin(&plan.results)?;
     let mut analyser = Analyser::new(&plan.method)?;
-    let said = plan::said(&args.input, args.method.planar);
+    let details = plan::details(&args.input, args.method.planar);
     let marks = plan.marks.as_ref();
     let entries = season
         .clips
         .into_iter()
-        .map(|clip| Entry::new(clip, &said, &plan.results, analyser.networks(), marks, args.blur_faces))
+        .map(|clip| Entry::new(clip, &details, &plan.results, analyser.networks(), marks, args.blur_faces))
         .collect::<Result<Vec<_>>>()?;
     match args.part {
         Some(part) => measure_part(&share(entries, part), part, &plan),

@@ -13,14 +13,14 @@ use super::super::measure;
 use super::super::plan::{Job, Output};
 use super::super::progress::Season as Progress;
 use super::super::{interrupt, output};
-use super::{Entry, Look, Plan};
+use super::{Entry, Freshness, Plan};
 use crate::analyse::Analyser;
 use crate::error::in_full;
 use crate::season::State;
 use crate::table::{Staging, TableError};
 
 /// What has become of the clips that have no results in the end, by name.
-pub type Left = HashMap<String, State>;
+pub type Unmeasured = HashMap<String, State>;
 
 /// A clip that has to be measured.
 struct ToDo {
@@ -32,20 +32,20 @@ struct ToDo {
 ///
 /// # Errors
 /// What stops all clips: interruption, missing networks, results that can't be written.
-pub fn measure(entries: &[Entry], plan: &Plan) -> Result<Left> {
+pub fn measure(entries: &[Entry], plan: &Plan) -> Result<Unmeasured> {
     for entry in entries {
         Staging::sweep(&entry.folder);
     }
-    let mut left = Left::new();
-    let todo = to_do(entries, plan, &mut left)?;
+    let mut unmeasured = Unmeasured::new();
+    let todo = to_do(entries, plan, &mut unmeasured)?;
     if todo.is_empty() {
-        return Ok(left);
+        return Ok(unmeasured);
     }
     let progress = Progress::new(todo.len(), todo.iter().map(|todo| todo.size).sum(), plan.quiet);
     let jobs = plan.jobs.min(todo.len());
     let next = AtomicUsize::new(0);
     let fatal: Mutex<Option<Failure>> = Mutex::new(None);
-    let failed = Mutex::new(&mut left);
+    let failed = Mutex::new(&mut unmeasured);
     thread::scope(|scope| {
         for _ in 0..jobs {
             scope.spawn(|| {
@@ -60,7 +60,7 @@ pub fn measure(entries: &[Entry], plan: &Plan) -> Result<Left> {
     progress.end();
     match fatal.into_inner().unwrap_or_else(PoisonError::into_inner) {
         Some(error) => Err(error),
-        None => Ok(left),
+        None => Ok(unmeasured),
     }
 }
 
@@ -69,7 +69,7 @@ fn one_after_another(
     next: &AtomicUsize,
     plan: &Plan,
     progress: &Progress,
-    failed: &Mutex<&mut Left>,
+    failed: &Mutex<&mut Unmeasured>,
 ) -> Result<()> {
     let mut analyser = Analyser::new(&plan.method)?;
     loop {
@@ -109,38 +109,37 @@ fn why(error: &Failure, job: &Job) -> String {
 }
 
 /// The clips that have to be measured, each content once.
-fn to_do(entries: &[Entry], plan: &Plan, left: &mut Left) -> Result<Vec<ToDo>> {
-    let looks: Vec<Result<Look, TableError>> =
-        entries
-            .par_iter()
-            .map(|entry| {
-                if interrupt::check().is_ok() {
-                    entry.look()
-                } else {
-                    Ok(Look::Done { sha256: String::new() })
-                }
-            })
-            .collect();
+fn to_do(entries: &[Entry], plan: &Plan, unmeasured: &mut Unmeasured) -> Result<Vec<ToDo>> {
+    let states: Vec<Result<Freshness, TableError>> = entries
+        .par_iter()
+        .map(|entry| {
+            if interrupt::check().is_ok() {
+                entry.freshness()
+            } else {
+                Ok(Freshness::UpToDate { sha256: String::new() })
+            }
+        })
+        .collect();
     interrupt::check()?;
     let motions = kept_motions(&plan.results.join("clips"));
     let mut first: HashMap<String, &str> = HashMap::new();
     let mut todo = Vec::new();
-    for (entry, look) in entries.iter().zip(looks) {
-        let look = match look {
-            Ok(look) => look,
+    for (entry, state) in entries.iter().zip(states) {
+        let state = match state {
+            Ok(state) => state,
             Err(error) => {
                 output::note(&format!("toeline: {}: {}", entry.file, output::one_line(&error.to_string())));
-                left.insert(entry.file.clone(), State::Failed("cannot be read".to_owned()));
+                unmeasured.insert(entry.file.clone(), State::Failed("cannot be read".to_owned()));
                 continue;
             }
         };
-        if let Some(other) = first.get(look.sha256()) {
+        if let Some(other) = first.get(state.sha256()) {
             output::note(&format!("{}: the same content as {other}, counted once", entry.file));
-            left.insert(entry.file.clone(), State::SameAs((*other).to_owned()));
+            unmeasured.insert(entry.file.clone(), State::SameAs((*other).to_owned()));
             continue;
         }
-        first.insert(look.sha256().to_owned(), &entry.file);
-        if let Look::ToDo { sha256, size, stamp } = look {
+        first.insert(state.sha256().to_owned(), &entry.file);
+        if let Freshness::Outdated { sha256, size, stamp } = state {
             let motions = motions.get(&sha256).cloned().unwrap_or_default();
             todo.push(ToDo { job: entry.job(&sha256, &stamp, motions), size });
         }

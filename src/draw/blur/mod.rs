@@ -65,7 +65,7 @@ impl Heads {
                 let heads: &mut Vec<Head> = &mut by_picture[frame.index.0];
                 heads.extend(frame.pose.as_ref().map(|pose| head_of(pose, usual)));
                 if !frame.pose.as_ref().is_some_and(is_in_sight) {
-                    heads.extend(held(&seen, frame.time));
+                    heads.extend(heads_between(&seen, frame.time));
                 }
             }
         }
@@ -109,7 +109,7 @@ fn head_of(pose: &Pose, usual: f64) -> Head {
 }
 
 /// Where a head must be by what was seen before and after.
-fn held(seen: &[(Seconds, Head)], time: Seconds) -> Vec<Head> {
+fn heads_between(seen: &[(Seconds, Head)], time: Seconds) -> Vec<Head> {
     let next = seen.partition_point(|(t, _)| *t < time);
     let near = |place: Option<usize>| {
         place.and_then(|i| seen.get(i)).filter(|(t, _)| (*t - time).abs() <= HOLD).copied()

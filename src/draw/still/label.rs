@@ -47,7 +47,7 @@ impl Label {
             title = format!("{title}, {}", reading.of_all);
         }
         let lines = text::wrap(&title, TEXT, false, WIDEST);
-        let (amount, side) = told(reading, value);
+        let (amount, side) = amount_and_side(reading, value);
         let wide = lines.iter().map(String::as_str).chain([side]).map(|line| text::width(line, TEXT, false));
         let wide = wide.fold(text::width(&amount, VALUE, true) + 30.0, f64::max) + 40.0;
         let side_lines = if side.is_empty() { 0.0 } else { 1.0 };
@@ -124,7 +124,7 @@ impl Notes {
 }
 
 /// A value with its ±, shares of the way between the feet in per cent, and the side it is on where a minus sign would say that.
-fn told(reading: &Reading, value: &Measurement) -> (String, &'static str) {
+fn amount_and_side(reading: &Reading, value: &Measurement) -> (String, &'static str) {
     if reading.measure.is_over_feet() {
         let (share, half) = (100.0 * value.value, (100.0 * value.plus_minus).max(1.0));
         return (format!("{share:.0} ± {half:.0} %").replace('-', "−"), "");
@@ -136,6 +136,6 @@ fn told(reading: &Reading, value: &Measurement) -> (String, &'static str) {
 /// A value with its measure's name.
 pub fn sentence(reading: &Reading, value: &Measurement) -> String {
     let of_all = if reading.of_all.is_empty() { String::new() } else { format!("{} ", reading.of_all) };
-    let (amount, side) = told(reading, value);
+    let (amount, side) = amount_and_side(reading, value);
     format!("{} {of_all}{amount} {side}", reading.measure.title).trim_end().to_owned()
 }

@@ -7,7 +7,7 @@ mod template;
 
 use std::path::Path;
 
-use super::by_hand::{ByHand, ByHandError, Row};
+use super::by_hand::{ByHand, ByHandError, ByHandRow};
 use crate::geometry::Point2;
 use crate::pose::{Choice, Side};
 use crate::stroke::{Boundary, Kind};
@@ -79,7 +79,7 @@ pub struct ClipMarks<'a> {
 /// What a row says.
 #[derive(Debug, Clone)]
 struct Mark<'a> {
-    row: &'a Row,
+    row: &'a ByHandRow,
     stroke: Option<usize>,
     event: Event,
 }

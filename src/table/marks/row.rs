@@ -1,6 +1,6 @@
 //! What a row of marks says.
 
-use super::super::by_hand::{ByHandError, Row};
+use super::super::by_hand::{ByHandError, ByHandRow};
 use super::{Event, Mark, Marks, OTHERS, When};
 use crate::geometry::Point2;
 use crate::pose::Side;
@@ -12,7 +12,7 @@ const STATURES: std::ops::RangeInclusive<f64> = 80.0..=250.0;
 
 impl Marks {
     /// A row's mark; none where nothing is filled in.
-    pub(super) fn mark<'a>(&self, row: &'a Row) -> Result<Option<Mark<'a>>, ByHandError> {
+    pub(super) fn mark<'a>(&self, row: &'a ByHandRow) -> Result<Option<Mark<'a>>, ByHandError> {
         let table = &self.table;
         let wrong = |problem: String| table.wrong(row, problem);
         let others = || OTHERS.iter().map(|other| other.event);

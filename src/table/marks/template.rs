@@ -28,7 +28,7 @@ pub fn lines<'a>(results: &'a Results<'a>) -> impl Iterator<Item = Line<'a>> {
         whole("scale", format!("{:.0} cm", 100.0 * measures.filmed.stature.metres.0)),
     ];
     clip.into_iter().chain(strokes::rows(results).flat_map(move |row| {
-        let stroke = &row.stroke.stroke;
+        let stroke = &row.found.stroke;
         let line = move |event, found| Line { clip: results.clip, stroke: Some(row.number), event, found };
         let times = Boundary::ALL.into_iter().map(move |boundary| {
             let found = stroke.phases.get(boundary).map_or_else(String::new, |mark| {

@@ -131,7 +131,7 @@ struct Table {
 }
 
 /// One row.
-struct Row<'a> {
+struct ReadRow<'a> {
     table: &'a Table,
     record: csv::StringRecord,
     line: usize,
@@ -157,17 +157,17 @@ impl Table {
         Ok(Self { path, reader, columns, has_decimal_comma, line: 1 })
     }
 
-    fn next(&mut self) -> Result<Option<Row<'_>>, ReadError> {
+    fn next(&mut self) -> Result<Option<ReadRow<'_>>, ReadError> {
         let mut record = csv::StringRecord::new();
         let more = self.reader.read_record(&mut record);
         let more =
             more.map_err(|error| ReadError::Form { path: self.path.clone(), why: error.to_string() })?;
         self.line += 1;
-        Ok(more.then_some(Row { line: self.line, table: self, record }))
+        Ok(more.then_some(ReadRow { line: self.line, table: self, record }))
     }
 }
 
-impl Row<'_> {
+impl ReadRow<'_> {
     fn wrong(&self, why: String) -> ReadError {
         ReadError::Form { path: self.table.path.clone(), why: format!("line {}: {why}", self.line) }
     }
