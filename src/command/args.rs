@@ -2,14 +2,19 @@
 
 use std::path::PathBuf;
 
-use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use clap::{Args as ClapArgs, Parser, Subcommand};
 use clap_complete::Shell;
 
 use super::colour::Colour;
 use super::explain::exit_codes_in_short;
 use crate::geometry::Point2;
+use crate::model::Device;
+use crate::pose::Side;
+use crate::scene::{NetSide, View};
 use crate::season::known::COLUMNS as SEASON_COLUMNS;
 use crate::season::names::whole_date;
+use crate::table::exchange::Exchange;
+use crate::table::{Drill, Grip};
 
 /// Measures a tennis player's strokes in practice clips.
 ///
@@ -183,7 +188,7 @@ pub struct MeasureArgs {
     pub out: Option<PathBuf>,
     /// Also write the motion as OpenSim TRC or COCO keypoints, or the phases as WebVTT captions; join several with commas
     #[arg(long, value_enum, value_name = "FORMAT", value_delimiter = ',', help_heading = OUTPUT)]
-    pub export: Vec<ExportArg>,
+    pub export: Vec<Exchange>,
     /// Also write marks.csv, a table to fill in and to give back with --marks
     #[arg(long, help_heading = OUTPUT)]
     pub marks_template: bool,
@@ -288,17 +293,17 @@ fn season_help() -> String {
 #[command(next_help_heading = PLAYER)]
 pub struct InputArgs {
     /// The hitting hand [default: the hand that swings]
-    #[arg(long, value_enum, value_name = "SIDE", hide_possible_values = false)]
-    pub hand: Option<Hand>,
+    #[arg(long, value_enum, value_name = "SIDE")]
+    pub hand: Option<Side>,
     /// The player's height in cm, 80 to 250; every length scales with it [default: 175 assumed, with a wide ±]
     #[arg(long, value_name = "CM", value_parser = |s: &str| number_in(s, 80.0, 250.0, "cm"))]
     pub height: Option<f64>,
     /// Where the camera stands, to about 10° [default: estimated]
     #[arg(long, value_enum)]
-    pub view: Option<ViewArg>,
+    pub view: Option<View>,
     /// The side of the frame on which the net is [default: estimated]
     #[arg(long, value_enum, value_name = "SIDE")]
-    pub net: Option<Net>,
+    pub net: Option<NetSide>,
     /// Frames per second at which the camera filmed, for slow motion stored at a lower rate [default: the file's rate]
     #[arg(long, value_name = "N", value_parser = |s: &str| number_in(s, 1.0, 10_000.0, "frames per second"))]
     pub capture_fps: Option<f64>,
@@ -316,13 +321,13 @@ pub struct InputArgs {
     pub player: Option<String>,
     /// How the ball was fed, for the tables; with `shadow` no hit is listened for
     #[arg(long, value_enum, value_name = "KIND")]
-    pub drill: Option<DrillArg>,
+    pub drill: Option<Drill>,
     /// Length of the racket in cm, 40 to 75; shorter for juniors [default: 68.5]
     #[arg(long, value_name = "CM", value_parser = |s: &str| number_in(s, 40.0, 75.0, "cm"))]
     pub racket_length: Option<f64>,
     /// The grip, for clip.json
     #[arg(long, value_enum)]
-    pub grip: Option<GripArg>,
+    pub grip: Option<Grip>,
 }
 
 /// How to measure.
@@ -342,10 +347,9 @@ pub struct MethodArgs {
     /// Look at every frame only around strokes in a short clip too
     #[arg(long)]
     pub coarse: bool,
-    /// What the models run on: the processor, an NVIDIA graphics card (needs ONNX Runtime's GPU library), or the card if it
-    /// can be used
+    /// What the models run on
     #[arg(long, value_enum, value_name = "WHICH", default_value = "cpu")]
-    pub device: DeviceArg,
+    pub device: Device,
     /// How many cores to use for one clip [default: all, at most 4; with --jobs a share of them]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=64))]
     pub threads: Option<u16>,
@@ -373,80 +377,6 @@ pub struct OutputArgs {
     /// Print one JSON document instead of the table: all strokes and measures
     #[arg(long)]
     pub json: bool,
-}
-
-/// A hand.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-#[allow(missing_docs, reason = "the values of an option")]
-pub enum Hand {
-    Right,
-    Left,
-}
-
-/// A view.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub enum ViewArg {
-    /// Beside the player, square to the line of the shot
-    Side,
-    /// Behind the player
-    Back,
-    /// In front of the player
-    Front,
-    /// Between these
-    Diagonal,
-}
-
-/// A side of the picture.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-#[allow(missing_docs, reason = "the values of an option")]
-pub enum Net {
-    Left,
-    Right,
-}
-
-/// What networks run on.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-#[allow(missing_docs, reason = "the values of an option")]
-pub enum DeviceArg {
-    Cpu,
-    Cuda,
-    Auto,
-}
-
-/// How the ball was fed.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub enum DrillArg {
-    /// Swings without a ball
-    Shadow,
-    /// The player drops the ball
-    Drop,
-    /// Somebody throws the ball
-    HandFeed,
-    /// A ball machine feeds the ball
-    Machine,
-    /// A rally
-    Rally,
-}
-
-/// How the racket is held.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-#[allow(missing_docs, reason = "the values of an option")]
-pub enum GripArg {
-    Continental,
-    Eastern,
-    SemiWestern,
-    Western,
-}
-
-/// A form in which motion or phases are handed to other programs.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub enum ExportArg {
-    /// Body points in metres, as OpenSim reads them
-    Trc,
-    /// Body points in pixels, as COCO keypoints
-    Coco,
-    /// Phases as captions for a video player
-    Vtt,
 }
 
 /// A share of the clips: one of so many.

@@ -4,23 +4,17 @@ use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
-use super::args::{
-    DeviceArg, DrillArg, ExportArg, GripArg, Hand, InputArgs, MeasureArgs, MethodArgs, Net, OutputArgs,
-    ViewArg,
-};
+use super::args::{InputArgs, MeasureArgs, MethodArgs, OutputArgs};
 use super::exit::{Result, UsageError};
 use super::review;
 use crate::analyse::{MOST_THREADS, Method, Way};
 use crate::measure::clip::Stated;
-use crate::model::Device;
-use crate::pose::Side;
 use crate::scene::direction;
-use crate::scene::{NetSide, View};
 use crate::season::settings::SettingsError;
 use crate::season::{Known, Settings};
 use crate::table::exchange::Exchange;
 use crate::table::marks::Marks;
-use crate::table::{Decimal, Drill, Grip, Labels, SaidBy};
+use crate::table::{Decimal, Drill, Labels, SaidBy};
 use crate::targets;
 use crate::units::{Degrees, Metres};
 
@@ -252,7 +246,7 @@ impl Plan {
         }
         let mut wanted = output_of(&output);
         wanted.marks_template = marks_template;
-        wanted.exchange = export.into_iter().map(exchange).collect();
+        wanted.exchange = export;
         let targets = targets::Set::asked_for(targets_named(&method, &settings)?.as_deref())?;
         if page.review || page.card {
             let mut review = review::Plan::resolve(page.note.as_deref(), page.before.as_deref(), &targets)?;
@@ -301,14 +295,6 @@ pub fn output_of(output: &OutputArgs) -> Output {
     Output { decimal, workbook: output.xlsx, ..Output::default() }
 }
 
-const fn exchange(export: ExportArg) -> Exchange {
-    match export {
-        ExportArg::Trc => Exchange::Trc,
-        ExportArg::Coco => Exchange::Coco,
-        ExportArg::Vtt => Exchange::Vtt,
-    }
-}
-
 /// A clip's file name as it stands in the tables.
 pub fn name_of(clip: &Path) -> String {
     let name = clip.file_name().map_or_else(|| clip.to_owned(), PathBuf::from);
@@ -325,12 +311,7 @@ pub fn method(args: &MethodArgs, jobs: usize) -> Method {
         (false, false) => Way::ByLength,
     };
     let threads = args.threads.map_or(share, usize::from);
-    let device = match args.device {
-        DeviceArg::Cpu => Device::Cpu,
-        DeviceArg::Cuda => Device::Cuda,
-        DeviceArg::Auto => Device::Auto,
-    };
-    Method { model: args.model.clone(), threads, device, way, ..Method::default() }
+    Method { model: args.model.clone(), threads, device: args.device, way, ..Method::default() }
 }
 
 /// `<clip stem>-toeline` beside the clip, or in the folder for several, or the folder itself for one clip.
@@ -349,8 +330,8 @@ pub fn details(input: &InputArgs, planar: bool) -> ClipDetails {
     let labels = Labels {
         player: input.player.clone(),
         date: None,
-        drill: input.drill.map(drill),
-        grip: input.grip.map(grip),
+        drill: input.drill,
+        grip: input.grip,
         ..Labels::default()
     };
     ClipDetails { stated: Stated { planar, ..stated(input) }, labels }
@@ -358,49 +339,16 @@ pub fn details(input: &InputArgs, planar: bool) -> ClipDetails {
 
 fn stated(input: &InputArgs) -> Stated {
     Stated {
-        hand: input.hand.map(|hand| match hand {
-            Hand::Left => Side::Left,
-            Hand::Right => Side::Right,
-        }),
+        hand: input.hand,
         height: input.height.map(|height| Metres(height / 100.0)),
-        direction: direction::Stated {
-            view: input.view.map(|view| match view {
-                ViewArg::Side => View::Side,
-                ViewArg::Back => View::Back,
-                ViewArg::Front => View::Front,
-                ViewArg::Diagonal => View::Diagonal,
-            }),
-            net: input.net.map(|net| match net {
-                Net::Left => NetSide::Left,
-                Net::Right => NetSide::Right,
-            }),
-        },
+        direction: direction::Stated { view: input.view, net: input.net },
         field_of_view: input.fov.map(Degrees),
         camera_distance: input.camera_distance.map(Metres),
         camera_height: input.camera_height.map(|height| Metres(height / 100.0)),
         racket_length: input.racket_length.map(|length| Metres(length / 100.0)),
-        shadow: matches!(input.drill, Some(DrillArg::Shadow)),
+        shadow: input.drill == Some(Drill::Shadow),
         capture_rate: input.capture_fps,
         ..Stated::default()
-    }
-}
-
-const fn drill(drill: DrillArg) -> Drill {
-    match drill {
-        DrillArg::Shadow => Drill::Shadow,
-        DrillArg::Drop => Drill::Drop,
-        DrillArg::HandFeed => Drill::HandFeed,
-        DrillArg::Machine => Drill::Machine,
-        DrillArg::Rally => Drill::Rally,
-    }
-}
-
-const fn grip(grip: GripArg) -> Grip {
-    match grip {
-        GripArg::Continental => Grip::Continental,
-        GripArg::Eastern => Grip::Eastern,
-        GripArg::SemiWestern => Grip::SemiWestern,
-        GripArg::Western => Grip::Western,
     }
 }
 

@@ -9,13 +9,14 @@ use super::ModelError;
 
 /// A kind of processor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 pub enum Device {
-    /// The computer's own.
+    /// The computer's own processor.
     #[default]
     Cpu,
-    /// A graphics card, through CUDA.
+    /// An NVIDIA graphics card (needs ONNX Runtime's GPU library).
     Cuda,
-    /// A graphics card where ONNX Runtime's library can use one, else the computer's own.
+    /// The graphics card where it can be used, else the processor.
     Auto,
 }
 

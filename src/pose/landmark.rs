@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// Which side of the player's body a point belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 #[serde(rename_all = "lowercase")]
 pub enum Side {
     /// The player's own left.

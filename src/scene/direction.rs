@@ -11,15 +11,16 @@ use crate::units::{Degrees, Seconds};
 
 /// From where the camera looks at the player.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 #[serde(rename_all = "lowercase")]
 pub enum View {
-    /// Along the net: the stroke runs across the picture.
+    /// Beside the player, square to the line of the shot.
     Side,
-    /// From behind the player toward the net.
+    /// Behind the player.
     Back,
-    /// From the net toward the player.
+    /// In front of the player.
     Front,
-    /// Between those.
+    /// Between these.
     Diagonal,
 }
 
@@ -60,11 +61,12 @@ impl View {
 
 /// On which side of the picture the net is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 #[serde(rename_all = "lowercase")]
 pub enum NetSide {
-    /// To the left in the picture.
+    /// The left of the frame.
     Left,
-    /// To the right in the picture.
+    /// The right of the frame.
     Right,
 }
 

@@ -12,6 +12,7 @@ use crate::video::{ClipInfo, ClipReport};
 
 /// How the ball came, as the user says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 #[serde(rename_all = "kebab-case")]
 pub enum Drill {
     /// Swings without a ball.
@@ -20,7 +21,7 @@ pub enum Drill {
     Drop,
     /// Somebody throws the ball.
     HandFeed,
-    /// A machine throws the ball.
+    /// A ball machine feeds the ball.
     Machine,
     /// A rally.
     Rally,
@@ -44,6 +45,7 @@ impl Drill {
 
 /// How the racket is held, as the user says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 #[serde(rename_all = "kebab-case")]
 #[allow(missing_docs, reason = "the trade's own names")]
 pub enum Grip {

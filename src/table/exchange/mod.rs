@@ -10,12 +10,13 @@ use super::{Results, TableError};
 
 /// A form in which a clip's motion or phases are handed on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
 pub enum Exchange {
-    /// Body points in metres.
+    /// Body points in metres, as OpenSim reads them.
     Trc,
-    /// Body points in pixels.
+    /// Body points in pixels, as COCO keypoints.
     Coco,
-    /// Captions with the phases.
+    /// Phases as captions for a video player.
     Vtt,
 }
 
