@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
 use toeline::measure::{CATALOGUE, Grade, Measure};
-use toeline::order::median;
+use toeline::order;
 use toeline::stroke::Boundary;
 
 use crate::contact::Contacts;
@@ -268,19 +268,11 @@ impl Report {
 }
 
 fn nearest(strokes: &[MeasuredStroke], contact: f64) -> Option<usize> {
-    let off = |s: &MeasuredStroke| (s.stroke.phases.contact.time.0 - contact).abs();
-    (0..strokes.len())
-        .min_by(|&a, &b| off(&strokes[a]).total_cmp(&off(&strokes[b])))
-        .filter(|&i| off(&strokes[i]) <= SAME_STROKE)
+    let met = |stroke: &MeasuredStroke| stroke.stroke.phases.contact.time.0;
+    order::nearest(strokes, met, contact).filter(|&i| (met(&strokes[i]) - contact).abs() <= SAME_STROKE)
 }
 
-/// Quantile by the nearest rank above; the median by [`median`].
+/// Quantile; no number for no values.
 pub fn quantile(values: &[f64], share: f64) -> f64 {
-    if share == 0.5 {
-        return median(values.iter().copied()).unwrap_or(f64::NAN);
-    }
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let rank = ((sorted.len() as f64 * share).ceil() as usize).clamp(1, sorted.len().max(1));
-    sorted.get(rank - 1).copied().unwrap_or(f64::NAN)
+    order::quantile(values.to_vec(), share).unwrap_or(f64::NAN)
 }

@@ -1,6 +1,7 @@
 //! Where the player's body and racket are in a picture.
 
 use crate::geometry::Point2;
+use crate::pose::landmark::{ARM, LEG};
 use crate::pose::{Joint, Landmark, Motion, Side};
 use crate::racket::Sight;
 
@@ -13,15 +14,8 @@ const HEAD: f64 = 0.18;
 const HOOP: f64 = 0.14;
 const BELIEVED: f64 = 0.3;
 
-/// The limbs of one side, from joint to joint.
-const LIMBS: [(Joint, Joint); 6] = [
-    (Joint::Shoulder, Joint::Elbow),
-    (Joint::Elbow, Joint::Wrist),
-    (Joint::Wrist, Joint::Index),
-    (Joint::Hip, Joint::Knee),
-    (Joint::Knee, Joint::Ankle),
-    (Joint::Ankle, Joint::Toe),
-];
+/// From the wrist over the hand, and from the ankle over the foot.
+const ENDS: [(Joint, Joint); 2] = [(Joint::Wrist, Joint::Index), (Joint::Ankle, Joint::Toe)];
 
 /// Whether a place lies on the player in a picture (`place` among the motion's), with so many pixels per metre.
 pub(super) fn is_on_body(motion: &Motion, place: usize, at: Point2, per_metre: f64) -> bool {
@@ -29,7 +23,10 @@ pub(super) fn is_on_body(motion: &Motion, place: usize, at: Point2, per_metre: f
     let within = |from: Option<Point2>, to: Option<Point2>, half: f64| {
         from.zip(to).is_some_and(|(from, to)| distance(at, from, to) <= half * per_metre)
     };
-    let limb = |side: Side| LIMBS.iter().any(|(a, b)| within(point(a.on(side)), point(b.on(side)), LIMB));
+    let limb = |side: Side| {
+        let mut limbs = ARM.iter().chain(&LEG).chain(&ENDS);
+        limbs.any(|(a, b)| within(point(a.on(side)), point(b.on(side)), LIMB))
+    };
     let side = |side: Side| {
         within(point(Joint::Shoulder.on(side)), point(Joint::Hip.on(side)), TRUNK)
             || within(point(Joint::Shoulder.on(side)), point(Joint::Hip.on(side.other())), TRUNK)

@@ -4,6 +4,7 @@ use super::map::Grid;
 use super::sight::{BallLook, Balls, Watch};
 use super::spots::spots;
 use crate::geometry::Point2;
+use crate::order;
 use crate::pose::{Joint, Motion, Side};
 use crate::racket::{USUAL_LENGTH, racket_length};
 use crate::units::{FrameIndex, Metres, Seconds};
@@ -168,8 +169,7 @@ impl Window {
 
     /// The picture nearest to a time, if one is near.
     fn nearest(&self, time: Seconds) -> Option<usize> {
-        let off = |i: &usize| (self.shots[*i].time - time).abs();
-        let nearest = (0..self.shots.len()).min_by(|a, b| off(a).0.total_cmp(&off(b).0))?;
-        (off(&nearest) <= COMPARED_OFF).then_some(nearest)
+        let nearest = order::nearest(&self.shots, |shot| shot.time.0, time.0)?;
+        ((self.shots[nearest].time - time).abs() <= COMPARED_OFF).then_some(nearest)
     }
 }

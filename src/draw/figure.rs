@@ -1,6 +1,8 @@
 //! A stick figure, and the planes in which a stroke is shown.
 
 use crate::geometry::Court;
+use crate::order;
+use crate::pose::landmark::{ARM, LIMBS};
 use crate::pose::{Joint, Landmark, Motion, Side};
 use crate::scene::CourtMotion;
 use crate::units::Seconds;
@@ -10,6 +12,9 @@ use super::style::{self, Pen};
 
 /// A landmark that the model gives less than this chance of being in sight was guessed.
 const IN_SIGHT: f64 = 0.5;
+
+/// What joins leg and foot.
+const HEEL: (Joint, Joint) = (Joint::Ankle, Joint::Heel);
 
 /// Radius of the head, metres.
 const HEAD: f64 = 0.11;
@@ -68,23 +73,15 @@ pub struct Figure {
 impl Figure {
     /// The posture at a time; limbs whose ends were not seen are left out.
     pub fn new(picture: &Motion, motion: &CourtMotion, time: Seconds, plane: Plane) -> Self {
-        const LIMBS: [(Joint, Joint, bool); 6] = [
-            (Joint::Hip, Joint::Knee, false),
-            (Joint::Knee, Joint::Ankle, false),
-            (Joint::Ankle, Joint::Heel, false),
-            (Joint::Heel, Joint::Toe, false),
-            (Joint::Shoulder, Joint::Elbow, true),
-            (Joint::Elbow, Joint::Wrist, true),
-        ];
         let seen = |landmark: Landmark| was_seen(picture, landmark, time);
         let at = |landmark: Landmark| motion.at(landmark, time).map(|p| plane.of(p, motion.hand));
         let mut figure = Self::default();
         // The off side first, so that the hitting side lies over it.
         for side in [motion.hand.other(), motion.hand] {
-            for (a, b, arm) in LIMBS {
-                let (a, b) = (a.on(side), b.on(side));
+            for limb in LIMBS.into_iter().chain([HEEL]) {
+                let (a, b) = (limb.0.on(side), limb.1.on(side));
                 if let (Some(from), Some(to)) = (at(a), at(b)) {
-                    let guessed = !seen(a) || !seen(b);
+                    let (guessed, arm) = (!seen(a) || !seen(b), ARM.contains(&limb));
                     figure.limbs.push(Limb { from, to, hitting: side == motion.hand, arm, guessed });
                 }
             }
@@ -164,11 +161,8 @@ impl Figure {
 
 /// Whether a landmark was in sight in the picture nearest to a time.
 fn was_seen(picture: &Motion, landmark: Landmark, time: Seconds) -> bool {
-    let after = picture.times.partition_point(|t| *t < time);
-    let before = after.saturating_sub(1);
-    let gap = |i: usize| picture.times.get(i).map_or(f64::MAX, |t| (*t - time).abs().0);
-    let nearest = if gap(before) <= gap(after) { before } else { after };
-    was_seen_in(picture, landmark, nearest)
+    let nearest = order::nearest(&picture.times, |t| t.0, time.0);
+    nearest.is_some_and(|place| was_seen_in(picture, landmark, place))
 }
 
 /// Whether a landmark was in sight in the picture at a place.

@@ -18,6 +18,7 @@ mod hand_path;
 mod hand_speed;
 mod label;
 mod lag;
+pub mod moment;
 mod page;
 mod racket;
 mod raster;

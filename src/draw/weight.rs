@@ -4,6 +4,7 @@ use std::io;
 
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
 use crate::measure::{Grade, pelvis_over_base};
+use crate::order;
 use crate::stroke::Sort;
 use crate::units::Seconds;
 
@@ -159,7 +160,7 @@ impl<'a> Line<'a> {
     }
 
     fn value_at(&self, time: f64) -> Option<f64> {
-        self.samples.iter().min_by(|a, b| (a.0 - time).abs().total_cmp(&(b.0 - time).abs()))?.1
+        self.samples[order::nearest(&self.samples, |sample| sample.0, time)?].1
     }
 
     /// Contact as a dot and the end of the finish as a square on the curve.

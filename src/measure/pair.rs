@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::clip::{ClipMeasures, MeasuredStroke};
 use super::{Measurement, Outcome};
-use crate::order::median;
+use crate::order::{self, median};
 use crate::scene::View;
 use crate::units::Seconds;
 
@@ -204,12 +204,7 @@ fn refined(first: &[f64], second: &[f64], offset: f64) -> Matching {
 /// Strokes that lie nearest to each other in both directions, and near enough.
 fn nearest(first: &[f64], second: &[f64], offset: f64, drift: f64) -> Vec<(usize, usize)> {
     let moved: Vec<f64> = first.iter().map(|a| a * (1.0 + drift) + offset).collect();
-    let closest = |to: f64, among: &[f64]| {
-        let above = among.partition_point(|time| *time < to);
-        let apart = |i: &usize| (among[*i] - to).abs();
-        let beside = [above.checked_sub(1), (above < among.len()).then_some(above)];
-        beside.into_iter().flatten().min_by(|i, j| apart(i).total_cmp(&apart(j)))
-    };
+    let closest = |to: f64, among: &[f64]| order::nearest(among, |time| *time, to);
     let pair = |a: usize| {
         let b = closest(moved[a], second)?;
         let is_near = (second[b] - moved[a]).abs() <= SAME_STROKE.0;

@@ -74,7 +74,7 @@ pub fn centre_of_mass(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> 
     const TRUNK: (f64, f64) = (0.430, 0.555);
     const HEAD: f64 = 0.068;
     /// Proximal joint, distal joint, mass, centre from the proximal end.
-    const LIMBS: [(Joint, Joint, f64, f64); 5] = [
+    const SEGMENTS: [(Joint, Joint, f64, f64); 5] = [
         (Joint::Shoulder, Joint::Elbow, 0.0263, 0.576),
         (Joint::Elbow, Joint::Wrist, 0.0150, 0.457),
         (Joint::Wrist, Joint::Index, 0.0059, 0.770),
@@ -98,7 +98,7 @@ pub fn centre_of_mass(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> 
                 .unwrap_or(shoulder)),
             _ => stroke.joint(joint.on(side), time),
         };
-        for (proximal, distal, share, centre) in LIMBS {
+        for (proximal, distal, share, centre) in SEGMENTS {
             let (from, to) = (place(proximal)?, place(distal)?);
             sum += between(from, to, centre) * share;
             mass += share;

@@ -107,6 +107,18 @@ pub enum Joint {
     Ear,
 }
 
+/// What joins the joints of an arm.
+pub const ARM: [(Joint, Joint); 2] = [(Joint::Shoulder, Joint::Elbow), (Joint::Elbow, Joint::Wrist)];
+
+/// What joins the joints of a leg above the foot.
+pub const LEG: [(Joint, Joint); 2] = [(Joint::Hip, Joint::Knee), (Joint::Knee, Joint::Ankle)];
+
+/// The sole.
+pub const FOOT: (Joint, Joint) = (Joint::Heel, Joint::Toe);
+
+/// The limbs of one side of the body, from joint to joint, as they are drawn: leg, foot, arm.
+pub const LIMBS: [(Joint, Joint); 5] = [LEG[0], LEG[1], FOOT, ARM[0], ARM[1]];
+
 impl Joint {
     /// The joint with this name in a model's card.
     pub fn from_name(name: &str) -> Option<Self> {

@@ -7,7 +7,7 @@ use super::region::bounds;
 use super::track::{Pose, Track, TrackFrame};
 use crate::error::ErrorKind;
 use crate::geometry::Point2;
-use crate::order::median;
+use crate::order::{median, quantile};
 use crate::units::FrameIndex;
 
 /// A hand's travel is taken over this time, and over no more than so much longer, seconds: the jitter of small people
@@ -104,9 +104,9 @@ impl Candidate {
         let poses = || track.frames.iter().filter_map(|frame| frame.pose.as_ref());
         let seen = poses().count() as f64 / track.frames.len().max(1) as f64;
         let whole = median(poses().map(|pose| {
-            let joints = LIMBS.iter().flat_map(|joint| [joint.on(Side::Left), joint.on(Side::Right)]);
+            let joints = WHOLE_BODY.iter().flat_map(|joint| [joint.on(Side::Left), joint.on(Side::Right)]);
             joints.filter(|joint| pose.visibility(*joint) >= IN_SIGHT).count() as f64
-                / (2 * LIMBS.len()) as f64
+                / (2 * WHOLE_BODY.len()) as f64
         }));
         let middle = 0.5 * f64::from(track.size.0);
         let across = median(poses().map(|pose| (hips(pose).x - middle) / middle));
@@ -122,7 +122,7 @@ impl Candidate {
 }
 
 /// Joints whose being in sight tells whether a person is whole.
-const LIMBS: [Joint; 6] =
+const WHOLE_BODY: [Joint; 6] =
     [Joint::Shoulder, Joint::Elbow, Joint::Wrist, Joint::Hip, Joint::Knee, Joint::Ankle];
 
 impl Choice {
@@ -216,13 +216,8 @@ fn first_place(track: &Track) -> Option<String> {
 }
 
 fn typical_height(track: &Track) -> f64 {
-    let mut heights: Vec<f64> = track
-        .frames
-        .iter()
-        .filter_map(|frame| bounds(frame.pose.as_ref()?, 0.2))
-        .map(|[_, top, _, bottom]| bottom - top)
-        .collect();
-    percentile(&mut heights, 0.5)
+    let boxes = track.frames.iter().filter_map(|frame| bounds(frame.pose.as_ref()?, 0.2));
+    median(boxes.map(|[_, top, _, bottom]| bottom - top)).unwrap_or(0.0)
 }
 
 /// How far a hand travels relative to the hips within [`TRAVEL_SPAN`] in the fastest movements, body heights.
@@ -253,7 +248,7 @@ fn hand_travel(track: &Track, height: f64) -> f64 {
             .max_by(f64::total_cmp);
         travels.extend(farthest);
     }
-    percentile(&mut travels, TRAVEL_SHARE)
+    quantile(travels, TRAVEL_SHARE).unwrap_or(0.0)
 }
 
 /// A wrist as seen from between the hips, pixels.
@@ -265,14 +260,6 @@ fn from_hips(pose: &Pose, side: Side) -> Point2 {
 /// The point between the hips.
 fn hips(pose: &Pose) -> Point2 {
     pose.point(Joint::Hip.on(Side::Left)).lerp(pose.point(Joint::Hip.on(Side::Right)), 0.5)
-}
-
-fn percentile(values: &mut [f64], share: f64) -> f64 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    values.sort_by(f64::total_cmp);
-    values[((values.len() - 1) as f64 * share).round() as usize]
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@
 use std::ops::Range;
 
 use crate::filter::Section;
+use crate::order;
 use crate::units::Seconds;
 
 /// Wind and handling noise lie below this, Hz; a hit is as strong above it.
@@ -192,7 +193,7 @@ impl Listener<'_> {
         let body = mean(self.span(first, first + self.blocks(BODY)));
         let after = self.span(first + self.blocks(AFTER.0), first + self.blocks(AFTER.1));
         let means: Vec<f64> = after.windows(self.blocks(AFTER_MEAN).max(1)).map(mean).collect();
-        let after = if means.is_empty() { past } else { quantile(&means, LOWER).max(QUIETEST) };
+        let after = order::quantile(means, LOWER).map_or(past, |level| level.max(QUIETEST));
         if decibels(body / after) < BREVITY {
             return None;
         }
@@ -236,19 +237,9 @@ fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len().max(1) as f64
 }
 
-/// Median by rank; 0 for none.
+/// Median of levels; 0 for none.
 pub(super) fn median(values: &[f64]) -> f64 {
-    quantile(values, 0.5)
-}
-
-/// Quantile by rank; 0 for none.
-fn quantile(values: &[f64], share: f64) -> f64 {
-    let mut sorted = values.to_vec();
-    let rank = (share * values.len() as f64) as usize;
-    if rank >= sorted.len() {
-        return 0.0;
-    }
-    *sorted.select_nth_unstable_by(rank, f64::total_cmp).1
+    order::median(values.iter().copied()).unwrap_or(0.0)
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ use rayon::prelude::*;
 use super::raster;
 use crate::error::ErrorKind;
 use crate::measure::clip::ClipMeasures;
+use crate::order;
 use crate::pose::Motion;
 use crate::units::Seconds;
 use crate::video::{Frame, Picture, Sound, VideoError, WriteError, Writer, stored_size};
@@ -123,10 +124,7 @@ fn pictures_shown(motion: &Motion, schedule: &Schedule, rate: f64) -> Vec<Shown>
     let mut shown: Vec<Shown> = Vec::new();
     for tick in 0..ticks {
         let Some((own, pace)) = schedule.at(Seconds(tick as f64 / rate)) else { break };
-        let after = motion.times.partition_point(|time| *time < own);
-        let apart = |i: usize| motion.times.get(i).map_or(f64::MAX, |time| (*time - own).abs().0);
-        let before = after.saturating_sub(1);
-        let place = if apart(before) <= apart(after) { before } else { after };
+        let Some(place) = order::nearest(&motion.times, |time| time.0, own.0) else { break };
         match shown.last_mut() {
             Some(last) if (last.place, last.pace) == (place, pace) => last.ticks += 1,
             _ => shown.push(Shown { place, pace, ticks: 1 }),

@@ -4,17 +4,15 @@
 use super::super::canvas::{At, Canvas};
 use super::super::figure::was_seen_in;
 use super::super::label::Area;
+use super::super::moment::label::{TEXT, WORDS};
+use super::super::moment::pens::cased;
+use super::super::moment::{Crop, Instant, Layout, Lines, Moment, View, body};
 use super::super::racket::Trust;
-use super::super::still::frame::Crop;
-use super::super::still::label::{TEXT, WORDS};
-use super::super::still::layout::{Layout, View};
-use super::super::still::lines::Moment;
-use super::super::still::pens::cased;
-use super::super::still::{Instant, Lines, body};
 use super::super::style::{self, Pen};
 use super::super::{text, words};
 use super::schedule::{Pace, SLOWER};
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
+use crate::pose::landmark::LIMBS;
 use crate::pose::{Joint, Landmark, Motion, Side};
 use crate::racket::Racket;
 use crate::stroke::Boundary;
@@ -74,14 +72,6 @@ fn holds(stroke: &MeasuredStroke, time: Seconds) -> bool {
 
 /// The body's lines, dashed where a limb was guessed; the hitting side is the darker and wider one.
 fn figure(canvas: &mut Canvas, motion: &Motion, clip: &ClipMeasures, place: usize, view: &View) {
-    const LIMBS: [(Joint, Joint); 6] = [
-        (Joint::Hip, Joint::Knee),
-        (Joint::Knee, Joint::Ankle),
-        (Joint::Heel, Joint::Toe),
-        (Joint::Shoulder, Joint::Hip),
-        (Joint::Shoulder, Joint::Elbow),
-        (Joint::Elbow, Joint::Wrist),
-    ];
     let hand = clip.hitting.map_or(Side::Right, |hitting| hitting.hand);
     let mut limb = |a: Landmark, b: Landmark, pen: Pen| {
         if let (Some(from), Some(to)) = (motion.point(place, a), motion.point(place, b)) {
@@ -91,12 +81,12 @@ fn figure(canvas: &mut Canvas, motion: &Motion, clip: &ClipMeasures, place: usiz
         }
     };
     for (side, pen) in [(hand.other(), OFF_SIDE), (hand, BODY)] {
-        for (a, b) in LIMBS {
+        for (a, b) in body::FLANK.into_iter().chain(LIMBS) {
             limb(a.on(side), b.on(side), pen);
         }
     }
-    for joint in [Joint::Shoulder, Joint::Hip] {
-        limb(joint.on(Side::Left), joint.on(Side::Right), BODY);
+    for (left, right) in body::ACROSS {
+        limb(left, right, BODY);
     }
 }
 
@@ -162,8 +152,8 @@ fn caption(canvas: &mut Canvas, stroke: &MeasuredStroke, time: Seconds, pace: Pa
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::draw::moment::made_up::with_racket;
     use crate::draw::raster;
-    use crate::draw::still::racket_tests::with_racket;
     use crate::video::Picture;
 
     #[test]

@@ -4,14 +4,13 @@ use std::io;
 
 use super::super::canvas::Canvas;
 use super::super::label::Area;
+use super::super::moment::crop::WIDTH;
+use super::super::moment::label::{TEXT, WORDS, sentence};
+use super::super::moment::{Crop, Instant, Layout, Lines, Moment, View, body};
 use super::super::strip::grade_mark;
 use super::super::style::{self, Text};
 use super::super::{raster, text, words};
-use super::frame::{Crop, WIDTH};
-use super::label::{TEXT, WORDS, sentence};
-use super::layout::{Layout, View};
-use super::lines::Moment;
-use super::{Instant, Lines, Role, Still, body};
+use super::{Role, Still};
 use crate::geometry::Point2;
 use crate::measure::Grade;
 use crate::pose::Motion;

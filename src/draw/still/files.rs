@@ -8,7 +8,8 @@ use std::path::Path;
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use image::{ExtendedColorType, ImageEncoder};
 
-use super::{Chosen, Lines, MOMENTS, Role, Stills, index, pictures_needed};
+use super::super::moment::{Lines, MOMENTS};
+use super::{Chosen, Role, Stills, index, pictures_needed};
 use crate::draw::DrawError;
 use crate::measure::clip::ClipMeasures;
 use crate::pose::Motion;

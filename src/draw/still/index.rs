@@ -14,7 +14,7 @@ pub struct Line {
     pub file: String,
     /// The stroke's number.
     pub stroke: usize,
-    /// The moment, as in [`super::MOMENTS`].
+    /// The moment, as in [`MOMENTS`](crate::draw::moment::MOMENTS).
     pub moment: String,
     /// What the stroke is shown for.
     pub shown_for: String,

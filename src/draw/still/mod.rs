@@ -2,30 +2,18 @@
 //!
 //! Lines are the measures' own geometry, projected back into the picture ([`crate::scene::Projection`]).
 
-pub(super) mod body;
 mod choose;
 mod compose;
 mod files;
-pub(super) mod frame;
 pub mod index;
-pub mod instant;
-pub(super) mod label;
-pub(super) mod layout;
-pub(super) mod lines;
-pub(super) mod pens;
 
-#[cfg(test)]
-#[path = "../../../tests/draw_support/mod.rs"]
-#[allow(dead_code, reason = "shared with tests that use more of it")]
-mod draw_support;
-#[cfg(test)]
-pub(super) mod racket_tests;
 #[cfg(test)]
 mod tests;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 
+use super::moment::{self, Instant, Lines, Moment, body};
 use crate::measure::clip::{ClipMeasures, MeasuredStroke};
 use crate::pose::Motion;
 use crate::stroke::Stroke;
@@ -33,16 +21,6 @@ use crate::video::Picture;
 
 pub use choose::{Chosen, Role, chosen};
 pub use files::{pictures_of, png};
-pub use instant::{Instant, MOMENTS};
-
-/// Which lines a still shows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Lines<'a> {
-    /// All that belong to the moment.
-    All,
-    /// Only those of these measures, by their ids.
-    Of(&'a [&'a str]),
-}
 
 /// A still in memory.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,7 +34,7 @@ pub struct Still {
 }
 
 /// Width of every still, pixels: text is legible where it is shown 390 pixels wide.
-pub const WIDTH: u32 = frame::WIDTH;
+pub const WIDTH: u32 = moment::crop::WIDTH;
 
 /// The folder of the stills within that of a clip's results.
 pub const FOLDER: &str = "stills";
@@ -117,7 +95,7 @@ impl<'a> Stills<'a> {
         else {
             return Ok(None);
         };
-        let moment = lines::Moment::new(self.clip, stroke, instant, time, self.motion.times[place]);
+        let moment = Moment::new(self.clip, stroke, instant, time, self.motion.times[place]);
         let Some(moment) = moment else { return Ok(None) };
         let height = body::height(self.motion, self.clip, place);
         compose::still(self.motion, place, height, picture, &moment, lines, roles).map(Some)

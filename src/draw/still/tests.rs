@@ -2,52 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use super::draw_support::Setup;
-use super::frame::Crop;
-use super::layout::{Layout, View};
-use super::lines::{Ink, Mark, Moment};
-use super::{Instant, Lines, Stills, WIDTH, body, pictures_needed};
+use super::{Stills, WIDTH, pictures_needed};
 use crate::draw::label::Area;
-use crate::geometry::{Camera, Court, Point2};
+use crate::draw::moment::lines::{Ink, Mark};
+use crate::draw::moment::made_up::{DISTANCE, filmed, seen};
+use crate::draw::moment::{Crop, Instant, Layout, Lines, Moment, View, body};
+use crate::geometry::{Court, Point2};
 use crate::measure::clip::ClipMeasures;
 use crate::measure::{CATALOGUE, Measure};
-use crate::pose::{Joint, Landmark, Motion, MotionPoint, Side};
-use crate::scene::Lens;
+use crate::pose::{Joint, Landmark, Side};
 use crate::stroke::Boundary;
 use crate::video::Picture;
-
-/// From the camera to the player, and the camera's height, metres.
-pub(super) const DISTANCE: f64 = 7.0;
-const HEIGHT: f64 = 1.1;
-
-/// Where a point of the test's player is in the picture, by hand: the net on the right, the camera at the hitting side.
-pub(super) fn seen(lens: Lens, point: Court) -> Point2 {
-    let away = DISTANCE - point.side;
-    let pixels = lens.focal / away;
-    Point2::new(lens.middle.0 + point.net * pixels, lens.middle.1 - (point.up - HEIGHT) * pixels)
-}
-
-/// The synthetic clip as a camera sees it.
-pub(super) fn filmed() -> (Motion, ClipMeasures) {
-    let setup = Setup::default();
-    let (mut motion, mut clip) = (setup.picture(), setup.clip());
-    for stroke in &mut clip.strokes {
-        let court = &mut stroke.stroke.motion;
-        let first = motion.times.iter().position(|t| *t == court.times[0]).unwrap();
-        for (i, frame) in court.points.iter_mut().enumerate() {
-            for (k, point) in frame.iter_mut().enumerate() {
-                let at = point.map(|p| seen(clip.space.stand.lens, p));
-                motion.points[first + i][k] =
-                    at.map(|at| MotionPoint { at, visibility: 0.9, bridged: false });
-                clip.space.points[first + i][k] =
-                    point.map(|p| Camera::new(p.net, p.up - HEIGHT, DISTANCE - p.side));
-                *point = point.map(|p| Court { side: p.side - DISTANCE, ..p });
-            }
-        }
-    }
-    clip.space.scale = vec![Some(DISTANCE / clip.space.stand.lens.focal); motion.len()];
-    (motion, clip)
-}
 
 fn moment(clip: &ClipMeasures, boundary: Boundary) -> Moment<'_> {
     let stroke = &clip.strokes[1];

@@ -2,11 +2,19 @@
 
 use crate::geometry::Point2;
 use crate::measure::clip::ClipMeasures;
+use crate::pose::landmark::LIMBS;
 use crate::pose::{Joint, Landmark, Motion, Side};
 
 /// Half width of a limb and of the head, in body heights.
 const LIMB: f64 = 0.045;
 const HEAD: f64 = 0.11;
+
+/// The side of the trunk.
+pub const FLANK: [(Joint, Joint); 1] = [(Joint::Shoulder, Joint::Hip)];
+
+/// The trunk from one side to the other.
+pub const ACROSS: [(Landmark, Landmark); 2] =
+    [(Landmark::LeftShoulder, Landmark::RightShoulder), (Landmark::LeftHip, Landmark::RightHip)];
 
 /// All body points of a picture, pixels.
 pub fn points(motion: &Motion, place: usize) -> impl Iterator<Item = Point2> + '_ {
@@ -15,20 +23,13 @@ pub fn points(motion: &Motion, place: usize) -> impl Iterator<Item = Point2> + '
 
 /// Squares (middle and half a side, pixels) that cover the body in a picture; `height` is the body's, pixels.
 pub fn areas(motion: &Motion, place: usize, height: f64) -> Vec<(Point2, f64)> {
-    const LIMBS: [(Joint, Joint); 6] = [
-        (Joint::Hip, Joint::Knee),
-        (Joint::Knee, Joint::Ankle),
-        (Joint::Heel, Joint::Toe),
-        (Joint::Shoulder, Joint::Elbow),
-        (Joint::Elbow, Joint::Wrist),
-        (Joint::Shoulder, Joint::Hip),
-    ];
     let at = |landmark| Some(motion.point(place, landmark)?.at);
     let sides = [Side::Left, Side::Right];
-    let limbs = sides.into_iter().flat_map(|side| LIMBS.map(|(a, b)| (a.on(side), b.on(side))));
-    let across = [Joint::Shoulder, Joint::Hip].map(|joint| (joint.on(Side::Left), joint.on(Side::Right)));
+    let of_sides = |lines: &'static [(Joint, Joint)]| {
+        sides.into_iter().flat_map(move |side| lines.iter().map(move |(a, b)| (a.on(side), b.on(side))))
+    };
     let mut areas = Vec::new();
-    for (a, b) in limbs.chain(across) {
+    for (a, b) in of_sides(&LIMBS).chain(of_sides(&FLANK)).chain(ACROSS) {
         if let (Some(a), Some(b)) = (at(a), at(b)) {
             let steps = (a.distance(b) / (LIMB * height)).ceil().clamp(1.0, 50.0) as usize;
             areas.extend((0..=steps).map(|i| (a.lerp(b, i as f64 / steps as f64), LIMB * height)));

@@ -4,7 +4,7 @@ use super::super::canvas::{At, Canvas};
 use super::super::label::{Area, Placer};
 use super::super::text;
 use super::Instant;
-use super::frame::Crop;
+use super::crop::Crop;
 use super::label::{Label, Notes, TEXT, WORDS, sentence};
 use super::lines::{Element, Ink, Mark, Moment};
 use super::pens::{draw, stroke};

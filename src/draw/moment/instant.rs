@@ -2,6 +2,7 @@
 
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Family, Grade, Measure, lag_peak_at};
+use crate::order;
 use crate::pose::Motion;
 use crate::stroke::{Boundary, Stroke};
 use crate::units::Seconds;
@@ -44,8 +45,7 @@ impl Instant {
             Self::Boundary(_) => motion.len(),
             Self::LargestLag => motion.times.partition_point(|t| *t <= stroke.phases.contact.time),
         };
-        let apart = |place: &usize| (motion.times[*place] - time).abs().0;
-        Some((time, (0..until).min_by(|a, b| apart(a).total_cmp(&apart(b)))?))
+        Some((time, order::nearest(&motion.times[..until], |t| t.0, time.0)?))
     }
 
     /// Whether it deserves a still of its own where nobody has asked for it: of the largest lag size or time must be known.

@@ -1,55 +1,15 @@
 //! Stills of a player whose racket is known.
 
 use super::lines::{Ink, Mark, Moment};
-use super::tests::{DISTANCE, filmed, seen};
-use super::{Instant, Lines};
+use super::made_up::{filmed, with_racket};
+use super::{Crop, Instant, Layout, Lines, View};
 use crate::draw::label::Area;
-use crate::draw::still::frame::Crop;
-use crate::draw::still::layout::{Layout, View};
-use crate::geometry::{Court, Point2};
+use crate::geometry::Point2;
 use crate::measure::clip::ClipMeasures;
-use crate::measure::{CATALOGUE, Grade, Measurement};
+use crate::measure::{CATALOGUE, Grade};
 use crate::pose::Motion;
-use crate::racket::{Racket, RacketMotion, RacketPoint, USUAL_LENGTH};
-use crate::scene::CourtRacket;
 use crate::stroke::Boundary;
 use crate::units::Seconds;
-
-/// From butt to tip at a time from contact, in the picture's plane: it trails more and more, and less from 80 ms before contact.
-fn axis(t: f64) -> Court {
-    let trails = 100.0 - 700.0 * (t + 0.08).abs().min(0.12);
-    let (sin, cos) = (trails - 15.0).to_radians().sin_cos();
-    Court::new(cos, 0.0, -sin) * USUAL_LENGTH.0
-}
-
-/// The test's clip, its second stroke with a racket whose tip was seen with this confidence.
-pub(in crate::draw) fn with_racket(confidence: f64) -> (Motion, ClipMeasures) {
-    let (motion, mut clip) = filmed();
-    let met = clip.strokes[1].stroke.phases.contact.time;
-    let mut shown = RacketMotion::default();
-    let (space, lens) = (clip.space.clone(), clip.space.stand.lens);
-    let stroke = &mut clip.strokes[1];
-    for (index, time) in motion.indices.iter().zip(&motion.times) {
-        let Some(hand) = stroke.stroke.motion.hand_at(*time).filter(|_| (*time - met).abs().0 < 0.6) else {
-            continue;
-        };
-        let butt = Court { side: hand.side + DISTANCE, up: hand.up - 0.03, ..hand };
-        let on = |share: f64| {
-            let at = seen(lens, butt + axis((*time - met).0) * share);
-            RacketPoint { at, confidence }
-        };
-        shown.indices.push(*index);
-        shown.times.push(*time);
-        let (butt, throat, middle, tip) = (on(0.0), on(0.5), on(0.755), on(1.0));
-        shown.rackets.push(Some(Racket { butt, throat, middle, tip, bridged: false, marked: false }));
-    }
-    let court = &stroke.stroke.motion;
-    stroke.stroke.racket = CourtRacket::new(&shown, &motion, &space, court, USUAL_LENGTH, met);
-    stroke.racket = shown;
-    let outcome = |value| Measurement { value, plus_minus: 4.0, grade: Grade::Good };
-    stroke.measured.outcomes = CATALOGUE.iter().map(|m| m.of(&stroke.stroke).map(outcome)).collect();
-    (motion, clip)
-}
 
 fn moment<'a>(motion: &Motion, clip: &'a ClipMeasures, instant: Instant) -> Moment<'a> {
     let stroke = &clip.strokes[1];
@@ -171,7 +131,7 @@ fn labels_stay_off_the_racket() {
         let covered = moment.covered(&motion, place, height);
         let points: Vec<Point2> = covered.iter().map(|(middle, _)| *middle).collect();
         let crop = Crop::around(&points, height, motion.size);
-        let room = Area(0.0, 50.0, f64::from(super::WIDTH), 50.0 + f64::from(crop.shown_height()));
+        let room = Area(0.0, 50.0, f64::from(super::crop::WIDTH), 50.0 + f64::from(crop.shown_height()));
         let view = View::new(crop, 50.0, height);
         let layout = Layout::new(&moment, moment.elements(Lines::All), view, (room, None), &covered);
         let Some(racket) = clip.strokes[1].racket.at_time(moment.shown) else { continue };
