@@ -23,7 +23,7 @@ fn chart<'a>(charts: &'a [Chart], file: &str) -> &'a str {
 fn texts(svg: &str) -> Vec<&str> {
     svg.split("<text ")
         .skip(1)
-        .filter_map(|t| t.split_once(">\n")?.1.split_once("\n</text>"))
+        .filter_map(|t| t.split_once('>')?.1.split_once("</text>"))
         .map(|(text, _)| text)
         .collect()
 }
@@ -68,10 +68,14 @@ fn the_same_clip_gives_the_same_bytes() {
 #[test]
 fn text_is_large_enough() {
     for Chart { file, svg } in drawn(&Setup::default()) {
-        for size in svg.split("font-size=\"").skip(1).filter_map(|s| s.split('"').next()) {
-            // Ten units of the drawing are one pixel.
-            assert!(size.parse::<u32>().unwrap() >= 140, "{file}: {size}");
-        }
+        let sizes: Vec<&str> = svg
+            .split("font-size:")
+            .skip(1)
+            .filter_map(|rest| rest.split_once("px"))
+            .map(|(size, _)| size)
+            .collect();
+        assert!(sizes.len() >= 3, "{file}: {sizes:?}");
+        assert!(sizes.iter().all(|size| size.parse::<f64>().unwrap() >= 14.0), "{file}: {sizes:?}");
     }
 }
 
@@ -141,19 +145,26 @@ fn grades_have_shapes_of_their_own() {
     let shapes = |grade| {
         let charts = drawn(&Setup { strokes: 1, grade, ..Setup::default() });
         let svg = chart(&charts, "strip_hand_behind_shoulder_cm.svg").to_owned();
-        (svg.matches("<circle").count(), svg.matches("<polygon").count())
+        ["<circle cx", "<circle", "<path fill"].map(|start| {
+            let elements: Vec<&str> = svg.lines().filter(|line| line.starts_with(start)).collect();
+            elements.iter().filter(|element| start != "<circle" || element.contains("stroke=")).count()
+        })
     };
-    // Each once in the key and once at its value; a ring is two circles.
-    assert_eq!(shapes(Grade::Good), (2, 0));
-    assert_eq!(shapes(Grade::Fair), (4, 0));
-    assert_eq!(shapes(Grade::Low), (0, 2));
+    // Circles, rings among them, and shapes with a border: each once in the key and once at its value.
+    assert_eq!(shapes(Grade::Good), [2, 0, 0]);
+    assert_eq!(shapes(Grade::Fair), [2, 2, 0]);
+    assert_eq!(shapes(Grade::Low), [0, 0, 2]);
 }
 
 #[test]
 fn a_gap_in_the_hand_breaks_its_curve() {
     let pieces = |gap| {
         let charts = drawn(&Setup { strokes: 1, gap, ..Setup::default() });
-        chart(&charts, "hand_speed.svg").matches("stroke=\"#144F8C\"").count()
+        let lines = chart(&charts, "hand_speed.svg").split("stroke=\"#144f8c\"").skip(1);
+        lines
+            .filter_map(|rest| rest.split_once("/>"))
+            .map(|(path, _)| path.matches('M').count())
+            .sum::<usize>()
     };
     assert_eq!(pieces(Some((-0.7, -0.6))), pieces(None) + 1);
 }

@@ -105,8 +105,9 @@ impl Frame {
 
     /// Grid lines with their numbers left of the frame.
     pub fn scale_left(&self, canvas: &mut Canvas, ticks: &Ticks) {
+        // Lines of one look that follow one another are one element.
+        ticks.values().for_each(|value| self.level(canvas, value, &style::GRID_LINE));
         for value in ticks.values() {
-            self.level(canvas, value, &style::GRID_LINE);
             canvas.text((self.left - 8.0, self.down(value)), &ticks.label(value), &style::NOTE.end());
         }
     }

@@ -2,36 +2,34 @@
 
 use std::io;
 
-use plotters::backend::{DrawingBackend, SVGBackend};
-use plotters::style::text_anchor::{HPos, Pos, VPos};
-use plotters::style::{Color, FontStyle, FontTransform, IntoFont, RGBColor, ShapeStyle, TextStyle};
+use plotters::style::RGBColor;
+use plotters_backend::DrawingBackend;
 
-use super::style::{Anchor, FONT, PAPER, Pen, Text};
+use super::backend::Svg;
+pub use super::backend::UNITS;
+use super::style::{Anchor, PAPER, Pen, Text};
 use super::text;
 
 /// A place on a chart, pixels from its upper left corner.
 pub type At = (f64, f64);
 
-/// The backend knows whole numbers only; it draws in tenths of a pixel.
-pub const UNITS: f64 = 10.0;
-
 /// A surface to draw on. What goes wrong is kept until [`Canvas::finish`].
-pub struct Canvas<'a> {
-    backend: SVGBackend<'a>,
+pub struct Canvas {
+    backend: Svg,
     outcome: io::Result<()>,
 }
 
-impl<'a> Canvas<'a> {
-    /// A canvas that writes to `target`; `size` in [`UNITS`].
-    pub fn new(target: &'a mut String, size: (u32, u32)) -> Self {
-        Self { backend: SVGBackend::with_string(target, size), outcome: Ok(()) }
+impl Canvas {
+    /// An empty canvas; `size` in [`UNITS`].
+    pub fn new(size: (u32, u32)) -> Self {
+        Self { backend: Svg::new(size), outcome: Ok(()) }
     }
 
-    /// Closes the drawing.
-    pub fn finish(mut self) -> io::Result<()> {
+    /// Closes the drawing and answers with its elements.
+    pub fn finish(mut self) -> io::Result<String> {
         let closed = self.backend.present();
         self.keep(closed);
-        self.outcome
+        self.outcome.map(|()| self.backend.into_elements())
     }
 
     fn keep(&mut self, result: Result<(), impl std::error::Error>) {
@@ -47,30 +45,9 @@ impl<'a> Canvas<'a> {
 
     /// A line through points.
     pub fn path(&mut self, points: &[At], pen: &Pen) {
-        match pen.dash {
-            None => self.stretch(points, pen),
-            Some((dash, gap)) => {
-                for piece in dashes(points, dash, gap) {
-                    self.stretch(&piece, pen);
-                }
-            }
-        }
-    }
-
-    fn stretch(&mut self, points: &[At], pen: &Pen) {
-        let mut whole: Vec<(i32, i32)> = points.iter().filter_map(|p| units(*p)).collect();
-        whole.dedup();
-        if whole.len() < 2 {
-            return;
-        }
-        let drawn = self.backend.draw_path(whole, &shape(pen));
-        self.keep(drawn);
-    }
-
-    /// A filled polygon.
-    pub fn polygon(&mut self, points: &[At], colour: RGBColor) {
         let whole: Vec<(i32, i32)> = points.iter().filter_map(|p| units(*p)).collect();
-        let drawn = self.backend.fill_polygon(whole, &colour);
+        self.backend.set_dash(pen.dash);
+        let drawn = self.backend.draw_path(whole, pen);
         self.keep(drawn);
     }
 
@@ -97,8 +74,9 @@ impl<'a> Canvas<'a> {
 
     /// A circle that hides what lies under it.
     pub fn ring(&mut self, at: At, radius: f64, pen: &Pen) {
-        self.dot(at, radius + 0.5 * pen.width, pen.colour);
-        self.dot(at, radius - 0.5 * pen.width, PAPER);
+        if let Some(at) = units(at) {
+            self.backend.bordered_circle(at, (radius * UNITS) as u32, &PAPER, pen);
+        }
     }
 
     /// A triangle that hides what lies under it.
@@ -122,26 +100,16 @@ impl<'a> Canvas<'a> {
     }
 
     fn closed(&mut self, corners: &[At], pen: &Pen) {
-        self.polygon(corners, PAPER);
-        // Once more along the first side, so that the last corner is joined and not cut off.
-        let around: Vec<At> = corners.iter().chain(corners.iter().take(2)).copied().collect();
-        self.path(&around, pen);
+        let whole: Vec<(i32, i32)> = corners.iter().filter_map(|p| units(*p)).collect();
+        self.backend.bordered(&whole, &PAPER, pen);
     }
 
     /// A line of text, centred in height on its point.
     pub fn text(&mut self, at: At, words: &str, style: &Text) {
-        let Some(at) = units(at) else { return };
-        let horizontal = match style.anchor {
-            Anchor::Start => HPos::Left,
-            Anchor::Middle => HPos::Center,
-            Anchor::End => HPos::Right,
-        };
-        let weight = if style.bold { FontStyle::Bold } else { FontStyle::Normal };
-        let font = (FONT, font_size(style.size), weight).into_font();
-        let font = if style.upward { font.transform(FontTransform::Rotate270) } else { font };
-        let style = TextStyle::from(font).color(&style.colour).pos(Pos::new(horizontal, VPos::Center));
-        let drawn = self.backend.draw_text(words, &style, at);
-        self.keep(drawn);
+        if let Some(at) = units(at) {
+            let drawn = self.backend.draw_text(words, style, at);
+            self.keep(drawn);
+        }
     }
 
     /// A line of text on a patch that hides what lies under it.
@@ -158,85 +126,9 @@ impl<'a> Canvas<'a> {
     }
 }
 
-/// The size to ask for so that the backend, which divides by 1.24, writes a whole number.
-fn font_size(pixels: f64) -> f64 {
-    const DIVISOR: f64 = 1.24;
-    let wanted = (pixels * UNITS).round();
-    let size = wanted * DIVISOR;
-    [size, size.next_up(), size.next_down()].into_iter().find(|s| s / DIVISOR == wanted).unwrap_or(size)
-}
-
-fn shape(pen: &Pen) -> ShapeStyle {
-    ShapeStyle {
-        color: pen.colour.to_rgba(),
-        filled: false,
-        stroke_width: (pen.width * UNITS).round() as u32,
-    }
-}
-
 /// A place in the backend's units; `None` where it is not a number or far off the chart.
 fn units((x, y): At) -> Option<(i32, i32)> {
     const FAR: f64 = 1e6;
     let on_chart = x.abs() < FAR && y.abs() < FAR;
     on_chart.then(|| ((x * UNITS).round() as i32, (y * UNITS).round() as i32))
-}
-
-/// Cuts a line into dashes of one length with gaps of another; the last dash may be short.
-fn dashes(points: &[At], dash: f64, gap: f64) -> Vec<Vec<At>> {
-    let mut pieces = Vec::new();
-    let mut piece: Vec<At> = points.first().copied().into_iter().collect();
-    let (mut drawing, mut left) = (true, dash);
-    for pair in points.windows(2) {
-        let ((mut x, mut y), (x1, y1)) = (pair[0], pair[1]);
-        loop {
-            let rest = (x1 - x).hypot(y1 - y);
-            if rest <= left || !rest.is_finite() {
-                left -= rest;
-                if drawing {
-                    piece.push((x1, y1));
-                }
-                break;
-            }
-            (x, y) = (x + (x1 - x) * left / rest, y + (y1 - y) * left / rest);
-            if drawing {
-                piece.push((x, y));
-                pieces.push(std::mem::take(&mut piece));
-                left = gap;
-            } else {
-                piece = vec![(x, y)];
-                left = dash;
-            }
-            drawing = !drawing;
-        }
-    }
-    if drawing && piece.len() > 1 {
-        pieces.push(piece);
-    }
-    pieces
-}
-
-#[cfg(test)]
-mod tests {
-    use super::super::style;
-    use super::*;
-
-    #[test]
-    fn dashes_go_round_corners() {
-        let pieces = dashes(&[(0.0, 0.0), (10.0, 0.0), (10.0, 10.0)], 6.0, 2.0);
-        assert_eq!(
-            pieces,
-            [
-                vec![(0.0, 0.0), (6.0, 0.0)],
-                vec![(8.0, 0.0), (10.0, 0.0), (10.0, 4.0)],
-                vec![(10.0, 6.0), (10.0, 10.0)]
-            ]
-        );
-    }
-
-    #[test]
-    fn font_sizes_are_written_as_whole_numbers() {
-        for pixels in [style::TITLE, style::TEXT, style::SMALL] {
-            assert_eq!(format!("{}", font_size(pixels) / 1.24), format!("{}", pixels * UNITS));
-        }
-    }
 }

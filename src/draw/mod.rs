@@ -6,6 +6,7 @@
 
 pub mod annotated;
 mod axis;
+mod backend;
 pub mod blur;
 mod canvas;
 mod compare;

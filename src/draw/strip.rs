@@ -76,11 +76,15 @@ fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) 
             frame.level(canvas, 0.0, &style::AXIS);
         }
         medians(canvas, &frame, clip, measure, values, &kinds);
+        for (i, m) in values.iter().enumerate().filter_map(|(i, value)| Some((i, value.as_ref()?))) {
+            whisker(canvas, &frame, i, m);
+        }
         for (i, value) in values.iter().enumerate() {
+            let x = frame.across(i as f64);
             match value {
-                Some(m) => mark(canvas, &frame, i, m),
+                Some(m) => grade_mark(canvas, (x, frame.down(m.value)), m.grade),
                 None => canvas.text(
-                    (frame.across(i as f64), frame.bottom() - 14.0),
+                    (x, frame.bottom() - 14.0),
                     "–",
                     &style::HEADING.middle().coloured(style::GREY),
                 ),
@@ -128,8 +132,8 @@ fn range(measure: &Measure, values: &[Option<Measurement>]) -> (f64, f64) {
 /// What a ± looks like.
 const WHISKER: Pen = Pen::new(style::GREY, 2.2);
 
-/// A value with its whisker.
-fn mark(canvas: &mut Canvas, frame: &Frame, place: usize, m: &Measurement) {
+/// The whisker of a value.
+fn whisker(canvas: &mut Canvas, frame: &Frame, place: usize, m: &Measurement) {
     const CAP: f64 = 5.0;
     let x = frame.across(place as f64);
     let (low, high) = (frame.down(m.value - m.plus_minus), frame.down(m.value + m.plus_minus));
@@ -137,7 +141,6 @@ fn mark(canvas: &mut Canvas, frame: &Frame, place: usize, m: &Measurement) {
     for y in [low, high] {
         canvas.line((x - CAP, y), (x + CAP, y), &WHISKER);
     }
-    grade_mark(canvas, (x, frame.down(m.value)), m.grade);
 }
 
 /// The mark of a grade: the surer, the fuller.
@@ -247,9 +250,12 @@ fn numbers(canvas: &mut Canvas, frame: &Frame, clip: &ClipMeasures, letters: boo
     let widest = text::width(&count.to_string(), style::SMALL, false) + 8.0;
     let pitch = frame.width / count as f64;
     let every = [1, 2, 5, 10, 20, 50].into_iter().find(|n| *n as f64 * pitch >= widest).unwrap_or(100);
-    for (i, stroke) in clip.strokes.iter().enumerate() {
+    for i in 0..count {
         let x = frame.across(i as f64);
         canvas.line((x, frame.bottom()), (x, frame.bottom() + 6.0), &style::AXIS);
+    }
+    for (i, stroke) in clip.strokes.iter().enumerate() {
+        let x = frame.across(i as f64);
         if (i + 1) % every == 0 {
             canvas.text((x, frame.bottom() + 20.0), &stroke.number.to_string(), &style::LABEL.middle());
         }

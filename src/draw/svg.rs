@@ -2,6 +2,7 @@
 
 use std::io;
 
+pub use super::backend::RULES;
 use super::canvas::{Canvas, UNITS};
 use super::style;
 
@@ -43,18 +44,24 @@ fn root(
     head: &str,
     paint: impl FnOnce(&mut Canvas),
 ) -> io::Result<String> {
-    let size = (units(width), units(height));
-    let mut body = String::new();
-    let mut canvas = Canvas::new(&mut body, size);
+    let mut canvas = Canvas::new((units(width), units(height)));
     paint(&mut canvas);
-    canvas.finish()?;
-    // The backend's own root counts in fractions of pixels; the drawing keeps them, the picture's size is in pixels.
-    let inner = body.split_once(">\n").map_or("", |(_, inner)| inner);
+    let elements = canvas.finish()?;
     Ok(format!(
-        "<svg width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {} {}\" xmlns=\"http://www.w3.org/2000/svg\" \
-         {attributes}>\n{head}{inner}",
-        size.0, size.1,
+        "<svg width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\" xmlns=\"http://www.w3.org/2000/svg\" \
+         {attributes} fill=\"none\">\n{head}{}{elements}</svg>\n",
+        sheet()
     ))
+}
+
+/// [`RULES`] as an element of a drawing that stands alone.
+fn sheet() -> String {
+    format!("<style>{RULES}</style>\n")
+}
+
+/// A page in which drawings stand, without the rules that each of them brings: the page has them once.
+pub fn with_one_sheet(page: &str) -> String {
+    page.replace(&sheet(), "")
 }
 
 fn units(pixels: f64) -> u32 {

@@ -3,6 +3,9 @@
 //! A page is a pure function of its content. It needs no script and no network, all text in it is escaped by its template, and
 //! what the review shows is in its one file.
 
+use askama::Template;
+
+use crate::draw::svg;
 use crate::error::ErrorKind;
 
 mod advice;
@@ -51,6 +54,11 @@ impl PageError {
             Self::Chart(error) => error.kind(),
         }
     }
+}
+
+/// A page's text; the look of its charts' texts stands once, in `base.html`.
+fn text_of(page: &impl Template) -> Result<String, PageError> {
+    Ok(svg::with_one_sheet(&page.render()?))
 }
 
 /// What goes with all numbers, in the program's own words; the README says the same.

@@ -128,7 +128,7 @@ impl Player<'_> {
             defer: DEFER,
             version: env!("CARGO_PKG_VERSION"),
         };
-        Ok(Some(page.render()?))
+        Ok(Some(super::text_of(&page)?))
     }
 }
 

@@ -205,7 +205,7 @@ impl Review<'_> {
             focus,
             also,
         };
-        Ok(page.render()?)
+        super::text_of(&page)
     }
 
     /// One part for each kind of stroke; `height_cm` is the player's.

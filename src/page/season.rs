@@ -84,7 +84,7 @@ pub fn text(
         defer: DEFER,
         version: env!("CARGO_PKG_VERSION"),
     };
-    Ok(page.render()?)
+    super::text_of(&page)
 }
 
 impl<'a> GroupPart<'a> {
