@@ -1,15 +1,18 @@
 //! `frames.csv`: one row per frame of the clip.
 
+use std::collections::BTreeMap;
+
 use super::Results;
 use super::cell::Cell;
 use super::sheet::{Column, Kind, Sheet};
-use crate::geometry::Court;
+use crate::ball::Flight;
+use crate::geometry::{Court, Point2};
 use crate::measure::clip::MeasuredStroke;
 use crate::pose::Landmark;
 use crate::racket::{Racket, RacketPoint};
 use crate::scene::CourtMotion;
 use crate::stroke::phases;
-use crate::units::Seconds;
+use crate::units::{FrameIndex, Seconds};
 
 /// A part of the racket.
 type Part = fn(&Racket) -> RacketPoint;
@@ -29,6 +32,7 @@ pub struct FrameRow<'a> {
     /// Number of the stroke and name of the phase.
     place: Option<(usize, &'static str)>,
     hand_speed: Option<f64>,
+    ball: Option<Point2>,
 }
 
 impl FrameRow<'_> {
@@ -49,10 +53,13 @@ pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = FrameRow<'a>> 
         .direction
         .zip(measures.hitting)
         .map(|(d, hitting)| CourtMotion::new(&measures.space, &d, hitting.hand, 0..results.motion.len()));
+    let flights = measures.strokes.iter().filter_map(|stroke| stroke.flight.as_ref());
+    let balls: BTreeMap<FrameIndex, Point2> = flights.flat_map(Flight::sights).collect();
     (0..results.motion.len()).map(move |frame| {
         let time = results.motion.times[frame];
         let speed = motion.as_ref().and_then(|motion| phases::velocity(motion, time)).map(Court::norm);
-        FrameRow { results, frame, place: place(&measures.strokes, time), hand_speed: speed }
+        let ball = balls.get(&results.motion.indices[frame]).copied();
+        FrameRow { results, frame, place: place(&measures.strokes, time), hand_speed: speed, ball }
     })
 }
 
@@ -111,7 +118,6 @@ pub fn sheet<'a>() -> Sheet<FrameRow<'a>> {
             move |row| at(row).map(|p| p.visibility),
         ));
     }
-    let not_looked_for = |_: &FrameRow| None;
     for (part, point) in RACKET {
         let at = move |row: &FrameRow| row.racket().map(|racket| point(&racket));
         let words = format!("racket's {part}");
@@ -127,9 +133,13 @@ pub fn sheet<'a>() -> Sheet<FrameRow<'a>> {
             move |row| at(row).map(|p| p.confidence),
         ));
     }
-    columns.push(pixels("ball_x".to_owned(), "ball, to the right".to_owned(), not_looked_for));
-    columns.push(pixels("ball_y".to_owned(), "ball, down".to_owned(), not_looked_for));
-    columns.push(share("ball_conf".to_owned(), "Confidence in the ball.".to_owned(), not_looked_for));
+    let around_contact = "ball, {}; looked for around contact only";
+    columns.push(pixels("ball_x".to_owned(), around_contact.replace("{}", "to the right"), |row| {
+        row.ball.map(|at| at.x)
+    }));
+    columns.push(pixels("ball_y".to_owned(), around_contact.replace("{}", "down"), |row| {
+        row.ball.map(|at| at.y)
+    }));
     columns.push(
         Column::new(
             "hand_speed_mps",

@@ -78,7 +78,16 @@ fn measuring_writes_all_tables_and_measuring_again_replaces_them() {
     }
     let contact: f64 = stroke["contact_s"].parse().unwrap();
     assert!((contact - 2.05).abs() < 0.15, "{contact}");
-    assert_eq!(rows(&folder.join("frames.csv")).len(), 90);
+    let frames = rows(&folder.join("frames.csv"));
+    assert_eq!(frames.len(), 90);
+    // Where the ball was seen it stands beside the points, around contact only.
+    let balls: Vec<[f64; 3]> = frames
+        .iter()
+        .filter(|frame| !frame["ball_x"].is_empty())
+        .map(|frame| ["time_s", "ball_x", "ball_y"].map(|column| frame[column].parse().unwrap()))
+        .collect();
+    assert!(balls.len() >= 3, "{balls:?}");
+    assert!(balls.iter().all(|[time, ..]| (time - contact).abs() < 0.5), "{balls:?}");
 
     let notes: Value = serde_json::from_slice(&fs::read(folder.join("clip.json")).unwrap()).unwrap();
     assert_eq!(notes["settings"]["height_cm"]["source"], "given");
