@@ -15,6 +15,7 @@ use crate::error::ErrorKind;
 use crate::geometry::Point2;
 use crate::inspect::{self, Inspection};
 use crate::pose::{Landmark, Motion};
+use crate::table::{Placing, Writer};
 use crate::units::{FrameIndex, Metres};
 use crate::video::{Clip, Picture, VideoError};
 
@@ -31,6 +32,11 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
     let settings = plan::settings_beside(&args.clip)?;
     let details = plan::details(&args.input, args.method.planar).with_settings(settings.as_ref());
     let name = plan::name_of(&args.clip);
+    let beside = args.clip.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = args.out.as_deref().or(beside).unwrap_or_else(|| Path::new("."));
+    // The clip comes first: a place that can't be written to is no news where there is no clip.
+    Clip::open(&args.clip, details.stated.capture_rate)?;
+    let placing = Placing::begin(folder, Writer::Inspection)?;
     let mut progress = Progress::new(&name, args.quiet);
     let analysis = analyser.measure(&args.clip, &details.stated, &mut progress);
     let analysis = analysis.map_err(|error| match error.kind() {
@@ -39,14 +45,14 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
     })?;
     progress.end();
     let inspection = Inspection::of(&analysis, &name);
-    let folder = args.out.as_deref().or_else(|| args.clip.parent()).unwrap_or_else(|| Path::new("."));
-    let file = folder.join(PICTURE);
     let drawn = picture(&analysis)?;
     if let Some(picture) = &drawn {
-        let failed = |source| DrawError::File { path: file.clone(), source };
-        fs::create_dir_all(folder).map_err(|source| DrawError::Folder { path: folder.to_owned(), source })?;
-        fs::write(&file, still::png(picture).map_err(failed)?).map_err(failed)?;
+        let file = placing.part().join(PICTURE);
+        let failed = |source| DrawError::File { path: folder.join(PICTURE), source };
+        fs::write(file, still::png(picture).map_err(failed)?).map_err(failed)?;
     }
+    interrupt::check()?;
+    placing.finish()?;
     if args.json {
         let mut text = serde_json::to_string_pretty(&inspection)?;
         text.push('\n');
@@ -55,7 +61,7 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
         output::print(&inspect::text(&inspection))?;
     }
     if drawn.is_some() && !args.quiet {
-        output::note(&format!("The camera is drawn in {}", file.display()));
+        output::note(&format!("The camera is drawn in {}", folder.join(PICTURE).display()));
     }
     Ok(if analysis.strokes().is_empty() { Exit::NothingFound } else { Exit::Done })
 }

@@ -57,6 +57,27 @@ fn a_full_disk_leaves_the_earlier_results() {
 }
 
 #[test]
+fn the_frame_of_inspect_is_replaced_as_a_whole() {
+    let place = tempfile::tempdir().unwrap();
+    let folder = place.path();
+    if !small_clip(folder, "a.mp4", 24, "a") {
+        return;
+    }
+    let inspect = ["inspect", "--quiet", "--model", "lite", "a.mp4"];
+    let output = toeline().args(inspect).current_dir(folder).output().unwrap();
+    assert!(matches!(output.status.code(), Some(0 | 1)), "{output:?}");
+    assert_eq!(entries(folder), ["a.mp4", "inspect.png"]);
+    let before = contents(folder);
+    for limit in [0, 16] {
+        let output = where_files_end_at(limit, &inspect, folder);
+        assert_eq!(output.status.code(), Some(5), "{limit} KiB: {output:?}");
+        let line = one_line(&output);
+        assert!(line.contains("inspect.png") || line.contains("can't be written"), "{line}");
+        assert!(contents(folder) == before, "{limit} KiB: {:?}", entries(folder));
+    }
+}
+
+#[test]
 fn a_place_that_nobody_may_write_to_is_named() {
     let place = tempfile::tempdir().unwrap();
     if !small_clip(place.path(), "a.mp4", 6, "a") {
