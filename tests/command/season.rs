@@ -173,6 +173,34 @@ fn wrong_folders_and_tables_are_told_of() {
 }
 
 /// A copy of a folder: containers made twice would not be the same bytes.
+#[test]
+fn ten_thousand_files_that_are_no_clips_are_told_of_one_by_one() {
+    const FILES: usize = 10_000;
+    let place = tempfile::tempdir().unwrap();
+    for day in 0..28 {
+        let folder = place.path().join(format!("P{day:02}/2025-06-{:02}", day + 1));
+        fs::create_dir_all(&folder).unwrap();
+        for i in (day..FILES).step_by(28) {
+            fs::write(folder.join(format!("{i}.mp4")), format!("no clip {i}")).unwrap();
+        }
+    }
+    let run = || season(place.path()).output().unwrap();
+    let output = run();
+    assert_eq!(output.status.code(), Some(6));
+    let told = String::from_utf8(output.stderr).unwrap();
+    let of_files = told.lines().filter(|line| line.starts_with("toeline: P") && line.contains("not a video"));
+    assert_eq!(of_files.count(), FILES);
+    assert_eq!(told.lines().last(), Some("toeline: 10000 of 10000 clips failed, see clips.csv"));
+    let listed = rows(&place.path().join("season/clips.csv"));
+    assert_eq!(
+        listed.iter().filter(|clip| clip["state"] == "failed" && !clip["note"].is_empty()).count(),
+        FILES
+    );
+    let before = joined(place.path());
+    assert_eq!(run().status.code(), Some(6));
+    assert_same(&before, &joined(place.path()), "again");
+}
+
 fn copied(from: &Path, to: PathBuf) -> PathBuf {
     for (file, bytes) in contents(from) {
         let file = to.join(file);
