@@ -47,7 +47,7 @@ pub enum Command {
     Measure(Box<MeasureArgs>),
     /// Measure a folder of clips and join the results into tables, charts and pages
     Season(Box<SeasonArgs>),
-    /// Compare two sessions: what has changed, what has not, and what can't be told
+    /// Compare two sessions: what has changed, what has not, and what is uncertain
     Compare(CompareArgs),
     /// Say what a clip is good for: where the camera stood, what it can measure, how to film better
     Inspect(Box<InspectArgs>),
@@ -93,7 +93,7 @@ pub struct CompareArgs {
     /// Folder for compare.csv, compare.json, compare.svg and compare.txt [default: beside AFTER]
     #[arg(short, long, value_name = "DIR")]
     pub out: Option<PathBuf>,
-    /// All results of this player: with four or more other sessions, a change must exceed how much they differ anyway
+    /// All results of this player: with four or more other sessions, only a change larger than the usual difference between sessions counts
     #[arg(long, value_name = "DIR")]
     pub season: Option<PathBuf>,
     /// The targets, whose margins say what counts as the same: `club`, `drill` or a file [default: club]
@@ -109,7 +109,7 @@ pub struct CompareArgs {
 
 const COMPARE_HELP: &str = "\
      Only like is compared with like: strokes of one kind, hand and view, measured with one model. Clips that have not \
-     been measured yet are measured first; to do that better, measure them yourself with --height. With --season a \
+     been measured yet are measured first; measure them yourself beforehand to give --height. With --season a \
      session may be named by its day: 2025-06-14 or PLAYER:2025-06-14.\n\
      `toeline explain verdicts` says what changed, unclear, same, described and refused mean.\n\
      Exit code 1: nothing could be compared; compare.txt says why. Exit code 6: some of the clips could not be \
@@ -138,7 +138,7 @@ pub struct InspectArgs {
 }
 
 const INSPECT_HELP: &str = "\
-     inspect.png is a frame of the clip with the camera drawn over it as it was read: the lines of the court, the \
+     inspect.png is a frame of the clip over which the camera is drawn as toeline read it: the lines of the court, the \
      horizon, the ground around the player and the direction to the net. Where they are drawn in the wrong place, the \
      numbers are wrong.";
 
@@ -189,7 +189,7 @@ pub struct MeasureArgs {
     /// Also write the motion as OpenSim TRC or COCO keypoints, or the phases as WebVTT captions; join several with commas
     #[arg(long, value_enum, value_name = "FORMAT", value_delimiter = ',', help_heading = OUTPUT)]
     pub export: Vec<Exchange>,
-    /// Also write marks.csv, a table to fill in and to give back with --marks
+    /// Also write marks.csv, a table to fill in and pass back with --marks
     #[arg(long, help_heading = OUTPUT)]
     pub marks_template: bool,
     #[command(flatten)]
@@ -310,16 +310,16 @@ pub struct InputArgs {
     /// The camera's horizontal field of view in degrees [default: from the court's lines, the file, or typical of phones]
     #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
     pub fov: Option<f64>,
-    /// Distance from the camera to the player over the ground in metres; helps with the field of view and the delay of sound [default: estimated]
+    /// Distance from the camera to the player along the ground, in metres; makes the field of view and the delay of the sound more certain [default: estimated]
     #[arg(long, value_name = "M", value_parser = |s: &str| number_in(s, 1.0, 200.0, "metres"))]
     pub camera_distance: Option<f64>,
-    /// Height of the camera above the ground in cm; helps with how far it looks down [default: estimated]
+    /// Height of the camera above the ground in cm; makes the camera's tilt more certain [default: estimated]
     #[arg(long, value_name = "CM", value_parser = |s: &str| number_in(s, 5.0, 2000.0, "cm"))]
     pub camera_height: Option<f64>,
     /// A code for the player, for the tables (a code is better than a name)
     #[arg(long, value_name = "CODE", value_parser = code)]
     pub player: Option<String>,
-    /// How the ball was fed, for the tables; with `shadow` no hit is listened for
+    /// How the ball was fed, for the tables; with `shadow`, toeline does not listen for hits
     #[arg(long, value_enum, value_name = "KIND")]
     pub drill: Option<Drill>,
     /// Length of the racket in cm, 40 to 75; shorter for juniors [default: 68.5]
@@ -338,13 +338,13 @@ pub struct MethodArgs {
     /// card or an ONNX file
     #[arg(long, value_name = "NAME|FILE", default_value = "full")]
     pub model: String,
-    /// Take everything to be in one upright plane, to compare with the usual method
+    /// Treat all movement as if it lay in one upright plane, for comparison with the usual method
     #[arg(long)]
     pub planar: bool,
-    /// Look at every frame of a long clip too [default: in clips longer than 20 s, every frame only around strokes]
+    /// Look at every frame, in long clips too [default: in clips longer than 20 s, every frame only around strokes]
     #[arg(long, conflicts_with = "coarse")]
     pub every_frame: bool,
-    /// Look at every frame only around strokes in a short clip too
+    /// Look at every frame only around strokes, in short clips too
     #[arg(long)]
     pub coarse: bool,
     /// What the models run on
@@ -353,7 +353,7 @@ pub struct MethodArgs {
     /// How many cores to use for one clip [default: all, at most 4; with --jobs a share of them]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=64))]
     pub threads: Option<u16>,
-    /// Your corrections, a table; `toeline explain marks` says what can be corrected
+    /// A table of your corrections; `toeline explain marks` says what can be corrected
     #[arg(long, value_name = "FILE")]
     pub marks: Option<PathBuf>,
     /// The targets to judge by: `club` (what sound club players do), `drill` (strict aims) or a file [default: club]

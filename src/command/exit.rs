@@ -63,7 +63,7 @@ impl Exit {
                  compare.txt says why.",
             ),
             Self::Usage => {
-                ("wrong usage", "The arguments can't be carried out; the message says what to change.")
+                ("wrong usage", "The command can't run as given; the message says what to change.")
             }
             Self::Input => (
                 "a clip or another input can't be read or used",
@@ -72,7 +72,7 @@ impl Exit {
             Self::Model => ("a model or ONNX Runtime's library is missing or damaged", ""),
             Self::Output => (
                 "the results can't be written",
-                "The disk is full, the folder can't be written to, or something else stands in its place.",
+                "The disk is full, the folder can't be written to, or something else already has its name.",
             ),
             Self::SomeFailed => (
                 "some of several clips failed",
@@ -101,7 +101,7 @@ impl From<ErrorKind> for Exit {
     }
 }
 
-/// The arguments can't be carried out.
+/// The command can't run as given.
 #[derive(Debug, thiserror::Error)]
 #[error("{0}")]
 pub struct UsageError(pub String);

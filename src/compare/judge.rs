@@ -45,8 +45,8 @@ impl Verdict {
         match self {
             Self::Changed => {
                 "The 95 % interval of the difference does not include zero. The interval covers the spread of the strokes, \
-                 the likeness of strokes that follow each other, the ± of the measurement, and what sessions differ by \
-                 anyway."
+                 the similarity of consecutive strokes, the ± of the measurement, and the usual difference between \
+                 sessions."
             }
             Self::Unclear => {
                 "The difference could be chance, or the usual difference between sessions. The note says which, and how \
@@ -55,8 +55,8 @@ impl Verdict {
             Self::Same => "The whole interval lies within the margin that the targets allow.",
             Self::Described => "There are fewer than six strokes on one side: too few to judge.",
             Self::Refused => {
-                "The sessions are not comparable in this measure: other kind, hand or view, or another model. At different \
-                 frame rates times and speeds are not compared."
+                "The sessions are not comparable in this measure: they differ in kind, hand, view or model. Times and speeds \
+                 are not compared across different frame rates."
             }
         }
     }

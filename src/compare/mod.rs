@@ -1,4 +1,4 @@
-//! What changed from one session to another, what did not, and what can't be told.
+//! What changed from one session to another, what did not, and what is uncertain.
 //!
 //! A session is a set of strokes read back from tables. Only like is compared with like ([`matched`]); each measure's
 //! difference is judged by [`judge`], and [`words`] puts the outcome into a paragraph that a player can read.

@@ -27,7 +27,7 @@ impl Remedy {
             }
             Self::Stature => "say how tall the player is (--height)",
             Self::Stand => {
-                "film so that three of the court's lines are in view, or say where the camera stands and how wide it looks (--camera-height, --camera-distance, --fov)"
+                "film so that three of the court's lines are in view, or give the camera's position and field of view (--camera-height, --camera-distance, --fov)"
             }
         }
     }

@@ -72,7 +72,7 @@ const fn remedy(reason: Missing) -> Option<&'static str> {
             Some("Set the camera square to the line of the shot, 8 m away or more, at hip height.")
         }
         Missing::NoRacket => Some(
-            "Film in good light, with a short exposure and the whole swing in the picture, so that the racket is no smear.",
+            "Film in good light, with a short exposure and the whole swing in the frame, so that the racket is not blurred.",
         ),
         Missing::RacketForeshortened
         | Missing::ForearmForeshortened

@@ -95,7 +95,7 @@ pub const FILES: &[File] = &[
         name: "marks.csv",
         writer: Writer::Clip,
         option: "--marks-template",
-        content: "A table of corrections to fill in and to give back with --marks. One that is there already is kept.",
+        content: "A table of corrections to fill in and pass back with --marks. An existing one is kept.",
         is_replaced: false,
     },
     clip(

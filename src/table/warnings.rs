@@ -51,7 +51,7 @@ fn turning(results: &Results<'_>) -> Option<String> {
     let turned = results.measures.space.sway.angle(results.measures.filmed.stand.lens.focal).0;
     (turned >= TURNED).then(|| {
         format!(
-            "the camera turned by {turned:.0}°: that was taken out by the background, but the ± is wider; film from a tripod"
+            "the camera turned by {turned:.0}°: this was corrected with the help of the background, but the ± is wider; film from a tripod"
         )
     })
 }
@@ -153,7 +153,8 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     }
     if settings.hand.source == Some(Source::Assumed) {
         warnings.push(
-            "both hands swing alike, so the right one is taken for the hitting hand; give --hand".to_owned(),
+            "both hands swing alike, so the right one is assumed to be the hitting hand; give --hand"
+                .to_owned(),
         );
     }
     warnings.extend(cuts(results));
