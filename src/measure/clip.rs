@@ -343,9 +343,9 @@ impl<'a> Unmeasured<'a> {
                     given.stated.racket_length.unwrap_or(racket::USUAL_LENGTH),
                     stroke.phases.contact.time,
                 );
-                stroke.flight = flight
-                    .as_ref()
-                    .and_then(|flight| CourtBall::new(flight, &clip.space, &stroke.motion, stroke.kind));
+                stroke.flight = flight.as_ref().and_then(|flight| {
+                    CourtBall::new(flight, &clip.space, &stroke.motion, stroke.kind.side())
+                });
                 stroke.struck = stroke.flight.as_ref().and_then(|ball| {
                     ball.from_hand(&stroke.motion, stroke.racket.as_ref(), stroke.phases.contact.time)
                 });

@@ -9,7 +9,6 @@ use crate::ball::Flight;
 use crate::geometry::{Camera, Court, Point2};
 use crate::pose::Joint;
 use crate::racket::MIDDLE;
-use crate::stroke::Kind;
 use crate::units::Seconds;
 
 /// Where no racket tells it, the ball is met so much farther from the body's side than the hand, metres, with that spread.
@@ -43,13 +42,8 @@ impl BallError {
 
 impl CourtBall {
     /// The ball that was seen to fly around the contact of a stroke, whose `motion` was taken from `space`; `None` where they
-    /// have no joint in common.
-    pub fn new(flight: &Flight, space: &Space, motion: &CourtMotion, kind: Kind) -> Option<Self> {
-        let side = match kind {
-            Kind::Forehand => 1.0,
-            Kind::Backhand => -1.0,
-            Kind::Overhead | Kind::Unknown => 0.0,
-        };
+    /// have no joint in common. `side` is that of the body on which the ball is met: 1 the hitting arm's, −1 the other, 0 neither.
+    pub fn new(flight: &Flight, space: &Space, motion: &CourtMotion, side: f64) -> Option<Self> {
         let axes = Axes::new(motion.direction.angle, motion.hand);
         Some(Self {
             flight: flight.clone(),

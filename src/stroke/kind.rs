@@ -31,6 +31,15 @@ impl Kind {
             Self::Unknown => "unknown",
         }
     }
+
+    /// The side of the body on which the ball is met: 1 is the hitting arm's, −1 the other; 0 above the head or not known.
+    pub const fn side(self) -> f64 {
+        match self {
+            Self::Forehand => 1.0,
+            Self::Backhand => -1.0,
+            Self::Overhead | Self::Unknown => 0.0,
+        }
+    }
 }
 
 /// How the line between the feet stands to the direction of the net at contact.
