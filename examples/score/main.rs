@@ -215,8 +215,8 @@ fn kept_file(folder: &Path, clip: &Path) -> PathBuf {
     folder.join(clip.file_stem().unwrap_or_default()).with_extension("bin")
 }
 
-/// Measures a clip, from what an earlier run has kept in the folder `keep` where it can be used; `again` looks for racket and
-/// ball again all the same.
+/// Measures a clip, from what an earlier run has kept in the folder `keep` where it can be used; `again` looks for racket,
+/// ball and lines again all the same.
 fn analysed(
     path: &Path,
     stated: &Stated,
@@ -233,6 +233,8 @@ fn analysed(
         if again {
             followed.rackets.clear();
             followed.balls.clear();
+            followed.lines.clear();
+            followed.uprights.clear();
         }
     } else {
         eprintln!("following {}", path.display());

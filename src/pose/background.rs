@@ -1,5 +1,7 @@
 //! What stands still behind the people: how far it moves across the picture as the camera turns, and where the clip is cut.
 
+use std::collections::VecDeque;
+
 use serde::{Deserialize, Serialize};
 
 use crate::geometry::Point2;
@@ -33,6 +35,9 @@ const USUAL: usize = 8;
 
 /// A picture like those before a cut so soon after it continues their shot: a flash or a black picture lay between.
 const INTERRUPTION: Seconds = Seconds(0.15);
+
+/// So many shots are remembered, each by its first and last picture: one that looks like either was filmed from the same place.
+const REMEMBERED: usize = 24;
 
 /// How the background of a clip moved.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -86,6 +91,14 @@ struct CutOff {
     time: Seconds,
 }
 
+/// A picture of an earlier shot.
+#[derive(Debug)]
+struct Earlier {
+    map: Map,
+    shift: Point2,
+    shot: usize,
+}
+
 /// Follows the background from picture to picture.
 #[derive(Debug, Default)]
 pub struct Background {
@@ -93,6 +106,7 @@ pub struct Background {
     key: Option<Key>,
     last: Option<Map>,
     cut_off: Option<CutOff>,
+    earlier: VecDeque<Earlier>,
     /// Differences between the latest pictures.
     usual: Vec<f64>,
     shots: usize,
@@ -109,9 +123,10 @@ impl Background {
         };
         let moved = align::shift(last, &map, REACH);
         let differs = difference(last, &map, moved);
+        let places = f64::from(step as u32);
         let usual = median(self.usual.iter().copied()).unwrap_or(0.0);
         if differs > CUT && differs > CUT_RATIO * usual {
-            return self.cut(map, time);
+            return self.cut(map, time, places);
         }
         self.usual.push(differs);
         if self.usual.len() > USUAL {
@@ -119,8 +134,8 @@ impl Background {
         }
         let by = align::shift(&key.map, &map, REACH);
         let counts = (by.0.hypot(by.1) / STILL - 1.0).clamp(0.0, 1.0);
-        let step = step as f64 * counts;
-        let shift = Point2::new(key.shift.x + step * by.0, key.shift.y + step * by.1);
+        let counts = places * counts;
+        let shift = Point2::new(key.shift.x + counts * by.0, key.shift.y + counts * by.1);
         if by.0.hypot(by.1) > NEXT_KEY {
             self.key = Some(Key { map: map.clone(), shift });
         }
@@ -150,14 +165,16 @@ impl Background {
     fn begin(&mut self, map: Map) {
         self.course.shift.push(Point2::default());
         self.course.shots.push(self.shots);
+        self.remember(Earlier { map: map.clone(), shift: Point2::default(), shot: self.shots });
         self.shots += 1;
         self.usual.clear();
         self.key = Some(Key { map: map.clone(), shift: Point2::default() });
         self.last = Some(map);
     }
 
-    /// This picture isn't of the shot before it; answers with the number of the one that it is of.
-    fn cut(&mut self, map: Map, time: Seconds) -> usize {
+    /// This picture isn't of the shot before it; answers with the number of the one that it is of. A place of the small picture is so many
+    /// `places` pixels wide.
+    fn cut(&mut self, map: Map, time: Seconds, places: f64) -> usize {
         if let Some(before) = self.cut_off.take_if(|before| time - before.time <= INTERRUPTION) {
             let moved = align::shift(&before.last, &map, REACH);
             if difference(&before.last, &map, moved) <= CUT {
@@ -170,10 +187,35 @@ impl Background {
         let shot = self.course.shots.last().copied().unwrap_or(0);
         let shift = self.course.shift.last().copied().unwrap_or_default();
         if let (Some(last), Some(key)) = (self.last.take(), self.key.take()) {
+            self.remember(Earlier { map: last.clone(), shift, shot });
             self.cut_off = Some(CutOff { last, key, shot, shift, time });
+        }
+        if let Some((shot, shift)) = self.filmed_before(&map, places) {
+            self.course.shift.push(shift);
+            self.course.shots.push(shot);
+            self.usual.clear();
+            (self.key, self.last) = (Some(Key { map: map.clone(), shift }), Some(map));
+            return shot;
         }
         self.begin(map);
         self.shots - 1
+    }
+
+    /// The earlier shot that was filmed from the same place as a picture, and how far the background has moved since that began: what
+    /// was left out between two strokes, or joined from several recordings, is one shot.
+    fn filmed_before(&self, map: &Map, places: f64) -> Option<(usize, Point2)> {
+        self.earlier.iter().rev().find_map(|earlier| {
+            let by = align::shift(&earlier.map, map, REACH);
+            let shift = Point2::new(earlier.shift.x + places * by.0, earlier.shift.y + places * by.1);
+            (difference(&earlier.map, map, by) <= CUT).then_some((earlier.shot, shift))
+        })
+    }
+
+    fn remember(&mut self, picture: Earlier) {
+        self.earlier.push_back(picture);
+        if self.earlier.len() > 2 * REMEMBERED {
+            self.earlier.pop_front();
+        }
     }
 }
 
@@ -241,5 +283,17 @@ mod tests {
         assert_eq!(course.cuts(), [2]);
         let course = follow(&[one.clone(), one.clone(), black, one.clone(), one]);
         assert_eq!(course.shots, [0, 0, 1, 0, 0]);
+    }
+
+    #[test]
+    fn a_shot_from_the_same_place_goes_on_with_the_earlier_one() {
+        let (one, other) = (court(1.0, 0.0), court(2.7, 0.0));
+        let mut pictures = vec![one.clone(); 3];
+        pictures.extend(vec![other; 20]);
+        pictures.extend([court(1.0, 6.0), court(1.0, 6.0)]);
+        let course = follow(&pictures);
+        assert_eq!(course.shots[22..], [1, 0, 0]);
+        assert!((course.shift[24].x - 6.0).abs() < 1.5, "{:?}", course.shift[24]);
+        assert_eq!(course.cuts(), [3, 23]);
     }
 }

@@ -225,7 +225,7 @@ impl<'m> Follower<'m> {
         (self.last_scan, self.last_objects, self.last_closest) = (None, None, None);
         self.encounters.clear();
         for person in self.people.iter_mut().filter(|person| person.shot != number) {
-            person.lose();
+            person.cut_off();
         }
     }
 
@@ -474,6 +474,9 @@ impl<'m> Follower<'m> {
             .map(|i| (i, self.people[i].misfit(&circle, &colours, shot.time)))
             .min_by(|a, b| a.1.total_cmp(&b.1));
         if let Some((index, _)) = lost {
+            if self.people[index].must_wait(shot.time) {
+                return;
+            }
             self.people[index].take(&reading, circle, shot.time);
             poses[index] = Some(reading.pose);
             return;

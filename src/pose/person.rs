@@ -32,6 +32,8 @@ const CLOTHES_SPREAD: f64 = 0.06;
 const UNLIKE: f64 = 3.5;
 /// … and after a second, when the place says little.
 const UNLIKE_LATER: f64 = 2.0;
+/// Nobody is taken up again sooner after a cut: gaps of up to 0.15 s are bridged.
+const AFTER_CUT: Seconds = Seconds(0.2);
 /// How fast the remembered colours follow the seen ones, share a picture.
 const COLOUR_SHARE: f32 = 0.05;
 /// How fast the remembered speed follows the seen one, seconds.
@@ -60,6 +62,8 @@ pub struct Person {
     pub shot: usize,
     /// Whether the person made room for somebody larger and isn't looked for any more.
     pub given_up: bool,
+    /// Whether the clip was cut while they were in sight: then they may be anywhere.
+    is_cut_off: bool,
     /// Whether this is the one whom a user has pointed at.
     pub is_meant: bool,
     circle: Circle,
@@ -91,6 +95,7 @@ impl Person {
             seen: 0,
             shot,
             given_up: false,
+            is_cut_off: false,
             is_meant: false,
             circle,
             steady: circle,
@@ -177,9 +182,25 @@ impl Person {
         let span = (time - self.time).0.max(0.0);
         let size = (circle.radius() / radius).ln() / SIZE_SPREAD;
         let clothes = self.colours.map_or(0.0, |own| own.difference(colours)) / CLOTHES_SPREAD;
+        let alike = size.hypot(clothes);
+        if self.is_cut_off {
+            return alike <= UNLIKE_LATER;
+        }
         let most = UNLIKE - (UNLIKE - UNLIKE_LATER) * span.min(1.0);
         let limit = (REJOIN + REJOIN_RATE * span).min(REJOIN_MOST);
-        size.hypot(clothes) <= most && circle.centre.distance(self.expected(time).centre) <= limit * radius
+        alike <= most && circle.centre.distance(self.expected(time).centre) <= limit * radius
+    }
+
+    /// Whether it is too early to take this person up again after a cut: a gap so short would be bridged, as if they had moved from
+    /// where they were.
+    pub fn must_wait(&self, time: Seconds) -> bool {
+        self.is_cut_off && time - self.time <= AFTER_CUT
+    }
+
+    /// The shot in which the person was is cut.
+    pub fn cut_off(&mut self) {
+        self.is_cut_off |= self.active;
+        self.active = false;
     }
 
     /// Takes over what was seen in a picture; the frame itself is added by [`Self::record`].
@@ -199,7 +220,7 @@ impl Person {
                 speed.1 += share * (moved.1 / span - speed.1);
             }
         }
-        self.active = true;
+        (self.active, self.is_cut_off) = (true, false);
         self.circle = circle;
         self.time = time;
         self.corners = bounds(&reading.pose, 0.2);
@@ -284,5 +305,18 @@ mod tests {
         // A little of both is too much as well.
         assert!(can_be(300.0, 140.0, 200, 1.0) && can_be(300.0, 100.0, 165, 1.0));
         assert!(!can_be(300.0, 140.0, 165, 1.0));
+    }
+
+    #[test]
+    fn after_a_cut_the_same_person_may_be_anywhere_but_not_at_once() {
+        let (reading, circle) = body(300.0, 100.0);
+        let mut person = Person::new(0, 0, Vec::new(), &reading, circle, Seconds(0.0));
+        person.look(&clothes(200));
+        person.cut_off();
+        let can_be = |x: f64, grey: u8| person.can_be(&body(x, 105.0).1, &clothes(grey), Seconds(0.1));
+        assert!(can_be(320.0, 195) && can_be(1500.0, 195) && !can_be(320.0, 90));
+        assert!(person.must_wait(Seconds(0.1)) && !person.must_wait(Seconds(0.3)));
+        person.take(&reading, circle, Seconds(0.3));
+        assert!(!person.must_wait(Seconds(0.35)));
     }
 }

@@ -1,5 +1,7 @@
 //! What a person should know before believing a clip's numbers: one line each, with what to do about it.
 
+use std::collections::HashSet;
+
 use super::notes::{Settings, Source};
 use super::results::Results;
 use crate::scene::View;
@@ -33,14 +35,15 @@ const CAMERA_RATES: [f64; 4] = [60.0, 120.0, 240.0, 480.0];
 /// Which part of a clip with cuts was measured.
 fn cuts(results: &Results<'_>) -> Option<String> {
     let (motion, cuts) = (results.motion, &results.motion.cuts);
-    let seen = motion.points.iter().position(|points| points.iter().any(Option::is_some))?;
-    let shot = |i: usize| cuts.partition_point(|cut| *cut <= motion.times[i]);
-    let outside = (0..motion.len()).filter(|i| shot(*i) != shot(seen)).count();
-    (outside as f64 > LEFT_OUT * motion.len() as f64).then(|| {
+    let part = |i: usize| cuts.partition_point(|cut| *cut <= motion.times[i]);
+    let seen: HashSet<usize> =
+        (0..motion.len()).filter(|i| motion.points[*i].iter().any(Option::is_some)).map(part).collect();
+    let outside = (0..motion.len()).filter(|i| !seen.contains(&part(*i))).count();
+    (!seen.is_empty() && outside as f64 > LEFT_OUT * motion.len() as f64).then(|| {
         let times: Vec<String> = cuts.iter().take(4).map(|cut| format!("{:.2} s", cut.0)).collect();
         format!(
-            "the clip is cut ({}); only the shot in which the player is seen best was measured: save each shot as a clip of \
-             its own",
+            "the clip is cut ({}); only what was filmed from the place from which the player is seen best was measured: save the rest \
+             as a clip of its own",
             times.join(", ")
         )
     })
