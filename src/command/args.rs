@@ -280,7 +280,7 @@ fn season_help() -> String {
         "Dates (2025-06-14, 20250614), player codes (P01) and drills are read from the names of files and folders. A table \
          season.csv in the folder can say more, with one line for a clip or for a whole folder; all columns but the \
          first may be left out:\n  {}\nSettings that stay can be put into toeline.toml, in the folder or \
-         in folders below it:\n  height_cm = 178\n  fov = 65\n  racket_length_cm = 68.5\n  targets = \"drill\"\n  \
+         in folders below it:\n  height_cm = 178\n  fov = 65\n  racket_length_cm = 68.5\n  coach = \"Kim\"\n  targets = \"drill\"\n  \
          [players.P01]\n  height_cm = 181\n  hand = \"left\"\nOptions count most, then season.csv, then toeline.toml, \
          then names, then the date that the clip's file holds; clip.json says which it was.\nStop at any \
          time: the same command continues where it stopped. Clips that have not changed are not measured again.",
@@ -328,6 +328,9 @@ pub struct InputArgs {
     /// The grip, for clip.json
     #[arg(long, value_enum)]
     pub grip: Option<Grip>,
+    /// The coach's name, for the pages
+    #[arg(long, value_name = "NAME")]
+    pub coach: Option<String>,
 }
 
 /// How to measure.

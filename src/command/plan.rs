@@ -77,6 +77,7 @@ impl ClipDetails {
         note("date", complete(&mut labels.date, sources, |known| known.date.clone()));
         note("drill", complete(&mut labels.drill, sources, |known| known.drill));
         note("grip", complete(&mut labels.grip, sources, |known| known.grip));
+        note("coach", complete(&mut labels.coach, sources, |known| known.coach.clone()));
         note("hand", complete(&mut stated.hand, sources, |known| known.hand));
         note("view", complete(&mut stated.direction.view, sources, |known| known.view));
         let metres = |cm: Option<f64>| cm.map(|cm| Metres(cm / 100.0));
@@ -332,6 +333,7 @@ pub fn details(input: &InputArgs, planar: bool) -> ClipDetails {
         date: None,
         drill: input.drill,
         grip: input.grip,
+        coach: input.coach.clone(),
         ..Labels::default()
     };
     ClipDetails { stated: Stated { planar, ..stated(input) }, labels }

@@ -20,7 +20,9 @@ struct Card<'a> {
 /// [`PageError::Template`].
 pub fn text(item: Work<'_>, facts: &[(&'static str, String)]) -> Result<String, PageError> {
     let told = |wanted: &str| facts.iter().find(|(name, _)| *name == wanted).map(|(_, value)| value.as_str());
-    let who: Vec<&str> = ["Player", "Date", "Drill"].into_iter().filter_map(told).collect();
+    let coach = told("Coach").map(|name| format!("coach {name}"));
+    let who: Vec<&str> =
+        ["Player", "Date", "Drill"].into_iter().filter_map(told).chain(coach.as_deref()).collect();
     Ok(Card { title: format!("On court: {}", item.title), who: who.join(" · "), item, sharing: SHARING }
         .render()?)
 }

@@ -287,6 +287,7 @@ fn facts(results: &Results<'_>, settings: &Settings) -> Vec<(&'static str, Strin
     let mut add = |name, value: Option<String>| facts.extend(value.map(|value| (name, value)));
     add("Player", labels.player.clone());
     add("Date", labels.date.clone());
+    add("Coach", labels.coach.clone());
     add("Drill", labels.drill.map(|drill| drill.name().to_owned()));
     add("Grip", labels.grip.map(|grip| grip.name().to_owned()));
     add("Hand", settings.hand.value.map(str::to_owned));

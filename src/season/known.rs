@@ -42,6 +42,8 @@ pub struct Known {
     pub fov: Option<f64>,
     /// The racket's length, cm.
     pub racket_length_cm: Option<f64>,
+    /// The coach's name.
+    pub coach: Option<String>,
 }
 
 impl Known {
@@ -58,6 +60,7 @@ impl Known {
             capture_fps: self.capture_fps.or(other.capture_fps),
             fov: self.fov.or(other.fov),
             racket_length_cm: self.racket_length_cm.or(other.racket_length_cm),
+            coach: self.coach.or(other.coach),
         }
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! ```toml
 //! height_cm = 178
+//! coach = "Kim"
 //! targets = "drill"
 //!
 //! [players.P01]
@@ -47,7 +48,7 @@ pub enum SettingsError {
         source: io::Error,
     },
     /// It is no TOML, or says something that nobody asks.
-    #[error("{path}: {problem}; settings are height_cm, hand, view, grip, drill, fov, racket_length_cm, capture_fps, player and targets, \
+    #[error("{path}: {problem}; settings are height_cm, hand, view, grip, drill, fov, racket_length_cm, capture_fps, player, coach and targets, \
              and the same for a player under [players.CODE]", path = .path.display())]
     Text {
         /// The file.
@@ -84,6 +85,7 @@ struct Entry {
     fov: Option<f64>,
     racket_length_cm: Option<f64>,
     capture_fps: Option<f64>,
+    coach: Option<String>,
 }
 
 impl Settings {
@@ -162,6 +164,7 @@ impl Entry {
             racket_length_cm: within("racket_length_cm", RACKETS, self.racket_length_cm)?,
             capture_fps: within("capture_fps", RATES, self.capture_fps)?,
             player: self.player,
+            coach: self.coach,
             date: None,
         })
     }
@@ -193,12 +196,12 @@ mod tests {
     #[test]
     fn what_stands_under_a_players_code_counts_more() {
         let settings = parsed(
-            "height_cm = 178\nfov = 65.5\ntargets = 'mine.toml'\n[players.P01]\nheight_cm = 181\nhand = 'left'\nracket_length_cm = 63.5",
+            "height_cm = 178\ncoach = 'Kim'\nfov = 65.5\ntargets = 'mine.toml'\n[players.P01]\nheight_cm = 181\nhand = 'left'\nracket_length_cm = 63.5",
         )
         .unwrap();
         let first = settings.of(Some("P01"));
         assert_eq!((first.height_cm, first.hand, first.fov), (Some(181.0), Some(Side::Left), Some(65.5)));
-        assert_eq!(first.racket_length_cm, Some(63.5));
+        assert_eq!((first.racket_length_cm, first.coach.as_deref()), (Some(63.5), Some("Kim")));
         let other = settings.of(Some("P02"));
         assert_eq!((other.height_cm, other.hand), (Some(178.0), None));
         assert_eq!(settings.of(None), other);

@@ -255,6 +255,8 @@ struct LabelNote {
     date: Option<String>,
     drill: Option<&'static str>,
     grip: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    coach: Option<String>,
     /// What said each of the things that were said of clip and player.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     said_by: BTreeMap<&'static str, SaidBy>,
@@ -315,6 +317,7 @@ impl Notes {
                 date: results.labels.date.clone(),
                 drill: results.labels.drill.map(super::Drill::name),
                 grip: results.labels.grip.map(super::Grip::name),
+                coach: results.labels.coach.clone(),
                 said_by: results.labels.said_by.clone(),
             },
             second_camera: results.second.map(Second::note),

@@ -81,6 +81,8 @@ pub struct Labels {
     pub drill: Option<Drill>,
     /// How the racket is held.
     pub grip: Option<Grip>,
+    /// The coach's name.
+    pub coach: Option<String>,
     /// Of everything that was said of clip and player, here and in what the numbers depend on, what said it.
     pub said_by: BTreeMap<&'static str, SaidBy>,
 }
