@@ -64,7 +64,8 @@ fn camera(inspection: &Inspection) -> Vec<String> {
         let pitch = tilt(pitch, settings.camera_pitch_deg.plus_minus, "looks down", "looks up");
         let roll = tilt(roll, settings.camera_roll_deg.plus_minus, "leans right", "leans left");
         let pitch = pitch.unwrap_or_else(|| "looks straight ahead".to_owned());
-        lines.push(roll.map_or(pitch.clone(), |roll| format!("{pitch}, {roll}")));
+        let tilt = roll.map_or(pitch.clone(), |roll| format!("{pitch}, {roll}"));
+        lines.push(format!("{tilt}{}", because(settings.camera_pitch_deg.source)));
     }
     if let Some(view) = amount(&settings.field_of_view_deg, 0, "°") {
         lines.push(format!("shows {view} from left to right{}", because(settings.field_of_view_deg.source)));
@@ -86,6 +87,7 @@ fn amount(setting: &Setting<f64>, digits: usize, unit: &str) -> Option<String> {
 fn because(source: Option<Source>) -> &'static str {
     match source {
         Some(Source::Lines) => " (court lines)",
+        Some(Source::Uprights) => " (posts and walls)",
         Some(Source::Given | Source::Marked) => " (stated)",
         Some(Source::File) => " (the file)",
         Some(Source::Player | Source::Estimated) => " (the player)",

@@ -67,6 +67,8 @@ pub enum Witness {
     File,
     /// The court's lines.
     Lines,
+    /// Posts and walls.
+    Uprights,
     /// The player's feet, stature, facing and hand.
     Player,
     /// What cameras usually are.
@@ -80,6 +82,7 @@ impl Witness {
             Self::Stated => "stated",
             Self::File => "file",
             Self::Lines => "court lines",
+            Self::Uprights => "posts and walls",
             Self::Player => "player",
             Self::Assumed => "assumed",
         }
@@ -127,6 +130,7 @@ pub struct Filmed {
     known_lens: Witness,
     known_height: Witness,
     known_distance: Witness,
+    sees_uprights: bool,
 }
 
 /// A camera with its chance.
@@ -192,6 +196,7 @@ impl Filmed {
             known_lens: lens,
             known_height: place(known.height.is_some()),
             known_distance: place(known.distance.is_some()),
+            sees_uprights: known.uprights.is_some_and(|uprights| !uprights.edges.is_empty()),
         }
     }
 
@@ -210,6 +215,7 @@ impl Filmed {
             known_lens: Witness::Stated,
             known_height: Witness::Stated,
             known_distance: Witness::Stated,
+            sees_uprights: false,
         }
     }
 
@@ -328,6 +334,7 @@ impl Filmed {
     /// The axis against the horizontal, degrees; negative looks down.
     pub fn pitch(&self) -> (Estimate, Witness) {
         let witness = match self.known_height {
+            Witness::Stated | Witness::Player if self.sees_uprights => Witness::Uprights,
             Witness::Stated => Witness::Player,
             other => other,
         };
@@ -336,7 +343,11 @@ impl Filmed {
 
     /// Turn of the picture's content, degrees; positive is clockwise.
     pub fn roll(&self) -> (Estimate, Witness) {
-        let witness = if self.by_lines { Witness::Lines } else { Witness::Assumed };
+        let witness = match () {
+            () if self.by_lines => Witness::Lines,
+            () if self.sees_uprights => Witness::Uprights,
+            () => Witness::Assumed,
+        };
         (self.estimate(|c| Some(c.stand.roll.0)), witness)
     }
 

@@ -4,7 +4,7 @@ use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::depth::shortening;
 use crate::scene::{Space, View};
-use crate::units::Seconds;
+use crate::units::{FrameIndex, Seconds};
 
 const SIZE: (u32, u32) = (1280, 720);
 const STATURE: f64 = 1.8;
@@ -85,6 +85,25 @@ fn a_stated_distance_tells_the_lens() {
     let of = |distance| Filmed::of(&Known { distance, ..known() }, ground.clone()).focal().0;
     let (open, told) = (of(None), of(Some(Metres(8.5))));
     assert!((told.value / 1230.0 - 1.0).abs() < 0.08 && told.plus_minus < 0.3 * open.plus_minus, "{told:?}");
+}
+
+#[test]
+fn posts_tell_how_the_camera_was_tilted() {
+    let stand = fence();
+    let ground = ground_seen_by(&stand, 3.0, 8.5);
+    let post = |right: f64| {
+        let at = |up: f64| stand.pixel(crate::geometry::Camera::new(right, up, 20.0)).unwrap();
+        court::Upright { top: at(-0.5), foot: at(-3.0) }
+    };
+    let edges = [-6.0, -3.5, -1.0, 1.5, 4.0, 6.5].map(post).to_vec();
+    let uprights = court::Uprights { frame: FrameIndex(0), edges };
+    let of = |uprights| Filmed::of(&Known { uprights, ..known() }, ground.clone());
+    let (open, told) = (of(None), of(Some(&uprights)));
+    let ((pitch, witness), (roll, _)) = (told.pitch(), told.roll());
+    assert_eq!(witness, Witness::Uprights);
+    assert!((pitch.value + 13.0).abs() < pitch.plus_minus, "{pitch:?}");
+    assert!(pitch.plus_minus < 0.8 * open.pitch().0.plus_minus, "{pitch:?} {:?}", open.pitch());
+    assert!((roll.value - 0.5).abs() < 0.7 && roll.plus_minus < 0.6 * open.roll().0.plus_minus, "{roll:?}");
 }
 
 #[test]

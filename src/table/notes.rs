@@ -41,6 +41,9 @@ pub enum Source {
     /// It was read from the court's painted lines.
     #[serde(rename = "court lines")]
     Lines,
+    /// It was read from things that stand upright.
+    #[serde(rename = "posts and walls")]
+    Uprights,
     /// It follows from the player: feet, stature, facing and strokes.
     Player,
     /// Nothing better was known.
@@ -65,6 +68,7 @@ impl From<Witness> for Source {
             Witness::Stated => Self::Given,
             Witness::File => Self::File,
             Witness::Lines => Self::Lines,
+            Witness::Uprights => Self::Uprights,
             Witness::Player => Self::Player,
             Witness::Assumed => Self::Assumed,
         }
