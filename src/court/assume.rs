@@ -25,6 +25,15 @@ pub const LENSES: [Lens; 5] = [
     Lens { share: 1.2, spread: 0.65, weight: 0.14, bend: 0.02 },
 ];
 
+/// Shapes in which cameras film, longer side by shorter.
+const SHAPES: [f64; 4] = [16.0 / 9.0, 4.0 / 3.0, 3.0 / 2.0, 1.896];
+
+/// Whether a picture of this size was cut out of a larger one, as its shape tells.
+pub fn is_cut(size: (u32, u32)) -> bool {
+    let (longer, shorter) = (f64::from(size.0.max(size.1)), f64::from(size.0.min(size.1)).max(1.0));
+    !SHAPES.iter().any(|shape| (longer / shorter / shape - 1.0).abs() < 0.02)
+}
+
 /// How somebody stands in the picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Standing {
@@ -55,10 +64,7 @@ pub struct Assumptions {
 impl Assumptions {
     /// Nothing is known but the picture's size: any lens; a cut is likely where the shape is no camera's.
     pub fn of_size(size: (u32, u32)) -> Self {
-        let (longer, shorter) = (f64::from(size.0.max(size.1)), f64::from(size.0.min(size.1)).max(1.0));
-        let shape = longer / shorter;
-        let usual = [16.0 / 9.0, 4.0 / 3.0, 3.0 / 2.0].iter().any(|s| (shape / s - 1.0).abs() < 0.02);
-        Self { lenses: LENSES.to_vec(), crop: !usual }
+        Self { lenses: LENSES.to_vec(), crop: is_cut(size) }
     }
 }
 

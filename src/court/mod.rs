@@ -30,7 +30,7 @@ mod register;
 mod segment;
 mod upright;
 
-pub use assume::{Assumptions, LENSES, Lens, Standing};
+pub use assume::{Assumptions, LENSES, Lens, Standing, is_cut};
 pub use camera::Camera;
 pub use empty::{Empty, Hidden, Shot};
 pub use paint::{Corner, Line, NET};

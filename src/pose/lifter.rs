@@ -6,6 +6,7 @@
 
 use std::sync::Arc;
 
+use super::apparent;
 use super::curve::Place;
 use super::landmark::{COUNT, Landmark};
 use super::motion::{Depth, Depths, Motion};
@@ -42,9 +43,8 @@ const SHOULDERS: [usize; 2] = [0, 1];
 const HIPS: [usize; 2] = [6, 7];
 const LEGS: [[usize; 3]; 2] = [[6, 8, 10], [7, 9, 11]];
 
-/// The body's apparent size is that of its long readings within this time to either side, at this quantile.
+/// The body's apparent size is that of its long readings within this time to either side.
 const SIZE_REACH: Seconds = Seconds(1.0);
-const SIZE_QUANTILE: f64 = 0.9;
 
 /// Bones whose lengths the network is told: pairs of points, each the middle of two joints (twice the same joint for one), on
 /// either side of the body.
@@ -269,26 +269,14 @@ fn straight(knots: &[(f64, f64)], time: f64) -> f64 {
 
 /// Trunk plus the longer leg of one body whose joints lie `length` apart.
 fn body_size(length: impl Fn([usize; 2], [usize; 2]) -> f64) -> f64 {
-    let leg = |[hip, knee, ankle]: [usize; 3]| {
-        length([hip, hip], [knee, knee]) + length([knee, knee], [ankle, ankle])
-    };
-    length(SHOULDERS, HIPS) + leg(LEGS[0]).max(leg(LEGS[1]))
+    apparent::body_size(SHOULDERS, HIPS, LEGS, length)
 }
 
 /// Apparent size of the body at each time, pixels.
 fn body_sizes(joints: &[[Point2; N]], times: &[f64]) -> Vec<f64> {
-    let readings: Vec<f64> = joints
-        .iter()
-        .map(|j| body_size(|a, b| j[a[0]].lerp(j[a[1]], 0.5).distance(j[b[0]].lerp(j[b[1]], 0.5))))
-        .collect();
-    times
-        .iter()
-        .map(|t| {
-            let from = times.partition_point(|u| *u < t - SIZE_REACH.0 - 1e-6);
-            let to = times.partition_point(|u| *u <= t + SIZE_REACH.0 + 1e-6);
-            quantile(readings[from..to].to_vec(), SIZE_QUANTILE).unwrap_or(0.0)
-        })
-        .collect()
+    let reading =
+        |j: &[Point2; N]| body_size(|a, b| j[a[0]].lerp(j[a[1]], 0.5).distance(j[b[0]].lerp(j[b[1]], 0.5)));
+    apparent::sizes(&joints.iter().map(reading).collect::<Vec<_>>(), times, SIZE_REACH)
 }
 
 /// Longest reading of a bone over the clip, in sizes of the body.

@@ -1,6 +1,7 @@
 //! Following one player through a clip: detector, region, landmarks, gaps, smoothing. Ends at the motion that all
 //! later rooms work on.
 
+pub mod apparent;
 pub mod background;
 pub mod body;
 pub mod closely;

@@ -1,8 +1,7 @@
 //! The network's view of a motion: points relative to the hips in sizes of the body, on an even grid of times.
 
 use crate::geometry::Point2;
-use crate::order::quantile;
-use crate::pose::{Landmark, Motion, Track};
+use crate::pose::{Landmark, Motion, Track, apparent};
 use crate::units::{FrameIndex, Seconds};
 
 /// Points that the network reads, in its order: left before right.
@@ -34,9 +33,8 @@ const LEGS: [[usize; 3]; 2] = [[9, 11, 13], [10, 12, 14]];
 /// Values per moment: the points, how far apart the wrists are, how fast each moves.
 pub const CHANNELS: usize = 2 * N + 3;
 
-/// The body's apparent size is that of its long readings within this time to either side, at this quantile.
+/// The body's apparent size is that of its long readings within this time to either side, seconds of life.
 const SIZE_REACH: Seconds = Seconds(1.0);
-const SIZE_QUANTILE: f64 = 0.9;
 
 /// The first and last pictures are held this long beyond the clip's ends, as they were in training.
 const HELD: Seconds = Seconds(1.0);
@@ -91,7 +89,8 @@ impl Grid {
                 sample[k] = between(&seen, next, *time)?;
             }
         }
-        let sizes = sizes(&points, (SIZE_REACH.0 * rate) as usize);
+        let sizes: Vec<f64> = points.iter().map(size).collect();
+        let sizes = apparent::sizes(&sizes, &times, SIZE_REACH * pace);
         for (sample, size) in points.iter_mut().zip(sizes) {
             if size <= 0.0 {
                 return None;
@@ -154,22 +153,10 @@ fn between(seen: &[(f64, Point2)], next: usize, time: f64) -> Option<Point2> {
     }
 }
 
-/// Apparent size of the body at each sample, pixels: trunk plus the longer leg.
-fn sizes(points: &[[Point2; N]], reach: usize) -> Vec<f64> {
-    let readings: Vec<f64> = points
-        .iter()
-        .map(|p| {
-            let middle = |[a, b]: [usize; 2]| p[a].lerp(p[b], 0.5);
-            let leg = |[hip, knee, ankle]: [usize; 3]| p[hip].distance(p[knee]) + p[knee].distance(p[ankle]);
-            middle(SHOULDERS).distance(middle(HIPS)) + leg(LEGS[0]).max(leg(LEGS[1]))
-        })
-        .collect();
-    (0..readings.len())
-        .map(|i| {
-            let near = i.saturating_sub(reach)..(i + reach + 1).min(readings.len());
-            quantile(readings[near].to_vec(), SIZE_QUANTILE).unwrap_or(0.0)
-        })
-        .collect()
+/// Trunk plus the longer leg, pixels.
+fn size(points: &[Point2; N]) -> f64 {
+    let middle = |[a, b]: [usize; 2]| points[a].lerp(points[b], 0.5);
+    apparent::body_size(SHOULDERS, HIPS, LEGS, |a, b| middle(a).distance(middle(b)))
 }
 
 #[cfg(test)]

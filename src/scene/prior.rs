@@ -5,6 +5,7 @@ use rand_distr::StandardNormal;
 
 use super::lens::{Lens, MAIN_LENS};
 use super::stand::Stand;
+use crate::court::is_cut;
 use crate::units::Degrees;
 
 /// A kind of lens: its focal length as a share of the picture's longer side (median and spread of its logarithm), how
@@ -23,9 +24,6 @@ const LENSES: [Kind; 4] = [
     Kind { share: 0.48, spread: 0.10, weight: 0.10, k1: (-0.06, 0.06) },
     Kind { share: 1.1, spread: 0.50, weight: 0.18, k1: (0.0, 0.02) },
 ];
-
-/// Shapes in which cameras film, longer side by shorter.
-const SHAPES: [f64; 4] = [16.0 / 9.0, 4.0 / 3.0, 3.0 / 2.0, 1.896];
 
 /// A picture of another shape was cut out of one in which the lens is so much shorter by its longer side (spread of its
 /// logarithm), and its axis may be anywhere (shares of the sides, 1 standard deviation).
@@ -61,17 +59,11 @@ pub struct LensEvidence {
 }
 
 impl LensEvidence {
-    /// Whether the picture was cut out of a larger one, as its shape tells.
-    pub fn is_cut(&self) -> bool {
-        let (a, b) = (f64::from(self.size.0.max(self.size.1)), f64::from(self.size.0.min(self.size.1)));
-        !SHAPES.iter().any(|shape| (a / b.max(1.0) / shape - 1.0).abs() < 0.02)
-    }
-
     /// A lens drawn from what is known.
     fn draw(&self, rng: &mut impl Rng) -> Lens {
         let mut normal = || -> f64 { rng.sample(StandardNormal) };
         let longer = f64::from(self.size.0.max(self.size.1));
-        let cut = self.is_cut();
+        let cut = is_cut(self.size);
         let (share, spread, k1) = match (self.view, self.equivalent_mm) {
             (Some(view), _) => (Lens::showing(self.size, view).focal / longer, STATED_LENS, (0.0, 0.02)),
             (None, Some(mm)) if mm > 0.0 => {
