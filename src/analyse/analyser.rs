@@ -223,9 +223,10 @@ impl Analyser {
             if let Some(thinned) = thinned {
                 followed.report = thinned.report(fine.looked.pictures, fine.looked.duplicates);
             }
+            if let Some(refined) = followed.chances.get(person) {
+                seen.chances.clone_from(refined);
+            }
         }
-        let refined = person.filter(|_| coarse).and_then(|person| followed.chances.get(person).cloned());
-        seen.chances = refined.unwrap_or(seen.chances);
         let mut strokes = match found {
             Some(found) => Unmeasured::with(found, &motion, &stated, &seen),
             None => Unmeasured::of(&motion, &stated, &seen),

@@ -156,8 +156,7 @@ impl<'a> Places<'a> {
 fn corner(plane: &Plane, x: i64, y: i64) -> f32 {
     let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
     for (i, j) in (-2..=2).flat_map(|j| (-2..=2).map(move |i| (2 * i, 2 * j))) {
-        let right = 0.5 * (plane.get(x + i + 1, y + j) - plane.get(x + i - 1, y + j));
-        let down = 0.5 * (plane.get(x + i, y + j + 1) - plane.get(x + i, y + j - 1));
+        let (right, down) = plane.slope(x + i, y + j);
         xx += right * right;
         xy += right * down;
         yy += down * down;

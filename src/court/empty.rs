@@ -1,12 +1,13 @@
 //! The picture of a court without the people on it.
 
+use std::cell::OnceCell;
+
 use super::align::{Map, Places, STILL};
 use super::plane::Plane;
 use super::register::Edges;
 use crate::geometry::Point2;
 use crate::units::FrameIndex;
 use crate::video::Picture;
-use std::cell::OnceCell;
 
 /// A part of a picture where somebody is, pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,6 +63,15 @@ pub struct Empty {
     pub hidden: Vec<bool>,
     /// The player's feet and nose at the moment at which the player stood most upright, in this picture.
     pub player: Option<[Point2; 2]>,
+}
+
+impl Empty {
+    /// Whether somebody was always before the pixel at a place; that of the border for one outside the picture.
+    pub(super) fn hides(&self, p: Point2) -> bool {
+        let pixel = |at: f64, size: u32| (at.max(0.0) as usize).min(size as usize - 1);
+        let (width, height) = (self.picture.width, self.picture.height);
+        self.hidden[pixel(p.y, height) * width as usize + pixel(p.x, width)]
+    }
 }
 
 /// More pictures than this add nothing to a median.

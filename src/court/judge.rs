@@ -211,8 +211,7 @@ pub(super) fn absent(pose: &Pose, plane: &Plane, empty: &Empty, reach: f64) -> A
             }
             let normal = Point2::new(-(here.y - before.y) / step, (here.x - before.x) / step);
             let half = ((beside.x - here.x) * normal.x + (beside.y - here.y) * normal.y).abs();
-            let hidden = empty.hidden[here.y as usize * plane.width + here.x as usize];
-            if 2.0 * half < NARROWEST || hidden {
+            if 2.0 * half < NARROWEST || empty.hides(here) {
                 continue;
             }
             let mut weight = step.min(60.0);

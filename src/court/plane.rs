@@ -24,6 +24,11 @@ impl Plane {
         self.values[y * self.width + x]
     }
 
+    /// How much the value rises per pixel to the right and down, by central differences.
+    pub fn slope(&self, x: i64, y: i64) -> (f32, f32) {
+        (0.5 * (self.get(x + 1, y) - self.get(x - 1, y)), 0.5 * (self.get(x, y + 1) - self.get(x, y - 1)))
+    }
+
     /// The value at a place between pixels, straight between its four neighbours.
     pub fn linear(&self, x: f64, y: f64) -> f32 {
         let (left, top) = (x.floor(), y.floor());

@@ -49,11 +49,11 @@ impl Edges {
         let mut brought = *map;
         for (pixels, sigma) in self.levels.iter().zip(SMOOTHING) {
             let other = other.smoothed(sigma);
-            let mut off = self.off(pixels, &other, &brought);
+            let mut off = residuals(pixels, &other, &brought);
             for _ in 0..ROUNDS {
-                let Some(next) = self.step(pixels, &other, &brought) else { break };
-                let better = self.off(pixels, &other, &next);
-                if better >= off {
+                let Some(next) = self.step(pixels, &off, &brought) else { break };
+                let better = residuals(pixels, &other, &next);
+                if usual(&better) >= usual(&off) {
                     break;
                 }
                 (brought, off) = (next, better);
@@ -62,14 +62,8 @@ impl Edges {
         brought
     }
 
-    /// How much the pictures differ, grey levels: median over the pixels.
-    fn off(&self, pixels: &[Pixel], other: &Plane, map: &Map) -> f64 {
-        let off = residuals(pixels, other, map);
-        median(off.into_iter().flatten().map(f64::abs)).unwrap_or(f64::INFINITY)
-    }
-
-    fn step(&self, pixels: &[Pixel], other: &Plane, map: &Map) -> Option<Map> {
-        let off = residuals(pixels, other, map);
+    /// The next map after one with which the other picture is brighter by `off` at each pixel's place.
+    fn step(&self, pixels: &[Pixel], off: &[Option<f64>], map: &Map) -> Option<Map> {
         let seen = || off.iter().flatten();
         if seen().count() < LEAST {
             return None;
@@ -78,7 +72,7 @@ impl Edges {
         let brighter = median(seen().copied())?;
         let spread = 1.48 * median(seen().map(|off| (off - brighter).abs()))? + NOISE;
         let mut m = [[0.0; 9]; 8];
-        for (pixel, off) in pixels.iter().zip(&off) {
+        for (pixel, off) in pixels.iter().zip(off) {
             let Some(off) = off.map(|off| off - brighter) else { continue };
             let weight = 1.0 / (1.0 + (off / spread).powi(2)).powi(2);
             for (row, slope) in m.iter_mut().zip(pixel.slopes) {
@@ -112,13 +106,18 @@ fn residuals(pixels: &[Pixel], other: &Plane, map: &Map) -> Vec<Option<f64>> {
     pixels.iter().map(off).collect()
 }
 
+/// How much the pictures differ, grey levels: median over the pixels.
+fn usual(off: &[Option<f64>]) -> f64 {
+    median(off.iter().flatten().map(|off| off.abs())).unwrap_or(f64::INFINITY)
+}
+
 fn pixels(plane: &Plane, people: &[Hidden], middle: Point2) -> Vec<Pixel> {
     let mut cells: Vec<Vec<(f64, Pixel)>> = (0..CELLS.0 * CELLS.1).map(|_| Vec::new()).collect();
     for y in (2..plane.height.saturating_sub(2)).step_by(2) {
         for x in (2..plane.width.saturating_sub(2)).step_by(2) {
             let (i, j) = (x as i64, y as i64);
-            let right = f64::from(0.5 * (plane.get(i + 1, j) - plane.get(i - 1, j)));
-            let down = f64::from(0.5 * (plane.get(i, j + 1) - plane.get(i, j - 1)));
+            let (right, down) = plane.slope(i, j);
+            let (right, down) = (f64::from(right), f64::from(down));
             let strength = right.hypot(down);
             let at = Point2::new(x as f64, y as f64);
             if strength < WEAKEST || people.iter().any(|person| person.holds(at)) {

@@ -63,11 +63,6 @@ impl Uprights {
         let plane = Plane::darkest(&empty.picture);
         let (width, height) = (plane.width as f64, plane.height as f64);
         let ground = empty.player.map_or(height, |[feet, _]| feet.y);
-        let hidden = |p: Point2| {
-            let (x, y) =
-                ((p.x.max(0.0) as usize).min(plane.width - 1), (p.y.max(0.0) as usize).min(plane.height - 1));
-            empty.hidden[y * plane.width + x]
-        };
         let mut edges: Vec<Upright> = Vec::new();
         for segment in segments(&plane) {
             let (a, b) = (segment.from, segment.to);
@@ -76,7 +71,7 @@ impl Uprights {
             let stands = edge.length() >= SHORTEST * width.max(height)
                 && edge.lean().abs() < SLANTED
                 && edge.foot.y < ground
-                && ![edge.top, middle, edge.foot].into_iter().any(hidden);
+                && ![edge.top, middle, edge.foot].into_iter().any(|p| empty.hides(p));
             if stands && edges.iter().all(|other| (other.middle().x - middle.x).abs() > STRIP * width) {
                 edges.push(edge);
             }

@@ -3,9 +3,9 @@
 use crate::geometry::Court;
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
-use crate::scene::{CourtMotion, Direction};
+use crate::scene::CourtMotion;
 use crate::stroke::{Hands, Kind, Mark, Method, Phases, Stroke};
-use crate::units::{Degrees, Metres, Seconds};
+use crate::units::{Metres, Seconds};
 
 /// Contact in the motion's time; what moves the figure counts from there.
 pub const CONTACT: Seconds = Seconds(2.5);
@@ -45,14 +45,7 @@ pub fn stroke(kind: Kind, moved: impl Fn(Landmark, f64, Court) -> Court) -> Stro
         }
         points
     };
-    let motion = CourtMotion {
-        hand: Side::Right,
-        points: times.iter().map(frame).collect(),
-        visibility: vec![[1.0; COUNT]; times.len()],
-        depth_spread: vec![[0.0; COUNT]; times.len()],
-        times,
-        direction: Direction::at(Degrees(0.0)),
-    };
+    let motion = CourtMotion::plain(times.iter().map(frame).collect(), times);
     let mark = |t: f64| Some(Mark { time: CONTACT + Seconds(t), method: Method::HandPosition });
     Stroke {
         kind,

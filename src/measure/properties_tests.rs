@@ -142,14 +142,7 @@ impl Swing {
             }
             points
         };
-        CourtMotion {
-            hand: Side::Right,
-            points: times.iter().map(frame).collect(),
-            visibility: vec![[1.0; COUNT]; times.len()],
-            depth_spread: vec![[0.0; COUNT]; times.len()],
-            times,
-            direction: Direction::at(Degrees(0.0)),
-        }
+        CourtMotion::plain(times.iter().map(frame).collect(), times)
     }
 }
 

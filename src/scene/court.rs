@@ -71,6 +71,21 @@ pub fn soles() -> impl Iterator<Item = Landmark> {
     [Side::Left, Side::Right].into_iter().flat_map(of)
 }
 
+#[cfg(test)]
+impl CourtMotion {
+    /// A right-hander's motion that is seen and known through and through, square to the lens.
+    pub fn plain(points: Vec<[Option<Court>; COUNT]>, times: Vec<Seconds>) -> Self {
+        Self {
+            hand: Side::Right,
+            visibility: vec![[1.0; COUNT]; times.len()],
+            depth_spread: vec![[0.0; COUNT]; times.len()],
+            points,
+            times,
+            direction: Direction::at(Degrees(0.0)),
+        }
+    }
+}
+
 impl CourtMotion {
     /// Turns the pictures `frames` of a motion in the camera's frame so that one axis points to the net.
     pub fn new(space: &Space, direction: &Direction, hand: Side, frames: std::ops::Range<usize>) -> Self {

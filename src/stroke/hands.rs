@@ -63,8 +63,6 @@ mod tests {
     use super::*;
     use crate::geometry::Court;
     use crate::pose::landmark::COUNT;
-    use crate::scene::Direction;
-    use crate::units::Degrees;
 
     /// A right-hander with legs of 0.85 m and the left wrist so far from the right one, up to a time and after it.
     fn motion(apart: impl Fn(f64) -> Option<f64>) -> CourtMotion {
@@ -81,14 +79,7 @@ mod tests {
             }
             points
         };
-        CourtMotion {
-            hand: Side::Right,
-            points: times.iter().map(frame).collect(),
-            visibility: vec![[1.0; COUNT]; times.len()],
-            depth_spread: vec![[0.0; COUNT]; times.len()],
-            times,
-            direction: Direction::at(Degrees(0.0)),
-        }
+        CourtMotion::plain(times.iter().map(frame).collect(), times)
     }
 
     fn hands_of(apart: impl Fn(f64) -> Option<f64>) -> Hands {
