@@ -152,22 +152,25 @@ struct Found {
 
 impl Followed {
     /// The people, for choosing the subject among them.
-    pub fn people(&self) -> People {
-        let size = self.tracks.first().map_or((0, 0), |track| track.size);
-        People::new(size, self.tracks.iter().map(|track| track.frames.clone()), self.background.clone())
+    pub fn people(&self) -> People<'_> {
+        People::of(&self.tracks, &self.background)
     }
 
     /// The motion of one of the people.
     pub fn motion(&self, person: usize) -> Option<Motion> {
         let mut motion = Motion::from_track(self.tracks.get(person)?);
-        let depths = self.depths.get(person)?;
-        if depths.len() == motion.len() {
+        self.complete(person, &mut motion);
+        Some(motion)
+    }
+
+    /// Adds what is known beside the track that a motion was made of.
+    pub fn complete(&self, person: usize, motion: &mut Motion) {
+        if let Some(depths) = self.depths.get(person).filter(|depths| depths.len() == motion.len()) {
             motion.depth = depths.clone();
         }
         motion.background.clone_from(&self.background.shift);
         motion.cuts =
             self.background.cuts().into_iter().filter_map(|i| motion.times.get(i).copied()).collect();
-        Some(motion)
     }
 
     /// Writes everything to a file; `settings` names the clip, the models and all that it depends on.

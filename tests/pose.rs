@@ -356,8 +356,8 @@ fn a_motion() -> Followed {
     follower.push(Shot { index: FrameIndex(0), time: Seconds(0.0), image, duplicate: false }).unwrap();
     let mut people = follower.finish();
     Followed {
-        tracks: vec![people.candidates.remove(0).track],
-        background: people.background,
+        tracks: vec![people.candidates.remove(0).track.into_owned()],
+        background: people.background.into_owned(),
         depths: Vec::new(),
         rackets: BTreeMap::new(),
         report: ClipReport::default(),

@@ -12,9 +12,9 @@ use super::source::Source;
 use super::{AnalyseError, Analysis, MOST_THREADS, Networks, Observer, Part};
 use crate::kept::Followed;
 use crate::measure::clip::{Found, Seen, Stated, Unmeasured};
-use crate::model::{Device, Places};
-use crate::pose::{self, Choice, Motion, NoSubject, People, Seed, Track, follow_clip};
-use crate::recogniser;
+use crate::model::{Device, ModelError, Places};
+use crate::pose::{self, Choice, Depths, Motion, NoSubject, People, Seed, Track, follow_clip};
+use crate::recogniser::{self, Chances};
 use crate::sound::Heard;
 use crate::table::marks::ClipMarks;
 use crate::table::sha256;
@@ -322,14 +322,14 @@ impl Analyser {
         };
         let People { candidates, background } = people;
         let followed = Followed {
-            tracks: candidates.into_iter().map(|candidate| candidate.track).collect(),
+            tracks: candidates.into_iter().map(|candidate| candidate.track.into_owned()).collect(),
             depths: Vec::new(),
             rackets: Default::default(),
             report,
             runtime: runtime_build(),
             balls: Default::default(),
             closely: Default::default(),
-            background,
+            background: background.into_owned(),
             chances: Vec::new(),
             lines: Default::default(),
             uprights: Default::default(),
@@ -378,25 +378,38 @@ impl Analyser {
             refined.looked.duplicates += looked.duplicates;
             // What is made anew below fills much memory in a long clip.
             *motion = nobody(&source.info);
-            followed.depths[person] = self.networks.lifter()?.depths(&followed.tracks[person])?;
-            if let Some(refined) = followed.motion(person) {
-                followed.chances[person] =
-                    self.networks.recogniser()?.read(&refined, Some(&followed.tracks[person]))?;
-                *motion = refined;
-            }
+            followed.depths[person] = Default::default();
+            let track = &followed.tracks[person];
+            let mut anew = Motion::from_track(track);
+            let (depths, chances) = self.read(track, &anew)?;
+            (followed.depths[person], followed.chances[person]) = (depths, chances);
+            followed.complete(person, &mut anew);
+            *motion = anew;
         }
         Ok(refined)
     }
 
     /// Tells the depth of everybody for whom it isn't known, and what strokes they play.
     fn fill_in(&mut self, followed: &mut Followed) -> Result<(), AnalyseError> {
-        for track in &followed.tracks[followed.depths.len().min(followed.tracks.len())..] {
-            followed.depths.push(self.networks.lifter()?.depths(track)?);
-        }
-        for track in &followed.tracks[followed.chances.len().min(followed.tracks.len())..] {
-            followed.chances.push(self.networks.recogniser()?.read(&Motion::from_track(track), Some(track))?);
+        let known = followed.depths.len().min(followed.chances.len()).min(followed.tracks.len());
+        for (person, track) in followed.tracks.iter().enumerate().skip(known) {
+            let (depths, chances) = self.read(track, &Motion::from_track(track))?;
+            if person == followed.depths.len() {
+                followed.depths.push(depths);
+            }
+            if person == followed.chances.len() {
+                followed.chances.push(chances);
+            }
         }
         Ok(())
+    }
+
+    /// Depths of somebody's motion, and what strokes it shows; `track` is what it was made of.
+    fn read(&mut self, track: &Track, motion: &Motion) -> Result<(Depths, Chances), ModelError> {
+        let (lifter, recogniser) = self.networks.readers()?;
+        let (depths, chances) =
+            rayon::join(|| lifter.depths(motion), || recogniser.read(motion, Some(track)));
+        Ok((depths?, chances?))
     }
 }
 
@@ -422,7 +435,7 @@ const PLAYS: f64 = 1.75;
 const DOES_NOT_PLAY: f64 = 0.0;
 
 /// The people among whom the subject is chosen: where it is not said who it is and somebody plays, those who don't are not asked.
-fn players(followed: &Followed, choice: Choice) -> People {
+fn players(followed: &Followed, choice: Choice) -> People<'_> {
     let mut people = followed.people();
     let odds: Vec<Option<f64>> = followed.chances.iter().map(recogniser::best_odds).collect();
     let somebody_plays = odds.iter().flatten().any(|odds| *odds > PLAYS);

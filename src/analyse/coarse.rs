@@ -1,5 +1,6 @@
 //! From coarse to fine: a long clip is looked at in single pictures first, and in all pictures only around its strokes.
 
+use std::borrow::Cow;
 use std::ops::Range;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -51,7 +52,7 @@ pub(super) fn follow<'s>(
     how: Settings,
     networks: &mut Networks,
     observer: &mut dyn Observer,
-) -> Result<(People, Thinned), AnalyseError> {
+) -> Result<(People<'static>, Thinned), AnalyseError> {
     let models = networks.models()?;
     let mut frames = Thinned::open(source.path, source.capture_rate, index, RATE)?;
     let all = index.len() as f64 / source.info.capture_rate * RATE;
@@ -64,7 +65,7 @@ pub(super) fn follow<'s>(
         Some(candidate) => candidate.track.frames.iter().map(|frame| frame.index.0).collect(),
         None => Vec::new(),
     };
-    people.background = people.background.between(&looked_at, index.len());
+    people.background = Cow::Owned(people.background.between(&looked_at, index.len()));
     for candidate in &mut people.candidates {
         let empty = |(i, time): (usize, &Seconds)| TrackFrame {
             index: FrameIndex(i),
@@ -72,11 +73,12 @@ pub(super) fn follow<'s>(
             duplicate: false,
             pose: None,
         };
-        let looked_at = std::mem::take(&mut candidate.track.frames);
-        candidate.track.frames = index.times().iter().enumerate().map(empty).collect();
+        let frames = &mut candidate.track.to_mut().frames;
+        let looked_at = std::mem::take(frames);
+        *frames = index.times().iter().enumerate().map(empty).collect();
         for frame in looked_at {
             let place = frame.index.0;
-            candidate.track.frames[place] = frame;
+            frames[place] = frame;
         }
     }
     Ok((people, frames))

@@ -7,8 +7,9 @@ use super::{AnalyseError, Networks, Observer, Watched};
 use crate::ball::{Around, Balls, Looker, WATCHED};
 use crate::court::{Reading, Uprights};
 use crate::pose::{Motion, Side, Track};
-use crate::racket::Sightings;
+use crate::racket::{LookError, Sightings};
 use crate::units::{FrameIndex, Seconds};
+use crate::video::ahead;
 
 /// What is still to be looked at.
 #[derive(Debug, Default)]
@@ -74,20 +75,21 @@ pub(super) fn look(
     };
     let mut spans = wanted.spans(motion);
     spans.extend(sampler.spans());
-    let mut frames = Watched::new(source.parts(&spans)?, &source.info, observer);
-    let found = match finder {
-        Some(finder) => {
-            let mut seen = looker.beside(&mut frames);
-            finder.look_through(sampler.beside(&mut seen), motion, &wanted.rackets)
-        }
-        None => Ok(Sightings::default()),
-    };
-    let found = found.and_then(|found| {
+    let found = ahead(source.parts(&spans)?, |frames| {
+        let mut frames = Watched::new(frames, &source.info, observer);
+        let found = match finder {
+            Some(finder) => {
+                let mut seen = looker.beside(&mut frames);
+                finder.look_through(sampler.beside(&mut seen), motion, &wanted.rackets)?
+            }
+            None => Sightings::default(),
+        };
         let balls = looker.look_on(&mut sampler.beside(&mut frames))?;
         sampler.look_on(&mut frames)?;
         Ok((found, balls))
     });
-    let (rackets, balls) = found.map_err(|error| AnalyseError::looking(&source.info.name(), error))?;
+    let (rackets, balls) =
+        found.map_err(|error: LookError| AnalyseError::looking(&source.info.name(), error))?;
     go_on(observer, &source.info)?;
     Ok(LookOutcome::New(rackets, balls, sampler.reading()))
 }

@@ -86,18 +86,6 @@ impl Networks {
         self.landmarkers.clear();
     }
 
-    /// The network that tells depth from movement; it is loaded the first time.
-    ///
-    /// # Errors
-    /// [`ModelError`].
-    pub fn lifter(&mut self) -> Result<&mut Lifter, ModelError> {
-        let lifter = match self.lifter.take() {
-            Some(lifter) => lifter,
-            None => Lifter::load(&self.places)?,
-        };
-        Ok(self.lifter.insert(lifter))
-    }
-
     /// As many networks for body points as there are threads, each for one; they are loaded the first time.
     ///
     /// # Errors
@@ -114,16 +102,20 @@ impl Networks {
         Ok(&mut self.landmarkers)
     }
 
-    /// The network that recognises strokes; it is loaded the first time.
+    /// The networks that read a movement: the one that tells depth and the one that recognises strokes. They are loaded the first time.
     ///
     /// # Errors
     /// [`ModelError`].
-    pub fn recogniser(&mut self) -> Result<&mut Recogniser, ModelError> {
+    pub fn readers(&mut self) -> Result<(&mut Lifter, &mut Recogniser), ModelError> {
+        let lifter = match self.lifter.take() {
+            Some(lifter) => lifter,
+            None => Lifter::load(&self.places)?,
+        };
         let recogniser = match self.recogniser.take() {
             Some(recogniser) => recogniser,
             None => Recogniser::load(&self.places)?,
         };
-        Ok(self.recogniser.insert(recogniser))
+        Ok((self.lifter.insert(lifter), self.recogniser.insert(recogniser)))
     }
 
     /// The network that finds the racket; it is loaded the first time.

@@ -84,28 +84,36 @@ pub fn sample(
     };
     let gain: [f32; 3] = std::array::from_fn(|c| (1.0 / input.std[c]) as f32);
     let bias: [f32; 3] = std::array::from_fn(|c| (-input.mean[c] / input.std[c]) as f32);
-    // Distance between pixels and between channels in the output.
-    let (pixel_step, channel_step) = match input.layout {
-        Layout::Nhwc => (3, 1),
-        Layout::Nchw => (1, width * height),
-    };
+    let value = |pixel: &Pixel, c: usize| gain[c] * pixel[order[c]] + bias[c];
     let taps = Taps::new(image, border);
+    let mut line = vec![Pixel::default(); width];
     for row in 0..height {
         let start = map.apply(0.0, row as f64);
-        for column in 0..width {
-            let rgb = if column < area.0 && row < area.1 {
-                let u = column as f64;
-                taps.bilinear(start.x + map.x[0] * u, start.y + map.y[0] * u)
-            } else {
-                [0.0; 3]
-            };
-            let at = (row * width + column) * pixel_step;
-            for c in 0..3 {
-                out[at + c * channel_step] = gain[c] * rgb[order[c]] + bias[c];
+        let sampled = if row < area.1 { area.0.min(width) } else { 0 };
+        for (column, pixel) in line[..sampled].iter_mut().enumerate() {
+            let u = column as f64;
+            *pixel = taps.bilinear(start.x + map.x[0] * u, start.y + map.y[0] * u);
+        }
+        line[sampled..].fill(Pixel::default());
+        let first = row * width;
+        match input.layout {
+            Layout::Nhwc => {
+                for (out, pixel) in out[3 * first..].chunks_exact_mut(3).zip(&line) {
+                    (0..3).for_each(|c| out[c] = value(pixel, c));
+                }
+            }
+            Layout::Nchw => {
+                for c in 0..3 {
+                    let out = &mut out[c * width * height + first..][..width];
+                    out.iter_mut().zip(&line).for_each(|(out, pixel)| *out = value(pixel, c));
+                }
             }
         }
     }
 }
+
+/// Red, green and blue; a fourth value, which is of no use, makes four at a time for the processor.
+type Pixel = [f32; 4];
 
 /// Pixels are averaged over this share of the distance between two samples before they are sampled: enough against
 /// patterns that the picture doesn't have, and not so much that thin things fade.
@@ -151,36 +159,43 @@ struct Taps<'a> {
     rgb: &'a [u8],
     width: i64,
     height: i64,
+    /// Up to here, to the right and down, a place has three pixels after its own, and a row below it.
+    inner: (f64, f64),
     border: Border,
 }
 
 impl<'a> Taps<'a> {
     fn new(image: Image<'a>, border: Border) -> Self {
-        Self { rgb: image.rgb(), width: i64::from(image.width()), height: i64::from(image.height()), border }
+        let (width, height) = (i64::from(image.width()), i64::from(image.height()));
+        let inner = ((width - 2) as f64, (height - 1) as f64);
+        Self { rgb: image.rgb(), width, height, inner, border }
     }
 
     #[inline]
-    fn bilinear(&self, x: f64, y: f64) -> [f32; 3] {
-        let (column, row) = (floor(x), floor(y));
-        let (fx, fy) = ((x - column as f64) as f32, (y - row as f64) as f32);
-        let inside = column >= 0 && row >= 0 && column + 1 < self.width && row + 1 < self.height;
-        if inside {
-            let at = 3 * (row * self.width + column) as usize;
-            let upper: &[u8] = &self.rgb[at..at + 6];
-            let below = at + 3 * self.width as usize;
-            let lower: &[u8] = &self.rgb[below..below + 6];
-            std::array::from_fn(|c| {
-                let a = f32::from(upper[c]) + fx * (f32::from(upper[c + 3]) - f32::from(upper[c]));
-                let b = f32::from(lower[c]) + fx * (f32::from(lower[c + 3]) - f32::from(lower[c]));
-                a + fy * (b - a)
-            })
-        } else {
-            self.at_border(column, row, fx, fy)
+    fn bilinear(&self, x: f64, y: f64) -> Pixel {
+        if !(x >= 0.0 && y >= 0.0 && x < self.inner.0 && y < self.inner.1) {
+            return self.at_border(x, y);
         }
+        let (column, row) = (x as u32, y as u32);
+        let (fx, fy) = ((x - f64::from(column)) as f32, (y - f64::from(row)) as f32);
+        let at = 3 * (row as usize * self.width as usize + column as usize);
+        let four = |at: usize| -> Pixel {
+            let bytes: Option<&[u8; 4]> = self.rgb.get(at..).and_then(<[u8]>::first_chunk);
+            bytes.copied().unwrap_or_default().map(f32::from)
+        };
+        let below = at + 3 * self.width as usize;
+        let (upper, lower) = ([four(at), four(at + 3)], [four(below), four(below + 3)]);
+        std::array::from_fn(|c| {
+            let a = upper[0][c] + fx * (upper[1][c] - upper[0][c]);
+            let b = lower[0][c] + fx * (lower[1][c] - lower[0][c]);
+            a + fy * (b - a)
+        })
     }
 
     #[cold]
-    fn at_border(&self, column: i64, row: i64, fx: f32, fy: f32) -> [f32; 3] {
+    fn at_border(&self, x: f64, y: f64) -> Pixel {
+        let (column, row) = (floor(x), floor(y));
+        let (fx, fy) = ((x - column as f64) as f32, (y - row as f64) as f32);
         let corners = [
             self.pixel(column, row),
             self.pixel(column + 1, row),
@@ -215,15 +230,16 @@ impl<'a> Taps<'a> {
         sum.map(|sum| ((sum + count / 2) / count) as u8)
     }
 
-    fn pixel(&self, column: i64, row: i64) -> [f32; 3] {
+    fn pixel(&self, column: i64, row: i64) -> Pixel {
         let outside = column < 0 || row < 0 || column >= self.width || row >= self.height;
         if outside && self.border == Border::Zero {
-            return [0.0; 3];
+            return Pixel::default();
         }
         let column = column.clamp(0, self.width - 1);
         let row = row.clamp(0, self.height - 1);
         let at = 3 * (row * self.width + column) as usize;
-        std::array::from_fn(|c| f32::from(self.rgb[at + c]))
+        let [red, green, blue] = [0, 1, 2].map(|c| f32::from(self.rgb[at + c]));
+        [red, green, blue, 0.0]
     }
 }
 
@@ -279,8 +295,8 @@ mod tests {
         let bytes = ramp();
         let image = Image::new(4, 3, &bytes).unwrap();
         let taps = |border| Taps::new(image, border).bilinear(-0.5, 1.0);
-        assert_eq!(taps(Border::Replicate), [0.0, 10.0, 7.0]);
-        assert_eq!(taps(Border::Zero), [0.0, 5.0, 3.5]);
+        assert_eq!(taps(Border::Replicate), [0.0, 10.0, 7.0, 0.0]);
+        assert_eq!(taps(Border::Zero), [0.0, 5.0, 3.5, 0.0]);
     }
 
     #[test]

@@ -113,8 +113,11 @@ pub struct Background {
 }
 
 impl Background {
-    /// Looks at the next picture; answers with the number of its shot.
-    pub fn push(&mut self, image: Image<'_>, time: Seconds) -> usize {
+    /// Looks at the next picture; answers with the number of its shot. One that repeats the picture before it need not be looked at.
+    pub fn push(&mut self, image: Image<'_>, time: Seconds, repeats: bool) -> usize {
+        if let Some(shift) = self.course.shift.last().copied().filter(|_| repeats) {
+            return self.note(shift);
+        }
         let step = (image.width() as usize / COLUMNS).max(1);
         let map = Map::shrunk((image.width() as usize, image.height() as usize), image.rgb(), step);
         let (Some(last), Some(key)) = (&self.last, &self.key) else {
@@ -141,12 +144,6 @@ impl Background {
         }
         self.last = Some(map);
         self.note(shift)
-    }
-
-    /// The next picture repeats the one before it.
-    pub fn repeat(&mut self) {
-        let shift = self.course.shift.last().copied().unwrap_or_default();
-        self.note(shift);
     }
 
     /// How the background moved.
@@ -246,7 +243,7 @@ mod tests {
     fn follow(pictures: &[Vec<u8>]) -> Course {
         let mut background = Background::default();
         for (i, rgb) in pictures.iter().enumerate() {
-            background.push(Image::new(SIZE.0, SIZE.1, rgb).unwrap(), Seconds(i as f64 / 30.0));
+            background.push(Image::new(SIZE.0, SIZE.1, rgb).unwrap(), Seconds(i as f64 / 30.0), false);
         }
         background.finish()
     }

@@ -1,8 +1,5 @@
 //! Follows up to a few people through a clip, picture after picture.
 
-use std::sync::mpsc;
-use std::thread;
-
 use super::background::Background;
 use super::body::{self, Colours};
 use super::encounter::{Encounter, Verdict};
@@ -11,16 +8,14 @@ use super::landmarker::Reading;
 use super::person::Person;
 use super::region::{Circle, overlap};
 use super::subject::{self, People};
-use super::track::{Pose, TrackFrame};
+use super::track::{Pose, Track, TrackFrame};
 use crate::error::ErrorKind;
 use crate::geometry::Point2;
 use crate::model::card::Refinement;
 use crate::model::{Image, ModelError};
 use crate::units::{FrameIndex, Seconds};
-use crate::video::{Frame, VideoError};
+use crate::video::{Frame, VideoError, ahead};
 
-/// Pictures that wait between decoding and following.
-const WAITING: usize = 4;
 /// How often the detectors look for more people, seconds …
 const SCAN: f64 = 1.0;
 /// … and how often in the first second of a shot, seconds.
@@ -165,17 +160,21 @@ impl<'m> Follower<'m> {
     /// # Errors
     /// [`ModelError`] where a model fails.
     pub fn push(&mut self, shot: Shot<'_>) -> Result<(), ModelError> {
+        let number = self.background.push(shot.image, shot.time, shot.duplicate);
+        self.follow(shot, number)
+    }
+
+    /// Follows everybody into the next picture, which is of the shot of this number.
+    fn follow(&mut self, shot: Shot<'_>, number: usize) -> Result<(), ModelError> {
         self.size = (shot.image.width(), shot.image.height());
         if shot.duplicate && !self.frames.is_empty() {
             for person in &mut self.people {
                 let pose = person.frames.last().and_then(|frame| frame.pose.clone());
                 person.record(shot.index, shot.time, true, pose);
             }
-            self.background.repeat();
             self.remember(&shot);
             return Ok(());
         }
-        let number = self.background.push(shot.image, shot.time);
         if number != self.shot || self.shot_start.is_none() {
             self.begin_shot(number, shot.time);
         }
@@ -215,8 +214,10 @@ impl<'m> Follower<'m> {
     }
 
     /// Everybody who was followed.
-    pub fn finish(self) -> People {
-        People::new(self.size, self.people.into_iter().map(|person| person.frames), self.background.finish())
+    pub fn finish(self) -> People<'static> {
+        let size = self.size;
+        let tracks = self.people.into_iter().map(|person| Track { size, frames: person.frames });
+        People::new(tracks, self.background.finish())
     }
 
     /// The pictures are of another shot from here: nobody goes on from the one before.
@@ -536,7 +537,7 @@ impl Sight {
     }
 }
 
-/// Follows everybody through a clip. Pictures are decoded in a thread of their own, a few ahead.
+/// Follows everybody through a clip. Pictures are decoded, and their background is followed, in a thread of its own, a few ahead.
 ///
 /// `progress` is told how many pictures are done; where it fails, following ends with its error.
 ///
@@ -547,33 +548,30 @@ pub fn follow_clip<I>(
     models: &mut Models,
     settings: Settings,
     mut progress: impl FnMut(usize) -> Result<(), VideoError>,
-) -> Result<People, FollowError>
+) -> Result<People<'static>, FollowError>
 where
     I: Iterator<Item = Result<Frame, VideoError>> + Send,
 {
     let mut follower = Follower::new(models, settings);
-    thread::scope(|scope| {
-        let (send, receive) = mpsc::sync_channel(WAITING);
-        scope.spawn(move || {
-            for frame in frames {
-                // The other end hangs up where following failed.
-                if send.send(frame).is_err() {
-                    break;
-                }
-            }
-        });
-        for (done, frame) in receive.iter().enumerate() {
-            let frame = frame?;
-            let picture = &frame.picture;
-            let image = Image::new(picture.width, picture.height, &picture.rgb)?;
-            follower.push(Shot {
-                index: frame.index,
-                time: frame.time,
-                image,
-                duplicate: frame.duplicate,
-            })?;
+    let mut background = Background::default();
+    let numbered = frames.map(|frame| -> Result<(Frame, usize), FollowError> {
+        let frame = frame?;
+        let number = background.push(image_of(&frame)?, frame.time, frame.duplicate);
+        Ok((frame, number))
+    });
+    ahead(numbered, |frames| -> Result<(), FollowError> {
+        for (done, frame) in frames.enumerate() {
+            let (frame, number) = frame?;
+            let (index, time, duplicate) = (frame.index, frame.time, frame.duplicate);
+            follower.follow(Shot { index, time, image: image_of(&frame)?, duplicate }, number)?;
             progress(done + 1)?;
         }
-        Ok(follower.finish())
-    })
+        Ok(())
+    })?;
+    follower.background = background;
+    Ok(follower.finish())
+}
+
+fn image_of(frame: &Frame) -> Result<Image<'_>, ModelError> {
+    Image::new(frame.picture.width, frame.picture.height, &frame.picture.rgb)
 }

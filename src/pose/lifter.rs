@@ -10,7 +10,6 @@ use super::apparent;
 use super::curve::Place;
 use super::landmark::{COUNT, Landmark};
 use super::motion::{Depth, Depths, Motion};
-use super::track::Track;
 use crate::geometry::Point2;
 use crate::model::{ModelError, Places, SeriesCard, Session};
 use crate::order::quantile;
@@ -105,10 +104,20 @@ impl Lifter {
     /// # Errors
     /// [`ModelError::Session`] where the inference library fails.
     pub fn lift(&mut self, motion: &mut Motion) -> Result<(), ModelError> {
-        let Some((first, last)) = span(motion) else { return Ok(()) };
+        motion.depth = self.depths(motion)?;
+        Ok(())
+    }
+
+    /// Depths of the joints of a motion, as [`Motion::depth`] has them: by picture and landmark.
+    ///
+    /// # Errors
+    /// [`ModelError::Session`] where the inference library fails.
+    pub fn depths(&mut self, motion: &Motion) -> Result<Depths, ModelError> {
+        let mut depths = vec![[None; COUNT]; motion.len()];
+        let Some((first, last)) = span(motion) else { return Ok(Arc::new(depths)) };
         let steps = ((last - first).0 * self.card.rate).floor() as usize + 1;
         let times: Vec<f64> = (0..steps).map(|s| first.0 + s as f64 / self.card.rate).collect();
-        let Some(grid) = Grid::new(motion, &times) else { return Ok(()) };
+        let Some(grid) = Grid::new(motion, &times) else { return Ok(Arc::new(depths)) };
         // With and without the pose network's own depth, as it is and seen in a mirror: where they agree the depth is sure.
         let mut readings = Vec::new();
         for told in [true, false] {
@@ -120,7 +129,6 @@ impl Lifter {
         }
         let (depth, spread) = combined(&readings, steps);
         let mut right = 0;
-        let depths = Arc::make_mut(&mut motion.depth);
         for (i, time) in motion.times.iter().enumerate().filter(|(_, time)| (first..=last).contains(time)) {
             right += times[right..].iter().take_while(|t| **t < time.0).count();
             let Some(place) = Place::beside(&times, right, time.0) else { continue };
@@ -132,17 +140,7 @@ impl Lifter {
                 }
             }
         }
-        Ok(())
-    }
-
-    /// Depths of a followed person, as [`Motion::depth`] has them: by picture and landmark.
-    ///
-    /// # Errors
-    /// [`ModelError::Session`] where the inference library fails.
-    pub fn depths(&mut self, track: &Track) -> Result<Depths, ModelError> {
-        let mut motion = Motion::from_track(track);
-        self.lift(&mut motion)?;
-        Ok(motion.depth)
+        Ok(Arc::new(depths))
     }
 
     /// One pass: depth and spread in sizes of the body for each moment.

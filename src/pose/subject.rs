@@ -1,10 +1,12 @@
 //! Which of the followed people the clip is about.
 
+use std::borrow::Cow;
+
 use super::background::Course;
 use super::follow::Seed;
 use super::landmark::{Joint, Side};
 use super::region::bounds;
-use super::track::{Pose, Track, TrackFrame};
+use super::track::{Pose, Track};
 use crate::error::ErrorKind;
 use crate::geometry::Point2;
 use crate::order::{median, quantile};
@@ -35,9 +37,9 @@ const CLICK_MARGIN: f64 = 0.1;
 
 /// A person who was followed.
 #[derive(Debug, Clone)]
-pub struct Candidate {
+pub struct Candidate<'a> {
     /// Where the person was seen, over the whole clip.
-    pub track: Track,
+    pub track: Cow<'a, Track>,
     /// Typical height of the person's box, pixels.
     pub height: f64,
     /// How far a hand moves relative to the hips within a fifth of a second in the person's fastest movements, body heights.
@@ -52,11 +54,11 @@ pub struct Candidate {
 
 /// Everybody who was followed through a clip.
 #[derive(Debug, Clone)]
-pub struct People {
+pub struct People<'a> {
     /// In order of appearance.
-    pub candidates: Vec<Candidate>,
+    pub candidates: Vec<Candidate<'a>>,
     /// How the background moved, and where the clip is cut.
-    pub background: Course,
+    pub background: Cow<'a, Course>,
 }
 
 /// How the subject is chosen.
@@ -98,8 +100,8 @@ impl NoSubject {
     }
 }
 
-impl Candidate {
-    fn new(track: Track) -> Self {
+impl<'a> Candidate<'a> {
+    fn new(track: Cow<'a, Track>) -> Self {
         let height = typical_height(&track);
         let poses = || track.frames.iter().filter_map(|frame| frame.pose.as_ref());
         let seen = poses().count() as f64 / track.frames.len().max(1) as f64;
@@ -136,11 +138,19 @@ impl Choice {
     }
 }
 
-impl People {
-    /// Measures the people from their frames.
-    pub fn new(size: (u32, u32), people: impl Iterator<Item = Vec<TrackFrame>>, background: Course) -> Self {
-        let candidates = people.map(|frames| Candidate::new(Track { size, frames })).collect();
-        Self { candidates, background }
+impl People<'static> {
+    /// Measures the people from their tracks.
+    pub fn new(tracks: impl Iterator<Item = Track>, background: Course) -> Self {
+        let candidates = tracks.map(|track| Candidate::new(Cow::Owned(track))).collect();
+        Self { candidates, background: Cow::Owned(background) }
+    }
+}
+
+impl<'a> People<'a> {
+    /// Measures the people whose tracks somebody else keeps.
+    pub fn of(tracks: &'a [Track], background: &'a Course) -> Self {
+        let candidates = tracks.iter().map(|track| Candidate::new(Cow::Borrowed(track))).collect();
+        Self { candidates, background: Cow::Borrowed(background) }
     }
 
     /// The number of the subject among the candidates.
@@ -266,6 +276,7 @@ fn hips(pose: &Pose) -> Point2 {
 mod tests {
     use super::*;
     use crate::pose::landmark::{COUNT, Landmark};
+    use crate::pose::track::TrackFrame;
     use crate::units::Seconds;
 
     const SIZE: (u32, u32) = (1280, 720);
@@ -307,7 +318,8 @@ mod tests {
     }
 
     fn subject(people: Vec<Vec<TrackFrame>>) -> usize {
-        People::new(SIZE, people.into_iter(), Course::default()).subject(Choice::Swinging).unwrap()
+        let tracks = people.into_iter().map(|frames| Track { size: SIZE, frames });
+        People::new(tracks, Course::default()).subject(Choice::Swinging).unwrap()
     }
 
     fn swing(time: f64) -> f64 {

@@ -152,42 +152,9 @@ impl Finder {
 
     /// Looks around hands, each in a picture of its own: sights in pixels, likeliest first.
     ///
-    /// Around the wrist first, and once more around the grip where that has not shown a racket for sure.
-    ///
     /// # Errors
     /// [`ModelError`] where the model fails or its outputs don't fit its card.
     fn look(&mut self, hands: &[(&Picture, Hand)]) -> Result<Vec<Vec<Sight>>, ModelError> {
-        let mut found = self.pass(hands)?;
-        let (again, which): (Vec<(&Picture, Hand)>, Vec<usize>) = hands
-            .iter()
-            .enumerate()
-            .filter_map(|(i, (picture, hand))| {
-                let best = found[i].first().filter(|best| best.confidence < SURE)?;
-                Some(((*picture, Hand { centre: best.butt, ..*hand }), i))
-            })
-            .unzip();
-        for (i, sights) in which.into_iter().zip(self.pass(&again)?) {
-            // The surer look goes first; where both see the same, what it says stands.
-            let sure = |sights: &[Sight]| sights.first().map_or(0.0, |best| best.confidence);
-            let (better, other) = if sure(&sights) > sure(&found[i]) {
-                let first = std::mem::replace(&mut found[i], sights);
-                (&mut found[i], first)
-            } else {
-                (&mut found[i], sights)
-            };
-            let same = SAME * hands[i].1.length;
-            for sight in other {
-                if better.iter().all(|known| known.apart(&sight) > same) {
-                    better.push(sight);
-                }
-            }
-            found[i].truncate(KEPT);
-        }
-        Ok(found)
-    }
-
-    /// One look at each: at the picture and at its mirror image, and the mean of what they show.
-    fn pass(&mut self, hands: &[(&Picture, Hand)]) -> Result<Vec<Vec<Sight>>, ModelError> {
         let (card, names) = (&self.card, [self.heat.as_str(), self.seen.as_str()]);
         let each = hands.len().div_ceil(self.eyes.len()).max(1);
         let at_once = self.at_once;
@@ -216,8 +183,47 @@ impl Finder {
 }
 
 impl Eye {
-    /// One look at each hand, in one batch.
+    /// Looks around hands: around the wrist first, and once more around the grip where that has not shown a racket for sure.
     fn look(
+        &mut self,
+        card: &Card,
+        names: [&str; 2],
+        hands: &[(&Picture, Hand)],
+    ) -> Result<Vec<Vec<Sight>>, ModelError> {
+        let mut found = self.pass(card, names, hands)?;
+        let (again, which): (Vec<(&Picture, Hand)>, Vec<usize>) = hands
+            .iter()
+            .enumerate()
+            .filter_map(|(i, (picture, hand))| {
+                let best = found[i].first().filter(|best| best.confidence < SURE)?;
+                Some(((*picture, Hand { centre: best.butt, ..*hand }), i))
+            })
+            .unzip();
+        if again.is_empty() {
+            return Ok(found);
+        }
+        for (i, sights) in which.into_iter().zip(self.pass(card, names, &again)?) {
+            // The surer look goes first; where both see the same, what it says stands.
+            let sure = |sights: &[Sight]| sights.first().map_or(0.0, |best| best.confidence);
+            let (better, other) = if sure(&sights) > sure(&found[i]) {
+                let first = std::mem::replace(&mut found[i], sights);
+                (&mut found[i], first)
+            } else {
+                (&mut found[i], sights)
+            };
+            let same = SAME * hands[i].1.length;
+            for sight in other {
+                if better.iter().all(|known| known.apart(&sight) > same) {
+                    better.push(sight);
+                }
+            }
+            found[i].truncate(KEPT);
+        }
+        Ok(found)
+    }
+
+    /// One look at each hand, in one batch: at the picture and at its mirror image, and the mean of what they show.
+    fn pass(
         &mut self,
         card: &Card,
         names: [&str; 2],

@@ -19,7 +19,8 @@ const SAMPLES_A_STEP: usize = 2;
 /// The recogniser, ready to run.
 #[derive(Debug)]
 pub struct Recogniser {
-    session: Session,
+    /// One for motions as they are and one for them as a mirror shows them, which are read at the same time.
+    sessions: [Session; 2],
     card: SeriesCard,
 }
 
@@ -34,7 +35,8 @@ impl Recogniser {
             let reason = format!("it has {} channels; {CHANNELS} are needed", card.channels);
             return Err(ModelError::Card { path: card.path, reason });
         }
-        Ok(Self { session: Session::load_series(places, &card)?, card })
+        let load = || Session::load_series(places, &card);
+        Ok(Self { sessions: [load()?, load()?], card })
     }
 
     /// Reads a motion at every pace; without any reading where the hips or another point are never seen. The `track` that the motion was
@@ -47,20 +49,26 @@ impl Recogniser {
         let guesses = [None].into_iter().chain(track.map(Some));
         for (guesses, pace) in guesses.flat_map(|guesses| PACES.map(|pace| (guesses, pace))) {
             let Some(grid) = Grid::new(motion, guesses, pace, self.card.rate) else { continue };
-            let plain = self.run(&grid.input(false))?;
-            let mirrored = self.run(&grid.input(true))?;
+            let [plain, mirrored] = &mut self.sessions;
+            let output = &self.card.output;
+            let (plain, mirrored) = rayon::join(
+                || run(plain, output, &grid.input(false)),
+                || run(mirrored, output, &grid.input(true)),
+            );
+            let (plain, mirrored) = (plain?, mirrored?);
             let pairs = grid.times.chunks_exact(SAMPLES_A_STEP).zip(plain.iter().zip(&mirrored));
             let moments = pairs.map(|(times, (plain, mirrored))| moment(times, plain, mirrored)).collect();
             readings.push(Paced { pace, moments });
         }
         Ok(Chances { readings })
     }
+}
 
-    fn run(&mut self, input: &[f32]) -> Result<Vec<[f32; ROWS]>, ModelError> {
-        let steps = input.len() / CHANNELS / SAMPLES_A_STEP;
-        let values = self.session.run_series(input, &self.card.output, (ROWS, SAMPLES_A_STEP))?;
-        Ok((0..steps).map(|s| std::array::from_fn(|row| values[row * steps + s])).collect())
-    }
+/// What the network answers to one input.
+fn run(session: &mut Session, output: &str, input: &[f32]) -> Result<Vec<[f32; ROWS]>, ModelError> {
+    let steps = input.len() / CHANNELS / SAMPLES_A_STEP;
+    let values = session.run_series(input, output, (ROWS, SAMPLES_A_STEP))?;
+    Ok((0..steps).map(|s| std::array::from_fn(|row| values[row * steps + s])).collect())
 }
 
 /// The mean of what is read as it is and in a mirror, where the hands are exchanged.

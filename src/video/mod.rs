@@ -18,6 +18,7 @@
 //! # }
 //! ```
 
+mod ahead;
 pub mod align;
 mod clip;
 mod colour;
@@ -37,6 +38,7 @@ mod sound;
 mod timeline;
 mod writer;
 
+pub use ahead::ahead;
 pub use clip::{Clip, ClipInfo};
 pub use error::VideoError;
 pub use frames::{Frame, Frames, seen_first};
