@@ -8,7 +8,7 @@ use crate::units::{Reading, Seconds};
 const LEAST_ODDS: f64 = -1.3;
 
 /// What a slower pace must be surer by, logarithm of odds, to be believed: most clips are not slowed.
-const AGAINST_SLOWED: [f64; PACES.len()] = [0.0, 0.7, 2.5];
+const AGAINST_SLOWED: [f64; PACES.len()] = [0.0, 0.35, 0.7, 2.5];
 
 /// The odds of a stroke to none (logarithm) at each moment of a reading.
 fn odds_of(reading: &Paced) -> Vec<f64> {
@@ -204,7 +204,7 @@ mod tests {
     }
 
     fn chances(plain: &[(usize, f64, f32)], slowed: &[(usize, f64, f32)]) -> Chances {
-        let moments = [reading(plain), reading(slowed), reading(&[])];
+        let moments = [reading(plain), reading(&[]), reading(slowed), reading(&[])];
         Chances {
             readings: PACES.into_iter().zip(moments).map(|(pace, moments)| Paced { pace, moments }).collect(),
         }

@@ -18,7 +18,7 @@ pub use network::{NETWORK, Recogniser};
 use crate::units::Seconds;
 
 /// How many times slower than life the motion is taken to run, by turns.
-pub const PACES: [f64; 3] = [1.0, 2.0, 4.0];
+pub const PACES: [f64; 4] = [1.0, 1.4, 2.0, 4.0];
 
 /// Kinds of strokes that the network tells apart: forehand, backhand, overhead.
 pub const KINDS: usize = 3;

@@ -1,5 +1,6 @@
 //! What the racket says of recognised strokes: whether there is one at all, and which hand holds it.
 
+use crate::order::quantile_of_sorted;
 use crate::pose::{Motion, Side};
 use crate::racket::Sightings;
 use crate::recogniser::Event;
@@ -12,24 +13,29 @@ const APART: f64 = 0.07;
 /// Fewer frames than this say nothing.
 const FEWEST: usize = 3;
 
-/// How sure the racket network is on average where somebody holds a racket as often as not, and what a full step more or less than that
-/// says of a stroke, logarithm of odds, at most so much: in real clips of tennis it is surer than this, in those without a racket
-/// less sure. A racket alone makes no stroke: other sports have theirs.
-const HELD: f64 = 0.69;
-const OF_STROKE: f64 = 8.0;
+/// A racket is blurred or hidden in most frames of a swing and plain in some: what counts is how sure the racket network is in the
+/// best fifth of the frames.
+const PLAIN: f64 = 0.8;
+
+/// How sure that is where somebody holds a racket as often as not, and what a full step more or less says of a stroke, logarithm of
+/// odds, at most so much: in real clips of tennis it is surer than this, in those without a racket less sure. A racket alone makes no
+/// stroke: other sports have theirs.
+const HELD: f64 = 0.88;
+const OF_STROKE: f64 = 16.0;
 const MOST_OF_STROKE: f64 = 2.5;
 
 /// What a full step of difference between the hands says of the hand, logarithm of odds.
 const OF_HAND: f64 = 4.0;
 
-/// How sure the network is of a racket around contact at a hand, 0 to 1, mean over the frames that were looked at.
-fn confidence(seen: &Sightings, hand: Side, frames: &[FrameIndex]) -> Option<f64> {
-    let looks: Vec<f64> = frames
+/// How sure the network is of a racket around contact at a hand, 0 to 1, in rising order; `None` where too few frames could be looked at.
+fn confidences(seen: &Sightings, hand: Side, frames: &[FrameIndex]) -> Option<Vec<f64>> {
+    let mut looks: Vec<f64> = frames
         .iter()
         .filter_map(|frame| seen.at(hand, *frame))
         .map(|sights| sights.iter().map(|sight| sight.confidence).fold(0.0, f64::max))
         .collect();
-    (looks.len() >= FEWEST).then(|| looks.iter().sum::<f64>() / looks.len() as f64)
+    looks.sort_by(f64::total_cmp);
+    (looks.len() >= FEWEST).then_some(looks)
 }
 
 /// Frames around a stroke's contact, about evenly apart.
@@ -41,15 +47,21 @@ pub fn frames(event: &Event, motion: &Motion) -> Vec<FrameIndex> {
     (from..to).step_by(step).map(|i| motion.indices[i]).collect()
 }
 
-/// The stroke with what was seen of rackets at both wrists added to what was recognised; unchanged where nobody has looked. A player
-/// who swings without a racket by intention (`shadow`) loses nothing by it.
+/// The stroke with what was seen of rackets at both wrists added to what was recognised; unchanged where nobody has looked. Where only one
+/// hand could be looked at, a racket in it speaks for a stroke and none says nothing: the other may hold it. A player who swings
+/// without a racket by intention (`shadow`) loses nothing by it.
 pub fn weighed(event: Event, seen: Option<&Sightings>, motion: &Motion, shadow: bool) -> Event {
     let Some(seen) = seen else { return event };
     let frames = frames(&event, motion);
-    let [right, left] = [Side::Right, Side::Left].map(|hand| confidence(seen, hand, &frames));
-    let (Some(right), Some(left)) = (right, left) else { return event };
-    let racket = (OF_STROKE * (right.max(left) - HELD)).clamp(-MOST_OF_STROKE, MOST_OF_STROKE);
-    let factor = (0.5 * OF_HAND * (right - left)).exp();
+    let hands = [Side::Right, Side::Left].map(|hand| confidences(seen, hand, &frames));
+    let plain = hands.iter().flatten().filter_map(|looks| quantile_of_sorted(looks, PLAIN)).reduce(f64::max);
+    let Some(plain) = plain else { return event };
+    let racket = (OF_STROKE * (plain - HELD)).clamp(-MOST_OF_STROKE, MOST_OF_STROKE);
+    let [Some(right), Some(left)] = hands else {
+        return Event { odds: event.odds + racket.max(0.0), ..event };
+    };
+    let mean = |looks: &[f64]| looks.iter().sum::<f64>() / looks.len() as f64;
+    let factor = (0.5 * OF_HAND * (mean(&right) - mean(&left))).exp();
     let [right, left] = event.chances;
     let chances = [right.map(|chance| chance * factor), left.map(|chance| chance / factor)];
     let all: f64 = chances.iter().flatten().sum();
@@ -107,7 +119,7 @@ mod tests {
 
     #[test]
     fn a_racket_tells_the_hand_and_speaks_for_a_stroke() {
-        let held = weighed(event(), Some(&sightings(0.1, 0.9)), &motion(), false);
+        let held = weighed(event(), Some(&sightings(0.1, 1.0)), &motion(), false);
         assert!(held.odds > event().odds + 1.0 && held.odds < event().odds + MOST_OF_STROKE + 1e-9);
         assert!(held.chance_of(Side::Left) > 0.9, "{held:?}");
         let both = weighed(event(), Some(&sightings(0.8, 0.8)), &motion(), false);
@@ -121,5 +133,26 @@ mod tests {
         assert_eq!(weighed(event(), Some(&nothing), &motion(), true).odds, event().odds);
         assert_eq!(weighed(event(), None, &motion(), false), event());
         assert_eq!(weighed(event(), Some(&Sightings::default()), &motion(), false), event());
+    }
+
+    #[test]
+    fn a_racket_that_is_plain_in_some_frames_speaks_for_a_stroke() {
+        let mut seen = sightings(0.3, 0.2);
+        for frame in frames(&event(), &motion()).into_iter().skip(4).take(3) {
+            seen.keep(Side::Right, frame, sightings(1.0, 0.0).at(Side::Right, frame).unwrap().to_vec());
+        }
+        assert!(weighed(event(), Some(&seen), &motion(), false).odds > event().odds + 1.0);
+    }
+
+    #[test]
+    fn a_hand_that_nobody_could_look_at_may_hold_the_racket() {
+        for (left, speaks) in [(0.1, false), (1.0, true)] {
+            let mut seen = Sightings::default();
+            for frame in frames(&event(), &motion()) {
+                seen.keep(Side::Left, frame, sightings(0.0, left).at(Side::Left, frame).unwrap().to_vec());
+            }
+            let held = weighed(event(), Some(&seen), &motion(), false);
+            assert_eq!((held.odds > event().odds, held.chances), (speaks, event().chances));
+        }
     }
 }
