@@ -209,6 +209,11 @@ fn nothing_is_named_from_values_of_a_low_grade() {
         !page.contains("class=\"finding") && !page.contains("id=\"well\"") && !page.contains("the finding")
     );
     assert!(page.contains("no number of this clip is sure enough") && page.contains("(rough)"), "{page}");
+    let player = page.split("class=\"coach\"").next().unwrap();
+    assert!(
+        player.contains("<figcaption>Contact of stroke 2</figcaption>"),
+        "a picture all the same: {page}"
+    );
     let world = World::of(&Setup { strokes: 0, ..Setup::default() });
     let page = world.page(&targets("Shorter."), None, &Pictures::default(), None);
     assert!(page.contains("No stroke was found") && !page.contains("<table") && !page.contains("<svg"));

@@ -9,10 +9,11 @@ use super::finding::{Well, Work, why_none};
 use super::strokes::{Cell, Strokes};
 use super::words::{self, capitalised};
 use super::{CAUTIONS, DEFER, Image, PageError, SHARING};
+use crate::draw::moment::Instant;
 use crate::draw::{self, Chart};
 use crate::measure::Grade;
 use crate::measure::clip::MeasuredStroke;
-use crate::stroke::Sort;
+use crate::stroke::{Boundary, Sort};
 use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, counted, fixed, headlines};
 use crate::targets::{Finding, Middle};
@@ -89,6 +90,8 @@ struct Page<'a> {
     why_none: &'static str,
     well: Vec<Well>,
     few: Vec<Well>,
+    /// Contact of the most typical stroke, for a player to whom nothing is named.
+    contact: Option<(String, &'a Image)>,
     change: Option<Change<'a>>,
     /// One for each kind of strokes.
     parts: Vec<Part<'a>>,
@@ -183,6 +186,7 @@ impl Review<'_> {
                 .map(well)
                 .collect(),
             few: self.few.iter().map(well).collect(),
+            contact: self.contact(),
             change: self.before.map(Change::of).transpose()?,
             parts: self.parts(height),
             charts: self.charts(|chart| !draw::is_strip(&chart.file)),
@@ -206,6 +210,14 @@ impl Review<'_> {
             also,
         };
         super::text_of(&page)
+    }
+
+    /// Contact of the first kind's most typical stroke, with what it shows.
+    fn contact(&self) -> Option<(String, &Image)> {
+        let moments = self.pictures.moments.first()?;
+        let name = capitalised(Instant::Boundary(Boundary::Contact).name());
+        let (_, image) = moments.pictures.iter().find(|(moment, _)| *moment == name)?;
+        Some((format!("{name} of stroke {}", moments.stroke), image))
     }
 
     /// One part for each kind of stroke; `height_cm` is the player's.
