@@ -279,7 +279,9 @@ fn season_help() -> String {
     format!(
         "Dates (2025-06-14, 20250614), player codes (P01) and drills are read from the names of files and folders. A table \
          season.csv in the folder can say more, with one line for a clip or for a whole folder; all columns but the \
-         first may be left out:\n  {}\nSettings that stay can be put into toeline.toml, in the folder or \
+         first may be left out:\n  {}\nThe column and names the clip of a second camera that filmed the same strokes: they are counted once, each number \
+         from the camera that sees it better. Clips of one player, day and drill from different sides are joined by themselves where the \
+         times of their strokes leave no doubt.\nSettings that stay can be put into toeline.toml, in the folder or \
          in folders below it:\n  height_cm = 178\n  fov = 65\n  racket_length_cm = 68.5\n  coach = \"Kim\"\n  targets = \"drill\"\n  \
          [players.P01]\n  height_cm = 181\n  hand = \"left\"\nOptions count most, then season.csv, then toeline.toml, \
          then names, then the date that the clip's file holds; clip.json says which it was.\nStop at any \

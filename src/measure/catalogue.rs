@@ -162,6 +162,11 @@ impl Measure {
         if matches!(self.unit, Unit::Centimetre | Unit::Degree) { 0 } else { self.decimals }
     }
 
+    /// A ± as text with the measure's digits, but never as nothing.
+    pub fn format_plus_minus(&self, plus_minus: f64) -> String {
+        self.format(plus_minus.max(10_f64.powi(-(self.decimals as i32))))
+    }
+
     /// A value as text with the measure's digits.
     pub fn format(&self, value: f64) -> String {
         let text = format!("{value:.*}", self.decimals);

@@ -5,8 +5,8 @@
 
 use serde::Serialize;
 
+use super::Measurement;
 use super::clip::{ClipMeasures, MeasuredStroke};
-use super::{Measurement, Outcome};
 use crate::order::{self, median};
 use crate::scene::View;
 use crate::units::Seconds;
@@ -22,6 +22,9 @@ const LEAST_SPAN: Seconds = Seconds(20.0);
 
 /// A second way to match is as good as the best where its contacts fit no worse than so many times as far.
 const AS_GOOD: f64 = 2.0;
+
+/// Contacts of one stroke in two clips lie at least so far apart for all that is known of each.
+const FINEST: Seconds = Seconds(0.008);
 
 /// Contacts that fit better than this are not told apart by how well they fit.
 const FINE: Seconds = Seconds(0.02);
@@ -154,8 +157,11 @@ pub fn matched(first: &[MeasuredStroke], second: &[MeasuredStroke]) -> Result<Ma
     by_times(&times(first), &times(second))
 }
 
-/// The same of times in rising order.
-fn by_times(first: &[f64], second: &[f64]) -> Result<Matching, Unmatched> {
+/// The same of contacts' times in rising order.
+///
+/// # Errors
+/// [`Unmatched`].
+pub fn by_times(first: &[f64], second: &[f64]) -> Result<Matching, Unmatched> {
     if first.is_empty() || second.is_empty() {
         return Err(Unmatched::NoStroke);
     }
@@ -213,6 +219,27 @@ fn nearest(first: &[f64], second: &[f64], offset: f64, drift: f64) -> Vec<(usize
     (0..first.len()).filter_map(pair).collect()
 }
 
+impl Matching {
+    /// How likely it is that strokes of two clips which have nothing to do with each other fit as well by chance: the intervals between a
+    /// clip's strokes scatter, and all but the first pair would have to meet within what the contacts lie apart. At most 1.
+    pub fn chance(&self, first: &[f64], second: &[f64]) -> f64 {
+        let scatter = scatter_of_intervals(first).min(scatter_of_intervals(second));
+        let within = 2.0 * self.apart.0.max(FINEST.0);
+        // The difference of two intervals has √2 of their scatter; the share of a normal distribution near its middle.
+        let share = (2.0 * within / (2.0 * std::f64::consts::PI.sqrt() * scatter)).min(1.0);
+        let tries = (first.len() * second.len()) as f64;
+        (tries * share.powi(self.pairs.len() as i32 - 1)).min(1.0)
+    }
+}
+
+/// How far the intervals between a clip's strokes scatter, seconds, 1 standard deviation; nothing where there are fewer than three.
+fn scatter_of_intervals(times: &[f64]) -> f64 {
+    let steps: Vec<f64> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let mean = steps.iter().sum::<f64>() / steps.len().max(1) as f64;
+    let squares = steps.iter().map(|step| (step - mean).powi(2)).sum::<f64>();
+    if steps.len() < 3 { 0.0 } else { (squares / (steps.len() - 1) as f64).sqrt() }
+}
+
 /// Offset and drift of pairs by least squares; without a drift where the pairs lie too near together to show one.
 fn clock(first: &[f64], second: &[f64], pairs: &[(usize, usize)]) -> Option<(f64, f64)> {
     let n = pairs.len() as f64;
@@ -249,33 +276,34 @@ pub fn combine(
         }
         let outcomes = stroke.measured.outcomes.iter_mut().zip(&other.measured.outcomes);
         for ((own, others), origin) in outcomes.zip(&mut origins[a]) {
-            let (value, whose) = better(own, others);
-            (*own, *origin) = (value, whose);
+            if let Some((value, whose)) = better(own.ok(), others.ok()) {
+                (*own, *origin) = (Ok(value), whose);
+            }
         }
     }
     Some(Second { clip, view, matching, origins })
 }
 
-/// The better of two cameras' values of one thing, or their mean.
-fn better(own: &Outcome, other: &Outcome) -> (Outcome, Origin) {
-    match (own, other) {
-        (_, Err(_)) => (*own, Origin::Own),
-        (Err(_), Ok(_)) => (*other, Origin::Other),
-        (Ok(a), Ok(b)) if a.grade > b.grade => (Ok(*a), Origin::Own),
-        (Ok(a), Ok(b)) if b.grade > a.grade => (Ok(*b), Origin::Other),
-        (Ok(a), Ok(b)) => {
+/// The better of two cameras' values of one thing, or their mean; `None` where neither has one.
+pub fn better(own: Option<Measurement>, other: Option<Measurement>) -> Option<(Measurement, Origin)> {
+    Some(match (own, other) {
+        (own, None) => (own?, Origin::Own),
+        (None, Some(other)) => (other, Origin::Other),
+        (Some(a), Some(b)) if a.grade > b.grade => (a, Origin::Own),
+        (Some(a), Some(b)) if b.grade > a.grade => (b, Origin::Other),
+        (Some(a), Some(b)) => {
             let weight = |found: &Measurement| found.plus_minus.max(f64::MIN_POSITIVE).powi(-2);
-            let value = (weight(a) * a.value + weight(b) * b.value) / (weight(a) + weight(b));
+            let value = (weight(&a) * a.value + weight(&b) * b.value) / (weight(&a) + weight(&b));
             let plus_minus = a.plus_minus.min(b.plus_minus);
-            (Ok(Measurement { value, plus_minus, grade: a.grade }), Origin::Both)
+            (Measurement { value, plus_minus, grade: a.grade }, Origin::Both)
         }
-    }
+    })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::{Grade, Missing};
+    use crate::measure::Grade;
 
     const FIRST: [f64; 5] = [2.0, 5.1, 7.9, 11.3, 14.2];
 
@@ -331,15 +359,30 @@ mod tests {
 
     #[test]
     fn the_better_grade_counts_and_equals_are_weighed() {
-        let found = |value, plus_minus, grade| Ok(Measurement { value, plus_minus, grade });
+        let found = |value, plus_minus, grade| Some(Measurement { value, plus_minus, grade });
         let (good, fair) = (found(10.0, 5.0, Grade::Good), found(30.0, 4.0, Grade::Fair));
-        assert_eq!(better(&good, &fair), (good, Origin::Own));
-        assert_eq!(better(&fair, &good), (good, Origin::Other));
-        assert_eq!(better(&fair, &Err(Missing::Hidden)), (fair, Origin::Own));
-        assert_eq!(better(&Err(Missing::Hidden), &fair), (fair, Origin::Other));
-        let (mean, origin) = better(&found(10.0, 5.0, Grade::Low), &found(20.0, 10.0, Grade::Low));
-        let mean = mean.unwrap();
+        let whose = |own, other| better(own, other).map(|(value, whose)| (Some(value), whose));
+        assert_eq!(whose(good, fair), Some((good, Origin::Own)));
+        assert_eq!(whose(fair, good), Some((good, Origin::Other)));
+        assert_eq!(whose(fair, None), Some((fair, Origin::Own)));
+        assert_eq!(whose(None, fair), Some((fair, Origin::Other)));
+        assert_eq!(whose(None, None), None);
+        let (mean, origin) = better(found(10.0, 5.0, Grade::Low), found(20.0, 10.0, Grade::Low)).unwrap();
         assert!((mean.value - 12.0).abs() < 1e-9 && origin == Origin::Both, "{mean:?}");
         assert_eq!((mean.plus_minus, mean.grade), (5.0, Grade::Low));
+    }
+
+    #[test]
+    fn chance_tells_the_same_strokes_from_others_at_like_intervals() {
+        let uneven: Vec<f64> = FIRST.iter().chain(&[18.4, 20.9, 24.6]).copied().collect();
+        let chance = |first: &[f64], second: &[f64]| by_times(first, second).map(|m| m.chance(first, second));
+        assert!(chance(&uneven, &shifted(&uneven, 1.3, 0.0)).unwrap() < 1e-6);
+        // Two strokes, or strokes as even as a ball machine's, fit any others.
+        assert_eq!(chance(&FIRST[..2], &shifted(&FIRST[..2], 1.3, 0.0)), Ok(1.0));
+        let even: Vec<f64> = (0..6).map(|i| 3.0 * f64::from(i) + [0.0, 0.01][i as usize % 2]).collect();
+        assert!(
+            chance(&even, &shifted(&even, 0.2, 0.0)).is_ok_and(|chance| chance > 0.5)
+                || by_times(&even, &even).is_err()
+        );
     }
 }

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 use serde::Deserialize;
 
+use super::cameras;
 use crate::error::ErrorKind;
 use crate::measure::{CATALOGUE, Grade, Measurement};
 use crate::stroke::Sort;
@@ -62,6 +63,8 @@ pub struct ClipLine {
     pub state: State,
     /// The folder of its results.
     pub folder: PathBuf,
+    /// The clip of a second camera on the same strokes, as `season.csv` names it.
+    pub and: Option<String>,
 }
 
 /// A clip's line with what was read of its results.
@@ -73,6 +76,8 @@ pub struct GatheredClip {
     pub strokes: usize,
     /// How it was measured.
     pub about: Option<About>,
+    /// What is to be said of a second camera.
+    pub cameras: Option<String>,
 }
 
 /// What a clip's notes say that sessions are compared by.
@@ -145,7 +150,8 @@ impl Gathered {
     /// # Errors
     /// [`GatherError`] where a clip's results can't be read.
     pub fn of(clips: Vec<ClipLine>) -> Result<Self, GatherError> {
-        let read: Vec<Clip> = clips.into_par_iter().map(Clip::read).collect::<Result<_, _>>()?;
+        let mut read: Vec<Clip> = clips.into_par_iter().map(Clip::read).collect::<Result<_, _>>()?;
+        cameras::join(&mut read);
         let mut all = Self::default();
         for clip in read {
             all.strokes.extend(clip.strokes);
@@ -157,17 +163,18 @@ impl Gathered {
     }
 }
 
-struct Clip {
-    strokes: Vec<Vec<Cell>>,
-    measures: Vec<Vec<Cell>>,
-    values: Vec<GatheredStroke>,
-    about: GatheredClip,
+/// A clip's rows and what they say.
+pub(super) struct Clip {
+    pub(super) strokes: Vec<Vec<Cell>>,
+    pub(super) measures: Vec<Vec<Cell>>,
+    pub(super) values: Vec<GatheredStroke>,
+    pub(super) about: GatheredClip,
 }
 
 impl Clip {
     fn read(line: ClipLine) -> Result<Self, GatherError> {
         if line.state != State::Measured {
-            let about = GatheredClip { line, strokes: 0, about: None };
+            let about = GatheredClip { line, strokes: 0, about: None, cameras: None };
             return Ok(Self { strokes: Vec::new(), measures: Vec::new(), values: Vec::new(), about });
         }
         let (stroke_sheet, measure_sheet) = (strokes::sheet(), measures::sheet());
@@ -178,20 +185,26 @@ impl Clip {
             row[0] = Cell::text(line.file.as_str());
         }
         let about = Some(About::read(&line.folder)?);
-        let about = GatheredClip { strokes: strokes.len(), about, line };
+        let about = GatheredClip { strokes: strokes.len(), about, line, cameras: None };
         Ok(Self { strokes, measures, values, about })
     }
 }
 
 /// Places of columns by name.
-struct Columns(HashMap<String, usize>);
+pub(super) struct Columns(HashMap<String, usize>);
 
 impl Columns {
-    fn of<R>(sheet: &Sheet<R>) -> Self {
+    pub(super) fn of<R>(sheet: &Sheet<R>) -> Self {
         Self(sheet.header().iter().enumerate().map(|(place, name)| ((*name).to_owned(), place)).collect())
     }
 
-    fn text<'a>(&self, row: &'a [Cell], column: &str) -> &'a str {
+    /// A column's place in a row.
+    pub(super) fn place(&self, column: &str) -> Option<usize> {
+        self.0.get(column).copied()
+    }
+
+    /// What a row has in a column; nothing where it has none.
+    pub(super) fn text<'a>(&self, row: &'a [Cell], column: &str) -> &'a str {
         match self.0.get(column).and_then(|place| row.get(*place)) {
             Some(Cell::Text(text) | Cell::Number(text)) => text,
             Some(Cell::Empty) | None => "",

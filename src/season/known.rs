@@ -9,8 +9,8 @@ use crate::table::by_hand::{ByHand, ByHandError, ByHandRow};
 use crate::table::{Drill, Grip};
 
 /// The columns of `season.csv`; all but the first may be missing.
-pub const COLUMNS: [&str; 9] =
-    ["file", "player", "date", "view", "drill", "height_cm", "hand", "grip", "capture_fps"];
+pub const COLUMNS: [&str; 10] =
+    ["file", "player", "date", "view", "drill", "height_cm", "hand", "grip", "capture_fps", "and"];
 
 /// Words and limits of what a table or settings may say, as the options have them.
 pub(super) const HEIGHTS: std::ops::RangeInclusive<f64> = 80.0..=250.0;
@@ -44,6 +44,8 @@ pub struct Known {
     pub racket_length_cm: Option<f64>,
     /// The coach's name.
     pub coach: Option<String>,
+    /// The clip of a second camera on the same strokes: its path within the folder, or its name.
+    pub and: Option<String>,
 }
 
 impl Known {
@@ -61,6 +63,7 @@ impl Known {
             fov: self.fov.or(other.fov),
             racket_length_cm: self.racket_length_cm.or(other.racket_length_cm),
             coach: self.coach.or(other.coach),
+            and: self.and.or(other.and),
         }
     }
 }
@@ -133,6 +136,7 @@ impl Line {
             hand: word(table, row, "hand", &[Side::Left, Side::Right], Side::name)?,
             grip: word(table, row, "grip", &Grip::ALL, Grip::name)?,
             capture_fps: within("capture_fps", RATES)?,
+            and: table.cell(row, "and").map(str::to_owned),
             ..Known::default()
         };
         Ok(Self { line: row.line, file, known })

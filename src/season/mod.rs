@@ -1,5 +1,6 @@
 //! A season: a folder of clips, what their names and a table say of them, and their results joined.
 
+mod cameras;
 pub mod gather;
 pub mod group;
 pub mod known;

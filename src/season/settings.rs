@@ -166,6 +166,7 @@ impl Entry {
             player: self.player,
             coach: self.coach,
             date: None,
+            and: None,
         })
     }
 }

@@ -155,7 +155,8 @@ pub fn clips<'a>() -> Sheet<&'a GatheredClip> {
         }),
         Column::new("note", Kind::String, "What there is to know about the clip.", |row: &&GatheredClip| {
             let warnings = row.about.iter().flat_map(|about| about.warnings.iter().cloned());
-            Cell::text(row.line.state.note().into_iter().chain(warnings).collect::<Vec<_>>().join("; "))
+            let said = row.line.state.note().into_iter().chain(row.cameras.clone());
+            Cell::text(said.chain(warnings).collect::<Vec<_>>().join("; "))
         }),
     ];
     Sheet {

@@ -31,9 +31,7 @@ impl<'a> MeasureRow<'a> {
 
     /// Half width of the 95 % interval, written with the measure's digits but never as nothing.
     pub fn plus_minus(&self) -> Option<String> {
-        let found = self.outcome.ok()?;
-        let smallest = 10_f64.powi(-(self.measure.decimals as i32));
-        Some(self.measure.format(found.plus_minus.max(smallest)))
+        Some(self.measure.format_plus_minus(self.outcome.ok()?.plus_minus))
     }
 
     /// A length as a share of the player's stature.

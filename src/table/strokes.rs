@@ -5,6 +5,7 @@ use super::results::{Drill, Results};
 use super::sheet::{Column, Kind, Sheet};
 use crate::measure::CATALOGUE;
 use crate::measure::clip::MeasuredStroke;
+use crate::scene::StatureSource;
 use crate::stroke::Boundary;
 
 /// A stroke of a clip, counted from 1.
@@ -75,7 +76,7 @@ pub fn sheet<'a>() -> Sheet<StrokeRow<'a>> {
             "Whether that stature was given, measured with the court's lines, or assumed.",
             |row: &StrokeRow| Cell::text(row.results.measures.filmed.stature.source.name()),
         )
-        .one_of(["given", "assumed"])
+        .one_of([StatureSource::Given, StatureSource::Lines, StatureSource::Assumed].map(StatureSource::name))
         .required(),
     );
     for (i, measure) in CATALOGUE.iter().enumerate() {

@@ -29,6 +29,8 @@ pub struct Entry {
     pub folder: PathBuf,
     /// What is known of it.
     pub details: ClipDetails,
+    /// The clip of a second camera on the same strokes.
+    pub and: Option<String>,
     /// A checksum over everything that its results depend on besides its own content.
     settings: String,
 }
@@ -99,6 +101,7 @@ impl Entry {
             settings: hex(&Sha256::digest(settings)),
             folder,
             details,
+            and: clip.by_table.and,
             clip: clip.path,
             file: clip.file,
         })

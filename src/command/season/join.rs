@@ -71,6 +71,7 @@ fn lines(entries: &[Entry], mut unmeasured: Unmeasured) -> Vec<ClipLine> {
             drill: labels.drill.map(crate::table::Drill::name),
             state,
             folder: entry.folder.clone(),
+            and: entry.and.clone(),
         });
     }
     lines
