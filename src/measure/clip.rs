@@ -9,7 +9,7 @@ use crate::court::{Reading as Lines, Uprights};
 use crate::geometry::Point2;
 use crate::order::median;
 use crate::pose::{Motion, Side};
-use crate::racket::{self, RacketMotion, Sightings};
+use crate::racket::{self, Length, RacketMotion, Sightings};
 use crate::recogniser::{self, Chances, Event};
 use crate::scene::direction::{self, Swing};
 use crate::scene::space::Lift;
@@ -340,7 +340,10 @@ impl<'a> Unmeasured<'a> {
                     motion,
                     &clip.space,
                     &stroke.motion,
-                    given.stated.racket_length.unwrap_or(racket::USUAL_LENGTH),
+                    Length::of(
+                        given.stated.racket_length,
+                        given.stated.corrections.height.or(given.stated.height),
+                    ),
                     stroke.phases.contact.time,
                 );
                 stroke.flight = flight.as_ref().and_then(|flight| {

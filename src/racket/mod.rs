@@ -3,11 +3,13 @@
 
 pub mod decode;
 mod finder;
+mod length;
 mod motion;
 mod path;
 mod sight;
 
 pub use finder::{Finder, LookError, NETWORK, can_look};
+pub use length::Length;
 pub use motion::{MIDDLE, Racket, RacketMotion, RacketPoint, Tip, USUAL_LENGTH, racket_length};
 pub use path::trace;
 pub use sight::{Sight, Sightings};

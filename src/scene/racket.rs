@@ -19,7 +19,7 @@ use super::recast::Recast;
 use super::space::Space;
 use crate::geometry::{Camera, Court, angle_between};
 use crate::pose::{Joint, Motion};
-use crate::racket::RacketMotion;
+use crate::racket::{Length, RacketMotion};
 use crate::units::{Metres, Seconds};
 use place::{Ends, Errors, Placed, place, polynomial};
 use player::{FOREARM_PLACE, FOREARM_SPREAD, forearm_length};
@@ -51,6 +51,8 @@ const MOST_JUMP: f64 = 20.0;
 pub struct CourtRacket {
     /// Its true length.
     pub length: Metres,
+    /// How far that may be off (1 standard deviation).
+    length_spread: Metres,
     contact: Seconds,
     interval: Seconds,
     axes: Axes,
@@ -72,7 +74,7 @@ impl CourtRacket {
         picture: &Motion,
         space: &Space,
         court: &CourtMotion,
-        length: Metres,
+        length: Length,
         contact: Seconds,
     ) -> Option<Self> {
         let axes = Axes::new(court.direction.angle, court.hand);
@@ -99,7 +101,8 @@ impl CourtRacket {
             return None;
         }
         let mut found = Self {
-            length,
+            length: length.value,
+            length_spread: length.spread,
             contact,
             interval: Seconds(1.0 / space.rate),
             axes,
@@ -186,6 +189,8 @@ impl CourtRacket {
     pub fn drawn(&self, recast: &Recast, axes: Axes, contact: Seconds, rng: &mut impl Rng) -> Self {
         let mut drawn = Self { contact, axes, ..self.clone() };
         drawn.forearm *= 1.0 + FOREARM_SPREAD * rng.sample::<f64, _>(StandardNormal);
+        let longer = self.length_spread.0 * rng.sample::<f64, _>(StandardNormal);
+        drawn.length = Metres((self.length.0 + longer).max(0.5 * self.length.0));
         let errors = Errors::drawn(&self.ends, self.interval, rng);
         for ends in &mut drawn.ends {
             *ends = ends.recast(recast);

@@ -10,7 +10,7 @@ use super::warnings;
 use crate::measure::clip::Corrected;
 use crate::measure::pair::{Second, SecondNote};
 use crate::pose::Side;
-use crate::racket::USUAL_LENGTH;
+use crate::racket::Length;
 use crate::scene::space::Lift;
 use crate::scene::{Estimate, NetSide, StatureSource, Witness};
 
@@ -345,6 +345,7 @@ impl Settings {
     fn of(results: &Results<'_>) -> Self {
         let (measures, stated) = (results.measures, results.stated);
         let (filmed, stature) = (&measures.filmed, measures.filmed.stature);
+        let racket_length = Length::of(stated.racket_length, stated.corrections.height.or(stated.height));
         let stature_source = match (stated.corrections.height, stature.source) {
             (Some(_), _) => Source::Marked,
             (None, StatureSource::Given) => Source::Given,
@@ -394,7 +395,7 @@ impl Settings {
             camera_roll_deg: Setting::of_camera(Some(filmed.roll()), 1),
             focal_length_px: Setting::of_camera(Some(filmed.focal()), 0),
             racket_length_cm: Setting::given_or(
-                Some(rounded(100.0 * stated.racket_length.unwrap_or(USUAL_LENGTH).0, 1)),
+                Some(rounded(100.0 * racket_length.value.0, 1)),
                 stated.racket_length.is_some(),
                 Source::Assumed,
             ),

@@ -5,7 +5,7 @@ use crate::geometry::{Camera, Court, Point2};
 use crate::measure::clip::ClipMeasures;
 use crate::measure::{CATALOGUE, Grade, Measurement};
 use crate::pose::{Motion, MotionPoint};
-use crate::racket::{Racket, RacketMotion, RacketPoint, USUAL_LENGTH};
+use crate::racket::{Length, Racket, RacketMotion, RacketPoint, USUAL_LENGTH};
 use crate::scene::{CourtRacket, Lens};
 
 /// From the camera to the player, and the camera's height, metres.
@@ -70,7 +70,7 @@ pub(in crate::draw) fn with_racket(confidence: f64) -> (Motion, ClipMeasures) {
         shown.rackets.push(Some(Racket { butt, throat, middle, tip, bridged: false, marked: false }));
     }
     let court = &stroke.stroke.motion;
-    stroke.stroke.racket = CourtRacket::new(&shown, &motion, &space, court, USUAL_LENGTH, met);
+    stroke.stroke.racket = CourtRacket::new(&shown, &motion, &space, court, Length::of(None, None), met);
     stroke.racket = shown;
     let outcome = |value| Measurement { value, plus_minus: 4.0, grade: Grade::Good };
     stroke.measured.outcomes = CATALOGUE.iter().map(|m| m.of(&stroke.stroke).map(outcome)).collect();

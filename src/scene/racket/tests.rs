@@ -7,7 +7,7 @@ use super::*;
 use crate::geometry::Point2;
 use crate::pose::landmark::COUNT;
 use crate::pose::{MotionPoint, Seen};
-use crate::racket::{MIDDLE, Racket, RacketPoint, USUAL_LENGTH};
+use crate::racket::{Length, MIDDLE, Racket, RacketPoint, USUAL_LENGTH};
 use crate::scene::{Direction, Lens, Source, Stand};
 use crate::units::{Degrees, FrameIndex};
 
@@ -114,7 +114,8 @@ impl Shown {
     }
 
     pub fn racket(&self) -> CourtRacket {
-        CourtRacket::new(&self.seen, &self.motion, &self.space, &self.court, USUAL_LENGTH, CONTACT).unwrap()
+        CourtRacket::new(&self.seen, &self.motion, &self.space, &self.court, Length::of(None, None), CONTACT)
+            .unwrap()
     }
 }
 
