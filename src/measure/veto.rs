@@ -9,7 +9,7 @@ use super::hand::is_read;
 use super::{CATALOGUE, Missing};
 use crate::geometry::Court;
 use crate::pose::Landmark;
-use crate::stroke::{Boundary, Kind, Method, Stroke};
+use crate::stroke::{Boundary, Kind, Mark, Method, Stroke};
 use crate::units::Seconds;
 
 /// A landmark with less than this chance of being in sight is in doubt.
@@ -21,8 +21,10 @@ const MOVED: Court = Court { net: 0.05, side: -0.04, up: 0.04 };
 /// A boundary that was read in another way is moved by so much.
 const OTHER_TIME: Seconds = Seconds(0.10);
 
-/// The phases of a stroke that was slowed down are looked for at the pace of life: they may be off by as much as this.
+/// The phases of a stroke that was slowed down are looked for at the pace of life: they may be off by as much as this, the start of a
+/// preparation by several seconds.
 const SLOWED_TIME: Seconds = Seconds(0.5);
+const SLOWED_PREPARATION: Seconds = Seconds(2.0);
 
 /// A value hangs on what moves it by this share of the limit of a good ±.
 const HANGS: f64 = 0.5;
@@ -37,30 +39,46 @@ pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>], slowed: bool) -
         return vec![true; values.len()];
     }
     let mut doubted = vec![false; values.len()];
-    let mut note = |changed: &Stroke| {
+    // `or_missing`: whether a value that is no longer there hung on what was changed, too.
+    let mut note = |changed: &Stroke, or_missing: bool| {
         for ((measure, value), doubted) in CATALOGUE.iter().zip(values).zip(&mut doubted) {
             let Ok(value) = value else { continue };
             let limit = HANGS * measure.grades.0;
-            *doubted |= (measure.compute)(changed).is_ok_and(|again| (again - value).abs() > limit);
+            *doubted |= (measure.compute)(changed).map_or(or_missing, |again| (again - value).abs() > limit);
         }
     };
     for landmark in Landmark::ALL.into_iter().filter(|landmark| is_read(*landmark)) {
         if let Some(moved) = with_moved(stroke, landmark) {
-            note(&moved);
+            note(&moved, false);
         }
     }
     for boundary in Boundary::ALL {
         let is_other = |method| matches!(method, Method::HandRetreat | Method::HandSlowed);
         let is_off_pace = slowed && boundary != Boundary::Contact;
-        let most = if is_off_pace { SLOWED_TIME } else { OTHER_TIME };
-        if stroke.phases.get(boundary).is_some_and(|mark| is_off_pace || is_other(mark.method)) {
-            for by in [most, -most] {
-                let mut moved = stroke.clone();
-                if let Some(mark) = moved.phases.get_mut(boundary) {
-                    mark.time = mark.time + by;
+        let most = match (is_off_pace, boundary) {
+            (true, Boundary::PrepStart) => SLOWED_PREPARATION,
+            (true, _) => SLOWED_TIME,
+            (false, _) => OTHER_TIME,
+        };
+        let mark = match boundary {
+            // Measures begin at the usual length of a preparation where none was found.
+            Boundary::PrepStart if slowed => Some(stroke.phases.preparation_begin()),
+            _ => stroke
+                .phases
+                .get(boundary)
+                .filter(|mark| is_off_pace || is_other(mark.method))
+                .map(|mark| mark.time),
+        };
+        for time in mark.into_iter().flat_map(|time| [time + most, time - most]) {
+            let mut moved = stroke.clone();
+            match (boundary, moved.phases.get_mut(boundary)) {
+                (_, Some(mark)) => mark.time = time,
+                (Boundary::PrepStart, None) => {
+                    moved.phases.prep_start = Some(Mark { time, method: Method::HandRetreat });
                 }
-                note(&moved);
+                (_, None) => {}
             }
+            note(&moved, is_off_pace);
         }
     }
     doubted
@@ -108,7 +126,7 @@ mod tests {
     use crate::pose::landmark::COUNT;
     use crate::pose::{Joint, Side};
     use crate::scene::{CourtMotion, Direction, View};
-    use crate::stroke::{Hands, Mark, Phases};
+    use crate::stroke::{Hands, Phases};
     use crate::units::{Degrees, Metres};
 
     /// A player who stands with both feet on the line to the net, the hand moving forward over it; contact at 1.5 s.
@@ -201,5 +219,9 @@ mod tests {
         let doubted = doubted(&stroke(), &values, true);
         let is_doubted = |id| doubted[Measure::place(id).unwrap()];
         assert!(is_doubted("preparation_ms") && !is_doubted("stance_width_cm"));
+        // A takeback that nobody saw begin is looked at from a usual preparation's length before contact.
+        let unseen = Stroke { phases: Phases { prep_start: None, ..stroke().phases }, ..stroke() };
+        let values: Vec<_> = CATALOGUE.iter().map(|measure| (measure.compute)(&unseen)).collect();
+        assert!(super::doubted(&unseen, &values, true)[Measure::place("backswing_travel_cm").unwrap()]);
     }
 }

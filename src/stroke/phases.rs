@@ -100,9 +100,10 @@ const FORWARD_WINDOW: Seconds = Seconds(0.30);
 const FINISH_SHARE: f64 = 0.15;
 const LONGEST_FINISH: Seconds = Seconds(1.5);
 
-/// A hand that is faster than this share of its peak again so soon has not come to rest: in a rally the next movement follows,
-/// and which of its slow moments is the slow one hangs on little.
-const RESTLESS_SHARE: f64 = 0.25;
+/// A hand that gets as far in so short a time as it would at this share of its peak speed has not come to rest: in a rally the next
+/// movement follows, and which of its slow moments is the slow one hangs on little. Told by its way and not by its speed, which a
+/// hand that is hidden seems to have while it rests.
+const RESTLESS_SHARE: f64 = 0.15;
 const REST: Seconds = Seconds(0.25);
 
 /// A hand that rises less than this over its low point makes no loop, metres.
@@ -226,8 +227,10 @@ impl Phases {
             let end = (met + LONGEST_FINISH).min(last - STEP);
             phases.finish_end =
                 first_at_or_under(total, FINISH_SHARE * peak, fastest.max(met), end).map(|time| {
-                    let after = maximum(total, time, (time + REST).min(last - STEP));
-                    let rests = after.is_none_or(|(_, speed)| speed < RESTLESS_SHARE * peak);
+                    let from = hand.at(time);
+                    let way = |t: Seconds| Some((hand.at(t)? - from?).norm());
+                    let after = maximum(way, time, (time + REST).min(last - STEP));
+                    let rests = after.is_none_or(|(_, way)| way < RESTLESS_SHARE * peak * REST.0);
                     Mark { time, method: if rests { Method::HandSpeed } else { Method::HandSlowed } }
                 });
         }
@@ -384,4 +387,36 @@ fn ready_turn(motion: &CourtMotion, earliest: Seconds, backswing_end: Seconds) -
         end = end - STRIDE;
     }
     None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pose::landmark::COUNT;
+
+    /// A hand that swings through contact at 1.0 s, 5 m/s fast, and slows down until 1.4 s, about which `after` says where it is on top of
+    /// that.
+    fn finish(after: impl Fn(f64) -> f64) -> Mark {
+        let times: Vec<Seconds> = (0..150).map(|i| Seconds(f64::from(i) / 60.0)).collect();
+        let points = times.iter().map(|t| {
+            let mut points = [Some(Court::new(0.0, 0.0, 1.0)); COUNT];
+            let slowing = (t.0 - 1.0).clamp(0.0, 0.4);
+            let net = 5.0 * (t.0.min(1.0) + slowing - slowing * slowing / 0.8);
+            points[Joint::Wrist.on(Side::Right) as usize] = Some(Court::new(net + after(t.0), 0.4, 1.2));
+            points
+        });
+        let motion = CourtMotion::plain(points.collect(), times.clone());
+        let contact = Mark { time: Seconds(1.0), method: Method::Sound };
+        Phases::split(&motion, contact, Sort::Forehand).finish_end.unwrap()
+    }
+
+    #[test]
+    fn a_hidden_hand_that_trembles_rests_all_the_same() {
+        // Three centimetres to and fro within a tenth of a second: up to 1.9 m/s.
+        let trembles = |t: f64| if t > 1.4 { 0.03 * (63.0 * (t - 1.4)).sin() } else { 0.0 };
+        assert_eq!(finish(|_| 0.0).method, Method::HandSpeed);
+        assert_eq!(finish(trembles).method, Method::HandSpeed);
+        let goes_on = |t: f64| 2.5 * (t - 1.45).max(0.0);
+        assert_eq!(finish(goes_on).method, Method::HandSlowed);
+    }
 }
