@@ -3,6 +3,7 @@
 pub mod catalogue;
 pub mod clip;
 mod contact;
+mod errors;
 #[cfg(test)]
 mod figure;
 mod hand;

@@ -8,6 +8,7 @@ use rand::{Rng, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
+use super::errors::{Shake, doubt, drawn_offsets, unsteady};
 use super::hand::is_read;
 use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome, lag, veto};
 use crate::geometry::{Camera, Court};
@@ -15,7 +16,6 @@ use crate::order::median;
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::court::{Axes, soles};
-use crate::scene::depth::ALONG_ARM;
 use crate::scene::{
     BallError, CourtMotion, Direction, Filmed, Recast, Source, SourceBody, SourcePoint, Space, View,
 };
@@ -28,10 +28,6 @@ const DRAWS: usize = 64;
 
 /// The ± is the distance from the value within which this share of the draws lies.
 const HELD: f64 = 0.95;
-
-/// What nobody draws widens every ± by this factor. From rendered players, other cameras and recorded ones: the draws alone hold 96 % of all,
-/// but 95 % of the values that get the best grade, because those with a ± that is too narrow are among them.
-const UNDRAWN: f64 = 1.1;
 
 /// A value is not given when fewer than this share of the draws could be measured.
 const MEASURABLE_SHARE: f64 = 0.6;
@@ -52,9 +48,6 @@ const TIPPING: f64 = 0.25;
 const PASSING: f64 = 0.3;
 const POSE_TIME: Seconds = Seconds(0.5);
 
-/// Errors of the landmarks change over about this time.
-const SHAKE_TIME: Seconds = Seconds(0.07);
-
 /// Relative spread of a speed whose peak smoothing has cut or noise has raised (1 standard deviation). From rendered players.
 const PEAK_SPEED: f64 = 0.07;
 
@@ -74,23 +67,16 @@ pub struct Sources {
     pub slowed: bool,
 }
 
-/// Shares of a depth's spread that stay the same over a stroke and that change with the shake (squares sum to 1).
-const DEPTH_LASTING: f64 = 0.9;
-const DEPTH_SHAKE: f64 = 0.436;
-
-/// A hidden landmark is a guess: its spread grows with the model's doubt up to this factor.
-const HIDDEN_FACTOR: f64 = 2.0;
-
 /// How far a boundary read from smoothed landmarks lies from the one in the joints' true motion, beyond what the draws
 /// show (1 standard deviation): a flat extreme moves far in time for a small error in place. From rendered players.
 fn boundary_spread(boundary: Boundary) -> Seconds {
     Seconds(match boundary {
-        Boundary::BackswingEnd => 0.045,
-        Boundary::FinishEnd => 0.040,
-        Boundary::PrepStart => 0.025,
-        Boundary::DropStart => 0.020,
-        Boundary::ForwardStart => 0.015,
-        Boundary::LowPoint => 0.010,
+        Boundary::BackswingEnd => 0.028,
+        Boundary::FinishEnd => 0.026,
+        Boundary::PrepStart => 0.020,
+        Boundary::DropStart => 0.012,
+        Boundary::ForwardStart => 0.008,
+        Boundary::LowPoint => 0.008,
         Boundary::Contact => 0.0,
     })
 }
@@ -143,10 +129,10 @@ impl Draw {
         sources: &Sources,
         rng: &mut Pcg64Mcg,
     ) -> Self {
-        let offsets = drawn_offsets(sources, rng);
+        let offsets = drawn_offsets(&sources.landmarks, rng);
         let (start, end) = motion.span().unwrap_or_default();
         let knots = ((end - start).0 / POSE_TIME.0).ceil() as usize + 2;
-        let passing = (0..knots).map(|_| drawn_offsets(sources, rng)).collect();
+        let passing = (0..knots).map(|_| drawn_offsets(&sources.landmarks, rng)).collect();
         let mut normal = || -> f64 { rng.sample(StandardNormal) };
         let (recast, direction) = camera.drawn(motion, place);
         Self {
@@ -184,7 +170,7 @@ impl Draw {
     /// Puts the motion as it would be with these errors into `drawn`, which has the same landmarks that measures read in the same
     /// frames.
     fn apply(&self, seen: &Seen, sources: &Sources, rng: &mut Pcg64Mcg, drawn: &mut CourtMotion) {
-        let shake = Shake::new(&seen.times, sources, rng);
+        let shake = Shake::new(&seen.times, rng);
         let mut lowest = Vec::with_capacity(seen.frames.len());
         for ((time, frame), points) in seen.times.iter().zip(&seen.frames).zip(&mut drawn.points) {
             let body = frame.body.as_ref().map(|body| self.recast.body(body));
@@ -193,7 +179,10 @@ impl Draw {
             let mut sole: Option<f64> = None;
             for known in &frame.points {
                 let k = known.landmark as usize;
-                let error = offsets(k) + shaken(k);
+                let shaken = shaken(k);
+                let plane = sources.jitter.hypot(known.unsteady);
+                let shaken = Camera::new(plane * shaken.right, plane * shaken.up, shaken.away);
+                let error = offsets(k) + shaken;
                 let error =
                     Camera::new(error.right * known.doubt, error.up * known.doubt, error.away * known.depth);
                 let seen = known.point.at;
@@ -246,6 +235,8 @@ struct SeenPoint {
     /// By how much its error grows because it is hardly in sight. Doubt is that of the moment: a joint may be hidden in the drop
     /// and in plain sight at contact.
     doubt: f64,
+    /// Spread of what it is off by for a moment while it moves, metres per axis in the picture's plane.
+    unsteady: f64,
     /// Spread of its depth, metres.
     depth: f64,
 }
@@ -260,6 +251,11 @@ impl Seen {
         let source = camera.source();
         let soles: Vec<Landmark> = soles().collect();
         let (start, end) = motion.span().unwrap_or_default();
+        let speed = |i: usize, k: usize| {
+            let (from, to) = (i.saturating_sub(1), (i + 1).min(motion.points.len() - 1));
+            let way = motion.points[to][k].zip(motion.points[from][k]).map_or(0.0, |(a, b)| (a - b).norm());
+            way / (motion.times[to] - motion.times[from]).0.max(1e-6)
+        };
         let frame = |i: usize| {
             let points = &motion.points[i];
             let hips = points[Landmark::LeftHip as usize].zip(points[Landmark::RightHip as usize]);
@@ -273,6 +269,7 @@ impl Seen {
                         is_sole: soles.contains(&landmark),
                         point: body.as_ref().map_or_else(|| SourcePoint::alone(at), |body| body.point(at)),
                         doubt: doubt(motion.visibility[i][k]),
+                        unsteady: unsteady(landmark, speed(i, k)),
                         depth: motion.depth_spread[i][k],
                     })
                 });
@@ -304,79 +301,6 @@ impl Filming<'_> {
         let scale = camera.stature.0 / self.space.stature.0;
         let recast = Recast::new(self.source(), camera.stand, scale);
         (recast, Direction { angle: camera.net, ..motion.direction })
-    }
-}
-
-/// By how much the error of a landmark grows that is hardly in sight.
-fn doubt(visibility: f64) -> f64 {
-    1.0 + (HIDDEN_FACTOR - 1.0) * (1.0 - visibility).clamp(0.0, 1.0)
-}
-
-/// One draw of every landmark's offset from its joint in the camera's frame: metres in the picture's plane, standard
-/// deviations of the depth along the lens.
-fn drawn_offsets(sources: &Sources, rng: &mut Pcg64Mcg) -> [Camera; COUNT] {
-    let mut normal = || -> f64 { rng.sample(StandardNormal) };
-    let mut offsets = [Camera::default(); COUNT];
-    // Left and right of a joint share half of their error's variance: one model, one body.
-    let mut shared = [Camera::default(); COUNT];
-    for landmark in Landmark::ALL {
-        let (own, twin) = (landmark as usize, landmark.mirrored() as usize);
-        shared[own] = if twin < own { shared[twin] } else { Camera::new(normal(), normal(), normal()) };
-        let single = Camera::new(normal(), normal(), normal());
-        let mixed = (shared[own] + single) * std::f64::consts::FRAC_1_SQRT_2;
-        let plane = sources.landmarks[own];
-        offsets[own] = Camera::new(mixed.right * plane, mixed.up * plane, mixed.away * DEPTH_LASTING);
-    }
-    along_arms(&mut offsets);
-    offsets
-}
-
-/// Lets the depths of elbow, wrist and knuckles err together, as they do.
-fn along_arms(errors: &mut [Camera; COUNT]) {
-    const CHAIN: [(Joint, Joint); 3] =
-        [(Joint::Elbow, Joint::Wrist), (Joint::Wrist, Joint::Index), (Joint::Wrist, Joint::Pinky)];
-    let own = (1.0 - ALONG_ARM * ALONG_ARM).sqrt();
-    for side in [Side::Left, Side::Right] {
-        for (nearer, farther) in CHAIN {
-            let shared = errors[nearer.on(side) as usize].away;
-            let away = &mut errors[farther.on(side) as usize].away;
-            *away = ALONG_ARM * shared + own * *away;
-        }
-    }
-}
-
-/// Errors of the landmarks that change over time, in the same units as the lasting ones: drawn at even knots, straight
-/// between them.
-struct Shake {
-    start: Seconds,
-    knots: Vec<[Camera; COUNT]>,
-}
-
-impl Shake {
-    fn new(times: &[Seconds], sources: &Sources, rng: &mut Pcg64Mcg) -> Self {
-        let (start, end) =
-            times.first().zip(times.last()).map(|(first, last)| (*first, *last)).unwrap_or_default();
-        let count = ((end - start).0 / SHAKE_TIME.0).ceil() as usize + 2;
-        let knots = (0..count)
-            .map(|_| {
-                let mut errors = std::array::from_fn(|_| {
-                    let mut normal = || -> f64 { rng.sample(StandardNormal) };
-                    Camera::new(sources.jitter * normal(), sources.jitter * normal(), DEPTH_SHAKE * normal())
-                });
-                along_arms(&mut errors);
-                errors
-            })
-            .collect();
-        Self { start, knots }
-    }
-
-    /// The landmarks' errors at a time.
-    fn at(&self, time: Seconds) -> impl Fn(usize) -> Camera {
-        let place = (time - self.start).0 / SHAKE_TIME.0;
-        let i = (place.floor().max(0.0) as usize).min(self.knots.len() - 2);
-        let share = (place - i as f64).clamp(0.0, 1.0);
-        let (from, to) = (&self.knots[i], &self.knots[i + 1]);
-        move |k| from[k] * (1.0 - share) + to[k] * share
     }
 }
 
@@ -467,7 +391,7 @@ pub fn measure(
         .zip(doubted)
         .map(|(((measure, value), off), doubted)| {
             let value = value?;
-            let plus_minus = UNDRAWN * held_within(off, enough).unwrap_or(f64::INFINITY);
+            let plus_minus = held_within(off, enough).unwrap_or(f64::INFINITY);
             let graded = graded(measure, value, plus_minus, stroke.motion.direction.view, sources);
             let graded = graded.map_err(|reason| {
                 let lag = measure.id.starts_with("lag_") && reason == Missing::TooUncertain;

@@ -85,6 +85,9 @@ const HEEL_SHARE: f64 = 0.35;
 /// Spread of what hangs on a joint against the joint, metres: knuckles turn with the hand, the face with the head.
 const HANGING: f64 = 0.05;
 
+/// The depth network is surer of toes than it may be: from rendered players, seen from all sides.
+const TOE_DOUBT: f64 = 1.6;
+
 /// Spread of the pose network's own depth of a joint, metres; from rendered players.
 fn own_spread(landmark: Landmark) -> f64 {
     const TABLE: [(Joint, f64); 10] = [
@@ -117,8 +120,13 @@ pub fn is_told(motion: &Motion) -> bool {
 /// the pose network's own body.
 pub fn of(motion: &Motion, frame: usize, metres: f64, body_scale: f64) -> [Option<Depth>; COUNT] {
     let world = motion.world[frame].as_ref().map(|world| world.map(|p| f64::from(p[2]) * body_scale));
-    let told =
+    let mut told =
         motion.depth[frame].map(|d| d.map(|d| Depth { away: d.away * metres, spread: d.spread * metres }));
+    for side in sides() {
+        if let Some(toe) = &mut told[Joint::Toe.on(side) as usize] {
+            toe.spread *= TOE_DOUBT;
+        }
+    }
     let mut depths = told;
     for landmark in Landmark::ALL {
         let k = landmark as usize;

@@ -1,0 +1,181 @@
+//! What the landmarks of a body are off by, drawn: for good, with the pose, and from moment to moment.
+
+use rand::Rng;
+use rand_distr::StandardNormal;
+use rand_pcg::Pcg64Mcg;
+
+use crate::geometry::Camera;
+use crate::pose::landmark::COUNT;
+use crate::pose::{Joint, Landmark, Side};
+use crate::scene::depth::ALONG_ARM;
+use crate::units::Seconds;
+
+/// Errors of the landmarks change over about this time.
+const SHAKE_TIME: Seconds = Seconds(0.07);
+
+/// Shares of a depth's spread that stay the same over a stroke and that change with the shake (squares sum to 1).
+const DEPTH_LASTING: f64 = 0.9;
+const DEPTH_SHAKE: f64 = 0.436;
+
+/// A hidden landmark is a guess: its spread grows with the model's doubt up to this factor.
+const HIDDEN_FACTOR: f64 = 2.0;
+
+/// What a landmark that moves as fast as [`MOVES`] or faster is off by for a moment, metres per axis (1 standard deviation), and what
+/// all others are. From rendered players, whose wrists err by this much against where they err a tenth of a second later.
+const UNSTEADY: [(Joint, f64); 5] = [
+    (Joint::Wrist, WRIST),
+    (Joint::Index, WRIST),
+    (Joint::Pinky, WRIST),
+    (Joint::Elbow, 0.012),
+    (Joint::Shoulder, 0.006),
+];
+const WRIST: f64 = 0.016;
+const OTHERS_UNSTEADY: f64 = 0.004;
+
+/// Metres per second.
+const MOVES: f64 = 1.0;
+
+/// Left and right of these err by themselves along the lens; of other joints they share half of their error's variance. From rendered players.
+const FEET: [Joint; 3] = [Joint::Ankle, Joint::Heel, Joint::Toe];
+
+/// Joints that are next to each other err together: correlation across the line of sight and along it, those nearer to the trunk
+/// first. Across, from rendered players, whose neighbouring joints err against each other by a half to two thirds of what they would by
+/// themselves.
+const LIMBS: [(Joint, Joint, f64, f64); 8] = [
+    (Joint::Hip, Joint::Shoulder, 0.5, 0.0),
+    (Joint::Shoulder, Joint::Elbow, 0.6, 0.0),
+    (Joint::Elbow, Joint::Wrist, 0.5, ALONG_ARM),
+    (Joint::Wrist, Joint::Index, 0.6, ALONG_ARM),
+    (Joint::Wrist, Joint::Pinky, 0.6, ALONG_ARM),
+    (Joint::Knee, Joint::Ankle, 0.4, 0.0),
+    (Joint::Ankle, Joint::Heel, 0.6, 0.0),
+    (Joint::Ankle, Joint::Toe, 0.3, 0.0),
+];
+
+/// Whether a landmark is the left or the right one of a joint.
+fn is(landmark: Landmark, joint: Joint) -> bool {
+    [Side::Left, Side::Right].into_iter().any(|side| joint.on(side) == landmark)
+}
+
+/// By how much the error of a landmark grows that is hardly in sight.
+pub fn doubt(visibility: f64) -> f64 {
+    1.0 + (HIDDEN_FACTOR - 1.0) * (1.0 - visibility).clamp(0.0, 1.0)
+}
+
+/// Spread of what a landmark is off by for a moment at a speed in metres per second, metres per axis across the line of sight.
+pub fn unsteady(landmark: Landmark, speed: f64) -> f64 {
+    let own = UNSTEADY.iter().find(|(joint, _)| is(landmark, *joint));
+    own.map_or(OTHERS_UNSTEADY, |(_, own)| *own) * (speed / MOVES).min(1.0)
+}
+
+/// One draw of every landmark's offset from its joint in the camera's frame: metres across the line of sight, of which `spreads` are
+/// those of each landmark, standard deviations of the depth along it.
+pub fn drawn_offsets(spreads: &[f64; COUNT], rng: &mut Pcg64Mcg) -> [Camera; COUNT] {
+    let mut offsets = [Camera::default(); COUNT];
+    // Left and right of a joint share half of their error's variance: one model, one body.
+    let mut shared = [Camera::default(); COUNT];
+    for landmark in Landmark::ALL {
+        let (own, twin) = (landmark as usize, landmark.mirrored() as usize);
+        shared[own] = if twin < own { shared[twin] } else { normal(rng) };
+        let single = normal(rng);
+        offsets[own] = (shared[own] + single) * std::f64::consts::FRAC_1_SQRT_2;
+        if FEET.iter().any(|joint| is(landmark, *joint)) {
+            offsets[own].away = single.away;
+        }
+    }
+    along_limbs(&mut offsets);
+    for (offset, plane) in offsets.iter_mut().zip(spreads) {
+        *offset = Camera::new(offset.right * plane, offset.up * plane, offset.away * DEPTH_LASTING);
+    }
+    offsets
+}
+
+fn normal(rng: &mut Pcg64Mcg) -> Camera {
+    let mut normal = || -> f64 { rng.sample(StandardNormal) };
+    Camera::new(normal(), normal(), normal())
+}
+
+/// Lets independent errors, in standard deviations, go along with those of the joint before.
+fn along_limbs(errors: &mut [Camera; COUNT]) {
+    let mixed = |shared: f64, own: f64, share: f64| share * shared + (1.0 - share * share).sqrt() * own;
+    for side in [Side::Left, Side::Right] {
+        for (nearer, farther, across, along) in LIMBS {
+            let shared = errors[nearer.on(side) as usize];
+            let own = &mut errors[farther.on(side) as usize];
+            *own = Camera::new(
+                mixed(shared.right, own.right, across),
+                mixed(shared.up, own.up, across),
+                mixed(shared.away, own.away, along),
+            );
+        }
+    }
+}
+
+/// Errors of the landmarks that change from moment to moment, in standard deviations: drawn at even knots, straight between them.
+pub struct Shake {
+    start: Seconds,
+    knots: Vec<[Camera; COUNT]>,
+}
+
+impl Shake {
+    /// Draws them for so long as the times last.
+    pub fn new(times: &[Seconds], rng: &mut Pcg64Mcg) -> Self {
+        let (start, end) =
+            times.first().zip(times.last()).map(|(first, last)| (*first, *last)).unwrap_or_default();
+        let count = ((end - start).0 / SHAKE_TIME.0).ceil() as usize + 2;
+        let knots = (0..count).map(|_| {
+            let mut errors = std::array::from_fn(|_| normal(rng));
+            along_limbs(&mut errors);
+            errors.iter_mut().for_each(|error| error.away *= DEPTH_SHAKE);
+            errors
+        });
+        Self { start, knots: knots.collect() }
+    }
+
+    /// The landmarks' errors at a time.
+    pub fn at(&self, time: Seconds) -> impl Fn(usize) -> Camera {
+        let place = (time - self.start).0 / SHAKE_TIME.0;
+        let i = (place.floor().max(0.0) as usize).min(self.knots.len() - 2);
+        let share = (place - i as f64).clamp(0.0, 1.0);
+        let (from, to) = (&self.knots[i], &self.knots[i + 1]);
+        move |k| from[k] * (1.0 - share) + to[k] * share
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::SeedableRng;
+
+    use super::*;
+
+    /// Correlation of two of the offsets' parts over many draws.
+    fn correlation(of: impl Fn(&[Camera; COUNT]) -> (f64, f64)) -> f64 {
+        let mut rng = Pcg64Mcg::seed_from_u64(5);
+        let pairs: Vec<(f64, f64)> =
+            (0..4000).map(|_| of(&drawn_offsets(&[0.02; COUNT], &mut rng))).collect();
+        let sum = |part: &dyn Fn(&(f64, f64)) -> f64| pairs.iter().map(part).sum::<f64>();
+        sum(&|(a, b)| a * b) / (sum(&|(a, _)| a * a) * sum(&|(_, b)| b * b)).sqrt()
+    }
+
+    #[test]
+    fn joints_of_a_limb_err_together_and_feet_by_themselves_along_the_lens() {
+        use Landmark as L;
+        let arm = correlation(|o| (o[L::LeftElbow as usize].up, o[L::LeftShoulder as usize].up));
+        let hand = correlation(|o| (o[L::LeftElbow as usize].away, o[L::LeftWrist as usize].away));
+        let feet = correlation(|o| (o[L::LeftAnkle as usize].away, o[L::RightAnkle as usize].away));
+        let hips = correlation(|o| (o[L::LeftHip as usize].away, o[L::RightHip as usize].away));
+        assert!((arm - 0.6).abs() < 0.05 && (hand - ALONG_ARM).abs() < 0.05, "{arm} {hand}");
+        assert!(feet.abs() < 0.05 && (hips - 0.5).abs() < 0.05, "{feet} {hips}");
+        let mut rng = Pcg64Mcg::seed_from_u64(6);
+        let spread = (0..4000).map(|_| drawn_offsets(&[0.02; COUNT], &mut rng)[L::LeftWrist as usize].right);
+        let spread = (spread.map(|right| right * right).sum::<f64>() / 4000.0).sqrt();
+        assert!((spread - 0.02).abs() < 0.001, "going along with others widens nothing: {spread}");
+    }
+
+    #[test]
+    fn a_hand_that_moves_is_less_steady_than_one_at_rest() {
+        let wrist = |speed| unsteady(Landmark::RightWrist, speed);
+        assert!(wrist(0.0) == 0.0 && wrist(0.3) < wrist(0.8) && wrist(2.0) == wrist(9.0));
+        assert!(wrist(3.0) > unsteady(Landmark::RightKnee, 3.0));
+    }
+}
