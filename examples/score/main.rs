@@ -1,7 +1,7 @@
 //! Scores the program against clips whose truth is known.
 //!
 //! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]
-//! [--held-out DIR] [--look-again] [--told]` measures every clip in the folder CLIPS that has a truth file `NAME.json.gz` beside it
+//! [--held-out DIR] [--look-again] [--told] [--values FILE]` measures every clip in the folder CLIPS that has a truth file `NAME.json.gz` beside it
 //! and prints, per measure and view: number of strokes, bias (median error), spread (median distance of the errors from
 //! their clip's median), median and 90th percentile of |error|, share missing with reasons, the share of values whose ±
 //! holds the truth, the strain (root mean square of the errors over the standard deviations that their ± stand for: 1 where
@@ -13,7 +13,8 @@
 //! per clip (median error, median ±, grades). `--held-out DIR` takes card and depth network for a player P from DIR/P/models,
 //! where they were made without that player. `--look-again` looks for rackets again in spite of what `--keep` kept, as after
 //! a change of their network. `--told` gives each clip's hand, kind and view as a person could, so that measures are scored apart
-//! from the recognition of strokes.
+//! from the recognition of strokes. `--values FILE` writes every compared value into a table: clip, contact, view, measure, true and
+//! measured value, ± and grade.
 //!
 //! `score --real DIR LABELS` measures clips of one stroke each, labelled by eye, as the program does with nothing given, and
 //! prints per class in how many there is exactly one stroke, with the right kind, hand and view, how far contact is off in
@@ -22,6 +23,9 @@
 //! `score --recorded DIR CONTACTS` films recorded takes (BVH) with twelve cameras each, placed at random all around the player, and
 //! prints how many of the strokes listed in CONTACTS (written by `scripts/recogniser/takes.py`) are found, with the right kind, hand,
 //! volley and number of hands, how far contact is off without sound, and how many strokes are invented.
+//!
+//! `score --season DIR` films each recorded take in DIR with strokes enough for a session many times, each time with another
+//! camera at its side, makes seasons of them, and prints in how many of these the player's page tells a change where there is none.
 
 mod ball;
 #[path = "../../tests/support/bvh.rs"]
@@ -36,6 +40,7 @@ mod racket;
 mod real;
 mod recorded;
 mod report;
+mod season;
 mod truth;
 mod unaided;
 
@@ -61,11 +66,15 @@ struct Arguments {
     held_out: Option<PathBuf>,
     look_again: bool,
     told: bool,
+    /// Where every compared value goes.
+    values: Option<PathBuf>,
     /// Real clips and the file with their labels.
     real: Option<(PathBuf, PathBuf)>,
     /// Clips without tennis.
     none: Option<PathBuf>,
     recorded: Option<(PathBuf, PathBuf)>,
+    /// Recorded takes that make seasons.
+    season: Option<PathBuf>,
 }
 
 fn arguments() -> Result<Arguments, Box<dyn Error>> {
@@ -78,9 +87,11 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
         held_out: None,
         look_again: false,
         told: false,
+        values: None,
         real: None,
         none: None,
         recorded: None,
+        season: None,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -99,15 +110,18 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
                     words.next().ok_or("--recorded needs the file with the contacts after the folder")?;
                 found.recorded = Some((folder.into(), contacts.into()));
             }
+            "--season" => found.season = Some(words.next().ok_or("--season needs a folder")?.into()),
             "--none" => found.none = Some(words.next().ok_or("--none needs a folder")?.into()),
             "--look-again" => found.look_again = true,
             "--told" => found.told = true,
+            "--values" => found.values = Some(words.next().ok_or("--values needs a file")?.into()),
             "--each" => found.each = true,
             "--planar" => found.planar = true,
             _ => found.clips = word.into(),
         }
     }
-    let others = found.real.is_some() || found.none.is_some() || found.recorded.is_some();
+    let others =
+        found.real.is_some() || found.none.is_some() || found.recorded.is_some() || found.season.is_some();
     if found.clips.as_os_str().is_empty() && !others {
         return Err("give the folder with the clips and their truth files".into());
     }
@@ -122,6 +136,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     if let Some((folder, contacts)) = &arguments.recorded {
         recorded::print(folder, contacts, only, arguments.each)?;
+    }
+    if let Some(folder) = &arguments.season {
+        season::print(folder, only, arguments.each)?;
     }
     if let Some(folder) = &arguments.none {
         real::print_none(folder, keep, only)?;
@@ -180,6 +197,9 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         }
     }
     report.print();
+    if let Some(file) = &arguments.values {
+        report.write_values(file)?;
+    }
     cameras.iter().for_each(Cameras::print);
     balls.print();
     let real = arguments.clips.join("../real-forehand-front");

@@ -1,6 +1,7 @@
 //! Gathering errors and printing them.
 
 use std::collections::BTreeMap;
+use std::path::Path;
 
 use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
 use toeline::measure::{CATALOGUE, Grade, Measure};
@@ -42,6 +43,8 @@ pub struct Report {
     invented: Vec<String>,
     wrong: Vec<String>,
     strokes: usize,
+    /// Lines of the table of all compared values.
+    values: Vec<String>,
     /// Steps of the back foot that were given as a lift of its heel, of all steps.
     steps: (usize, usize),
 }
@@ -58,6 +61,7 @@ impl Report {
             invented: Vec::new(),
             wrong: Vec::new(),
             strokes: 0,
+            values: Vec::new(),
             steps: (0, 0),
         }
     }
@@ -128,6 +132,14 @@ impl Report {
                 Ok(measurement) => {
                     let error = measurement.value - value;
                     self.coverage.add(clip, m, view, &measurement, error);
+                    self.values.push(format!(
+                        "{clip},{:.3},{view},{},{value:.4},{:.4},{:.4},{}",
+                        truth.contact,
+                        measure.id,
+                        measurement.value,
+                        measurement.plus_minus,
+                        measurement.grade.name()
+                    ));
                     row.values.push(Compared {
                         clip: clip.to_owned(),
                         error,
@@ -157,6 +169,12 @@ impl Report {
                 (None, _) => *row.missing.entry("phase absent").or_default() += 1,
             }
         }
+    }
+
+    /// Writes every compared value into a CSV file.
+    pub fn write_values(&self, file: &Path) -> std::io::Result<()> {
+        let head = "clip,contact_s,view,measure,true_value,value,plus_minus,grade";
+        std::fs::write(file, format!("{head}\n{}\n", self.values.join("\n")))
     }
 
     pub fn print(&self) {

@@ -7,7 +7,7 @@ mod judge;
 mod matched;
 mod note;
 #[cfg(test)]
-mod null_tests;
+pub(crate) mod null_tests;
 pub mod sheet;
 pub mod words;
 
@@ -107,6 +107,18 @@ pub struct Comparison {
 /// Compares two sessions. `earlier` are sessions of this player from which ordinary change is known; those that are
 /// compared don't count among them.
 pub fn compare(before: &Session, after: &Session, earlier: &Recorded, targets: &Set) -> Comparison {
+    compare_as_one_of(before, after, earlier, targets, 1.0)
+}
+
+/// Compares two of several sessions whose comparisons are read together: this one may make `share` of the false alarms that a single one may,
+/// so that all of them together make no more.
+pub fn compare_as_one_of(
+    before: &Session,
+    after: &Session,
+    earlier: &Recorded,
+    targets: &Set,
+    share: f64,
+) -> Comparison {
     let matched = matched::pair(&before.recorded, &after.recorded);
     let known = matched.group.as_ref().map_or_else(Vec::new, |group| {
         matched::earlier_sessions(earlier, group, [&before.recorded, &after.recorded])
@@ -140,7 +152,7 @@ pub fn compare(before: &Session, after: &Session, earlier: &Recorded, targets: &
             Some(row)
         })
         .collect();
-    judge::withdraw_chance_finds(&mut rows);
+    judge::withdraw_chance_finds(&mut rows, share);
     rows.sort_by(|a, b| {
         a.verdict.cmp(&b.verdict).then(b.primary.cmp(&a.primary)).then(b.weight().total_cmp(&a.weight()))
     });

@@ -14,7 +14,7 @@ const DRIFT: f64 = 0.5;
 const ALIKE: f64 = 0.3;
 
 /// A session of `n` strokes on a day, whose primary measures lie `shift` of their strokes' spread from usual.
-fn session(day: usize, n: usize, shift: f64, targets: &Set, rng: &mut Pcg64Mcg) -> Session {
+pub(crate) fn session(day: usize, n: usize, shift: f64, targets: &Set, rng: &mut Pcg64Mcg) -> Session {
     let mut normal = || -> f64 { rng.sample(StandardNormal) };
     let clip = format!("day{day:02}.mp4");
     let stroke = |number| ReadStroke {

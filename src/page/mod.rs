@@ -19,6 +19,7 @@ mod review;
 pub mod season;
 mod strokes;
 mod words;
+pub mod year;
 
 pub use change::{Before, telling};
 pub use image::Image;

@@ -21,7 +21,7 @@ pub struct Player<'a> {
     /// Kind and view of the strokes that the page speaks of, in words.
     pub kind: &'a str,
     /// The sessions in order.
-    pub sessions: &'a [Day<'a>],
+    pub sessions: &'a [Day],
     /// The first session and the last, and the one before the last and the last.
     pub compared: &'a [(&'static str, Comparison)],
     /// The player's height, cm.
@@ -38,9 +38,9 @@ pub struct Player<'a> {
 
 /// A session of the player.
 #[derive(Debug)]
-pub struct Day<'a> {
+pub struct Day {
     /// The day.
-    pub date: &'a str,
+    pub date: String,
     /// How many strokes.
     pub strokes: usize,
     /// Whether any of their values is better than a rough guide.
@@ -73,14 +73,16 @@ struct Page<'a> {
 }
 
 /// What a review asked for, and what came of it.
-struct FollowUp {
+pub(super) struct FollowUp {
     date: String,
-    title: String,
+    pub title: String,
     aim: String,
     then: String,
     next: Option<String>,
-    next_date: String,
-    outcome: &'static str,
+    pub next_date: String,
+    pub outcome: &'static str,
+    /// Whether that is a change.
+    pub is_change: bool,
 }
 
 /// Two sessions in words.
@@ -114,7 +116,7 @@ impl Player<'_> {
                 }
             },
             strokes: counted(strokes, "stroke"),
-            last: last.date,
+            last: &last.date,
             work: work.collect::<Result<_, _>>()?,
             why_none: why_none(last.strokes, last.is_fit),
             asked: self.sessions.windows(2).filter_map(|pair| follow_up(&pair[0], &pair[1])).collect(),
@@ -133,7 +135,7 @@ impl Player<'_> {
 }
 
 /// The first finding of a session and what the next session shows of it.
-fn follow_up(day: &Day<'_>, next: &Day<'_>) -> Option<FollowUp> {
+pub(super) fn follow_up(day: &Day, next: &Day) -> Option<FollowUp> {
     let finding = day.findings.first()?;
     let measure = finding.measure();
     let target = &finding.middle.target;
@@ -144,13 +146,14 @@ fn follow_up(day: &Day<'_>, next: &Day<'_>) -> Option<FollowUp> {
         _ => "not measured",
     };
     Some(FollowUp {
-        date: day.date.to_owned(),
+        date: day.date.clone(),
         title: title(measure),
         aim: measure.spoken_range(target.low, target.high).unwrap_or_default(),
         then: measure.spoken(finding.middle.median),
         next: medians.map(|[_, after]| measure.spoken(after)),
-        next_date: next.date.to_owned(),
+        next_date: next.date.clone(),
         outcome,
+        is_change: row.is_some_and(|row| row.verdict == Verdict::Changed),
     })
 }
 

@@ -6,11 +6,12 @@ use std::path::Path;
 
 use rayon::prelude::*;
 
-use crate::compare::{Session as Compared, Verdict, compare};
+use crate::compare::{Session as Compared, Verdict, compare_as_one_of};
 use crate::draw::DrawError;
 use crate::draw::trend::{Band, Order, Point, Trend};
 use crate::measure::{CATALOGUE, Grade};
 use crate::page::season::{self as page, Shown};
+use crate::page::year::share_of_first_and_last;
 use crate::season::{Group, Session};
 use crate::table::{Drill, Recorded};
 use crate::targets::reference::reference;
@@ -137,7 +138,8 @@ fn changed(mine: &Recorded, targets: &targets::Set) -> BTreeSet<&'static str> {
     let days: BTreeSet<&str> = mine.strokes.iter().filter_map(|stroke| stroke.date.as_deref()).collect();
     match (days.first(), days.last()) {
         (Some(first), Some(last)) if first != last => {
-            let comparison = compare(&day(first), &day(last), mine, targets);
+            let share = share_of_first_and_last(days.len());
+            let comparison = compare_as_one_of(&day(first), &day(last), mine, targets, share);
             let changed = comparison.rows.iter().filter(|row| row.verdict == Verdict::Changed);
             changed.map(|row| row.measure.id).collect()
         }

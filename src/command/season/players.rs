@@ -7,11 +7,10 @@ use std::path::{Path, PathBuf};
 
 use super::super::exit::Result;
 use super::super::next_time::NextTime;
-use crate::compare::{Comparison, Session, compare};
 use crate::draw::still::{self, index, index::Line};
-use crate::measure::Grade;
-use crate::page::player::{Day, Player};
+use crate::page::player::Player;
 use crate::page::season::Shown;
+use crate::page::year::{Year, key, usual};
 use crate::page::{Image, seen_from};
 use crate::season::{Gathered, GatheredClip, Group, State};
 use crate::table::{ReadStroke, Recorded, TableError};
@@ -86,45 +85,14 @@ fn page(
     (notes, next_time): (&[(String, String)], Option<&str>),
     targets: &Set,
 ) -> Result<Option<String>> {
-    let Some(sort) = usual(recorded) else { return Ok(None) };
-    let mine = recorded.only(|stroke| key(stroke) == sort);
-    let dates: BTreeSet<&str> = mine.strokes.iter().map(session).collect();
-    let sessions: Vec<Session> = dates
-        .iter()
-        .map(|date| Session {
-            name: (*date).to_owned(),
-            recorded: mine.only(|stroke| session(stroke) == *date),
-        })
-        .collect();
-    let between =
-        |before: &Session, after: &Session| -> Comparison { compare(before, after, &mine, targets) };
-    let mut days = Vec::new();
-    for (i, session) in sessions.iter().enumerate() {
-        let grip = session.recorded.clips.first().and_then(|clip| clip.grip.clone());
-        let observed: Vec<_> =
-            session.recorded.strokes.iter().map(|stroke| stroke.observed(grip.as_deref())).collect();
-        days.push(Day {
-            date: &session.name,
-            strokes: observed.len(),
-            is_fit: observed.iter().flat_map(|stroke| &stroke.values).flatten().any(|v| v.grade > Grade::Low),
-            findings: targets.findings(&observed),
-            since: i.checked_sub(1).map(|before| between(&sessions[before], session)),
-        });
-    }
-    let mut compared = Vec::new();
-    if let [first, .., last] = sessions.as_slice() {
-        compared.push(("Since the first session", between(first, last)));
-    }
-    if let [_, .., before, last] = sessions.as_slice() {
-        compared.push(("Since the session before", between(before, last)));
-    }
-    let (kind, view) = (&sort.0, &sort.2);
+    let Some(year) = Year::of(recorded, targets) else { return Ok(None) };
+    let (kind, _, view) = &year.sort;
     let kind = format!("{kind}s, filmed {}", seen_from(view));
     let player = Player {
         code,
         kind: &kind,
-        sessions: &days,
-        compared: &compared,
+        sessions: &year.days,
+        compared: &year.compared,
         height_cm: recorded.height_cm().unwrap_or_default(),
         contacts,
         trends,
@@ -132,25 +100,6 @@ fn page(
         notes,
     };
     Ok(player.page()?)
-}
-
-/// The session of a stroke: its day, or where nobody knows that its clip.
-fn session(stroke: &ReadStroke) -> &str {
-    stroke.date.as_deref().unwrap_or(&stroke.clip)
-}
-
-/// Kind, hand and view of a stroke.
-fn key(stroke: &ReadStroke) -> (&'static str, String, String) {
-    (stroke.sort().name(), stroke.hand.clone(), stroke.view.clone())
-}
-
-/// What the player has hit most of.
-fn usual(recorded: &Recorded) -> Option<(&'static str, String, String)> {
-    let mut counts = BTreeMap::new();
-    for stroke in &recorded.strokes {
-        *counts.entry(key(stroke)).or_insert(0) += 1;
-    }
-    counts.into_iter().max_by_key(|(_, count)| *count).map(|(key, _)| key)
 }
 
 /// Charts of the measures that the targets name as those to look at, in the order of a stroke.
