@@ -41,7 +41,7 @@ fn write(motion: &Motion, table: &mut csv::Writer<std::fs::File>) -> Result<(), 
         let mut row = vec![time.0.to_string(), motion.size.0.to_string(), motion.size.1.to_string()];
         for landmark in Landmark::ALL {
             let k = landmark as usize;
-            match motion.points[i][k] {
+            match motion.points.get(i, k) {
                 Some(p) => row.extend([p.at.x, p.at.y, p.visibility].map(|v| v.to_string())),
                 None => row.extend([const { String::new() }; 3]),
             }

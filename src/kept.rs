@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io::Write;
+use std::io::{BufWriter, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
@@ -107,18 +107,21 @@ pub struct Followed {
 
 /// Depths as the file has them: a list of lists for each person.
 mod as_lists {
+    use std::fmt;
     use std::sync::Arc;
 
+    use serde::de::{SeqAccess, Visitor};
     use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
     use crate::pose::landmark::COUNT;
-    use crate::pose::{Depth, Depths};
+    use crate::pose::{Depth, DepthTable, Depths};
 
-    struct Frames<'a>(&'a [[Option<Depth>; COUNT]]);
+    struct Frames<'a>(&'a DepthTable);
 
     impl Serialize for Frames<'_> {
         fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-            serializer.collect_seq(self.0.iter().map(<[_; COUNT]>::as_slice))
+            // As lists whose length is told, as the file has always had them.
+            serializer.collect_seq((0..self.0.len()).map(|frame| self.0.at(frame).to_vec()))
         }
     }
 
@@ -127,13 +130,73 @@ mod as_lists {
     }
 
     pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<Depths>, D::Error> {
-        let frame = |read: &Vec<Option<Depth>>| {
-            let mut frame = [None; COUNT];
-            frame.iter_mut().zip(read).for_each(|(depth, read)| *depth = *read);
-            frame
-        };
-        let people = Vec::<Vec<Vec<Option<Depth>>>>::deserialize(deserializer)?;
-        Ok(people.into_iter().map(|frames| Arc::new(frames.iter().map(frame).collect())).collect())
+        let people = Vec::<Table>::deserialize(deserializer)?;
+        Ok(people.into_iter().map(|table| Arc::new(table.0)).collect())
+    }
+
+    /// A table that is filled frame by frame: all lists of a long clip at once would fill much memory.
+    struct Table(DepthTable);
+
+    impl<'de> Deserialize<'de> for Table {
+        fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+            deserializer.deserialize_seq(Filler)
+        }
+    }
+
+    struct Filler;
+
+    impl<'de> Visitor<'de> for Filler {
+        type Value = Table;
+
+        fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+            formatter.write_str("depths of frames")
+        }
+
+        fn visit_seq<A: SeqAccess<'de>>(self, mut frames: A) -> Result<Table, A::Error> {
+            let mut table = DepthTable::default();
+            while let Some(read) = frames.next_element::<Vec<Option<Depth>>>()? {
+                let mut frame = [None; COUNT];
+                frame.iter_mut().zip(read).for_each(|(depth, read)| *depth = read);
+                table.push(frame);
+            }
+            Ok(Table(table))
+        }
+    }
+}
+
+/// A file can't be written.
+enum Written {
+    File(std::io::Error),
+    Encoding(postcard::Error),
+}
+
+impl From<std::io::Error> for Written {
+    fn from(error: std::io::Error) -> Self {
+        Self::File(error)
+    }
+}
+
+/// A file of which all that is written counts for a digest.
+struct Digesting {
+    file: BufWriter<fs::File>,
+    digest: Sha256,
+    /// Why it could not be written on: the encoder doesn't hand that on.
+    failed: Option<std::io::Error>,
+}
+
+impl Write for Digesting {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        let written = self.file.write(bytes).map_err(|error| {
+            let kind = error.kind();
+            self.failed = Some(error);
+            kind
+        })?;
+        self.digest.update(&bytes[..written]);
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.file.flush()
     }
 }
 
@@ -180,24 +243,39 @@ impl Followed {
     /// # Errors
     /// [`CacheError::File`] and [`CacheError::Encoding`].
     pub fn save(&self, path: &Path, settings: &str) -> Result<(), CacheError> {
-        let body = postcard::to_stdvec(&Kept { settings, followed: self })
-            .map_err(|source| CacheError::Encoding { path: path.to_owned(), source })?;
         let file_error = |source| CacheError::File { path: path.to_owned(), source };
         let mut part = path.as_os_str().to_owned();
         part.push(".part");
         let part = PathBuf::from(part);
-        let mut file = fs::File::create(&part).map_err(file_error)?;
-        let written = file
-            .write_all(MAGIC)
-            .and_then(|()| file.write_all(&VERSION.to_le_bytes()))
-            .and_then(|()| file.write_all(&Sha256::digest(&body)))
-            .and_then(|()| file.write_all(&body))
-            .and_then(|()| fs::rename(&part, path));
-        written.map_err(|source| {
+        let written =
+            self.write(&part, settings).and_then(|()| fs::rename(&part, path).map_err(Written::File));
+        written.map_err(|error| {
             // The half-written file is of no use; that it can't be removed is less important than why.
             let _ = fs::remove_file(&part);
-            file_error(source)
+            match error {
+                Written::File(source) => file_error(source),
+                Written::Encoding(source) => CacheError::Encoding { path: path.to_owned(), source },
+            }
         })
+    }
+
+    /// Writes a file piece by piece: what a long clip has given need not stand in memory a second time.
+    fn write(&self, path: &Path, settings: &str) -> Result<(), Written> {
+        let mut file = BufWriter::new(fs::File::create(path)?);
+        file.write_all(MAGIC)?;
+        file.write_all(&VERSION.to_le_bytes())?;
+        // The digest's place, until all is known.
+        let place = (MAGIC.len() + 4) as u64;
+        file.write_all(&[0; 32])?;
+        let mut body = Digesting { file, digest: Sha256::new(), failed: None };
+        if let Err(error) = postcard::to_io(&Kept { settings, followed: self }, &mut body) {
+            return Err(body.failed.map_or(Written::Encoding(error), Written::File));
+        }
+        let Digesting { mut file, digest, .. } = body;
+        file.seek(SeekFrom::Start(place))?;
+        file.write_all(&digest.finalize())?;
+        file.flush()?;
+        Ok(())
     }
 
     /// Reads what was written with the same `settings`.
@@ -243,7 +321,11 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     if head[MAGIC.len() + 4..] != Sha256::digest(body)[..] {
         return Err(damaged());
     }
-    let found: Found = postcard::from_bytes(&[body, left_out].concat()).map_err(|_| damaged())?;
+    let found: Result<Found, _> = match left_out {
+        [] => postcard::from_bytes(body),
+        _ => postcard::from_bytes(&[body, left_out].concat()),
+    };
+    let found = found.map_err(|_| damaged())?;
     let mut poses =
         found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());
     let whole = poses.all(Pose::is_well_formed);

@@ -38,6 +38,7 @@ pub mod geometry;
 pub mod inspect;
 pub mod kept;
 pub mod measure;
+pub mod memory;
 pub mod model;
 pub mod order;
 pub mod page;

@@ -57,9 +57,9 @@ fn take(file: &str) -> Take {
 fn exact_picture(take: &Take) -> Motion {
     let mut motion = take.seen_from_side();
     let (nx, nz) = take.net();
-    for (points, frame) in motion.points.iter_mut().zip(&take.frames) {
-        for (point, truth) in points.iter_mut().zip(frame) {
-            *point = truth.map(|[x, y, z]| MotionPoint {
+    for (i, frame) in take.frames.iter().enumerate().take(motion.len()) {
+        for (k, truth) in frame.iter().enumerate() {
+            let point = truth.map(|[x, y, z]| MotionPoint {
                 at: toeline::geometry::Point2::new(
                     960.0 + PIXELS_PER_METRE * (x * nx + z * nz),
                     900.0 - PIXELS_PER_METRE * y,
@@ -67,6 +67,7 @@ fn exact_picture(take: &Take) -> Motion {
                 visibility: 1.0,
                 bridged: false,
             });
+            motion.points.set(i, k, point);
         }
     }
     motion
@@ -177,14 +178,14 @@ fn a_mirrored_left_hander_gives_the_same_numbers() {
     let take = take("m03-forehand.bvh.gz");
     let motion = exact_picture(&take);
     let mut mirrored = motion.clone();
-    for points in &mut mirrored.points {
+    for (i, points) in motion.points.iter().enumerate() {
         let exchanged: [Option<MotionPoint>; COUNT] = std::array::from_fn(|k| {
             points[toeline::pose::Landmark::ALL[k].mirrored() as usize].map(|mut p| {
                 p.at.x = 1919.0 - p.at.x;
                 p
             })
         });
-        *points = exchanged;
+        mirrored.points.put(i, exchanged);
     }
     let (right, left) = (measured(&motion, &take), measured(&mirrored, &take));
     assert_eq!(right.hitting.unwrap().hand, Side::Right);

@@ -14,7 +14,7 @@ use toeline::measure::clip::{self, MeasuredStroke, Seen, Stated};
 use toeline::model::Places;
 use toeline::page::year::Year;
 use toeline::pose::landmark::COUNT;
-use toeline::pose::{Lifter, Motion, Side};
+use toeline::pose::{Lifter, Motion, MotionPoint, Side};
 use toeline::recogniser::Recogniser;
 use toeline::scene::BodyPrior;
 use toeline::table::{ReadClip, ReadStroke, Recorded};
@@ -179,9 +179,12 @@ fn err_lastingly(motion: &mut Motion, body: &BodyPrior, stature: f64, rng: &mut 
         let mut slip = || metre * spread[k] * NOT_SHARED.sqrt() * rng.sample::<f64, _>(StandardNormal);
         Point2::new(slip(), slip())
     });
-    for (point, offset) in motion.points.iter_mut().flat_map(|frame| frame.iter_mut().zip(offsets)) {
-        if let Some(point) = point {
-            (point.at.x, point.at.y) = (point.at.x + offset.x, point.at.y + offset.y);
-        }
+    for frame in 0..motion.len() {
+        let slipped = |(point, by): (Option<MotionPoint>, Point2)| {
+            point.map(|point| MotionPoint { at: Point2::new(point.at.x + by.x, point.at.y + by.y), ..point })
+        };
+        let points = motion.points.at(frame);
+        let mut slipped = points.into_iter().zip(offsets).map(slipped);
+        motion.points.put(frame, std::array::from_fn(|_| slipped.next().flatten()));
     }
 }

@@ -12,12 +12,14 @@ use super::source::Source;
 use super::{AnalyseError, Analysis, MOST_THREADS, Networks, Observer, Part};
 use crate::kept::Followed;
 use crate::measure::clip::{Found, Seen, Stated, Unmeasured};
+use crate::memory;
 use crate::model::{Device, ModelError, Places};
 use crate::pose::{self, Choice, Depths, Motion, NoSubject, People, Seed, Track, follow_clip};
 use crate::recogniser::{self, Chances};
 use crate::sound::Heard;
 use crate::table::marks::ClipMarks;
 use crate::table::sha256;
+use crate::units::Seconds;
 use crate::video::{Clip, ClipInfo, ClipReport, Sound, Thinned};
 
 /// How much of the work following is; the rest is looking for racket, ball and lines.
@@ -33,6 +35,9 @@ const COARSE: f64 = 0.4;
 
 /// Strokes are found anew after each close look; more often than this nothing new comes of it.
 const ROUNDS: usize = 4;
+
+/// What may be a stroke is looked at this long before and after contact, to see whether it is one.
+const AROUND: Seconds = Seconds(0.3);
 
 /// A clip longer than this (seconds) is looked at in single pictures first …
 const LONG: f64 = 20.0;
@@ -194,6 +199,7 @@ impl Analyser {
             }
         };
         self.fill_in(&mut followed)?;
+        memory::give_back();
         let (person, mut motion) = subject_of(&followed, &source.info, choice)
             .map_err(|error| AnalyseError::Subject { clip: source.info.name(), source: error })?;
         if let Some(marks) = known.marks {
@@ -237,8 +243,14 @@ impl Analyser {
                 balls: strokes.to_watch(seen.balls.as_ref().unwrap_or(&Default::default())),
                 lines: if seen.lines.is_none() || seen.uprights.is_none() { person } else { None },
             });
+            if wanted.is_empty() {
+                break;
+            }
+            // What was found fills much memory in a long clip.
+            drop(strokes);
+            memory::give_back();
             let mut rest = Part::new(observer, if round == 0 { FOLLOWING } else { LOOKED }, 1.0);
-            match look(
+            let is_new = match look(
                 &source,
                 (followed.tracks.as_slice(), &motion),
                 &wanted,
@@ -246,22 +258,25 @@ impl Analyser {
                 &mut self.networks,
                 &mut rest,
             )? {
-                LookOutcome::Known => break,
+                LookOutcome::Known => false,
                 LookOutcome::LeftOut(warning) => {
                     warnings.push(warning);
-                    break;
+                    false
                 }
                 LookOutcome::New(rackets, balls, court) => {
-                    drop(strokes);
                     seen.racket.get_or_insert_default().join(rackets);
                     seen.balls.get_or_insert_default().join(balls);
                     if let Some((lines, uprights)) = court {
                         seen.lines.get_or_insert(lines);
                         seen.uprights.get_or_insert(uprights);
                     }
-                    // A racket that is seen tells strokes and hand, a ball moves the contact.
-                    strokes = Unmeasured::of(&motion, &stated, &seen);
+                    true
                 }
+            };
+            // A racket that is seen tells strokes and hand, a ball moves the contact.
+            strokes = Unmeasured::of(&motion, &stated, &seen);
+            if !is_new {
+                break;
             }
         }
         let measures = strokes.measure();
@@ -357,7 +372,7 @@ impl Analyser {
             let unmeasured = Unmeasured::of(motion, stated, &seen);
             let mut spans = unmeasured.spans();
             if round == 0 && !begun {
-                spans.extend(coarse::candidates(motion, seen.sound.as_ref()));
+                spans.extend(unmeasured.moments(AROUND));
             }
             if coarse::are_known(index, followed, person, &spans) {
                 refined.found = Some(unmeasured.into_found());
@@ -370,21 +385,24 @@ impl Analyser {
                 refined.found = Some(unmeasured.into_found());
                 break;
             }
+            // What is made anew below fills much memory in a long clip.
+            drop(unmeasured);
+            *motion = nobody(&source.info);
+            followed.depths[person] = Default::default();
+            memory::give_back();
             let from = round as f64 / ROUNDS as f64;
             let part = &mut Part::new(observer, from, from + 1.0 / ROUNDS as f64);
             let networks = &mut self.networks;
             let looked = coarse::look_closely(source, index, followed, person, &spans, networks, part)?;
             refined.looked.pictures += looked.pictures;
             refined.looked.duplicates += looked.duplicates;
-            // What is made anew below fills much memory in a long clip.
-            *motion = nobody(&source.info);
-            followed.depths[person] = Default::default();
             let track = &followed.tracks[person];
             let mut anew = Motion::from_track(track);
             let (depths, chances) = self.read(track, &anew)?;
             (followed.depths[person], followed.chances[person]) = (depths, chances);
             followed.complete(person, &mut anew);
             *motion = anew;
+            memory::give_back();
         }
         Ok(refined)
     }

@@ -12,37 +12,16 @@ use super::source::{Source, ranges};
 use super::{AnalyseError, Networks, Observer};
 use crate::kept::Followed;
 use crate::pose::{
-    FollowError, Guide, Joint, Landmarker, Motion, People, Settings, Side, TrackFrame, follow_clip,
-    follow_closely,
+    FollowError, Guide, Landmarker, People, Settings, TrackFrame, follow_clip, follow_closely,
 };
-use crate::sound::Heard;
 use crate::units::{FrameIndex, Seconds};
 use crate::video::{Index, Parts, Thinned, VideoError};
 
 /// Pictures a second of the first look: a swing has three of them.
 const RATE: f64 = 12.5;
 
-/// A hand that is faster than this, relative to the hips, may be swinging, body heights per second …
-const FAST: f64 = 0.8;
-/// … if it has at least this share of the clip's usual fast moments …
-const SHARE_OF_USUAL: f64 = 0.35;
-/// … or half of either where a short sound is heard at that time.
-const WITH_SOUND: f64 = 0.5;
-
-/// A sound belongs to a hand that is fast within this of it.
-const SOUND_REACH: Seconds = Seconds(0.15);
-
-/// What may be a swing is looked at this long before and after its fastest moment, to see whether it is one.
-const AROUND: Seconds = Seconds(0.3);
-
-/// Two fast moments nearer than this are one.
-const ONE_MOMENT: Seconds = Seconds(0.3);
-
 /// Beside what was looked at already, a stretch shorter than this needs no look: single pictures show what is in it.
 const LEAST: Seconds = Seconds(0.12);
-
-/// Speeds are taken over at least this time.
-const SPEED_SPAN: Seconds = Seconds(0.07);
 
 /// Follows everybody through single pictures of the clip. Tracks have every picture of the clip all the same, without a pose
 /// in those that were not looked at; the background moves evenly through these.
@@ -82,71 +61,6 @@ pub(super) fn follow<'s>(
         }
     }
     Ok((people, frames))
-}
-
-/// Spans in which there may be a stroke, as far as single pictures and sounds show it.
-pub(super) fn candidates(motion: &Motion, heard: Option<&Heard>) -> Vec<(Seconds, Seconds)> {
-    let speeds: Vec<f64> = (0..motion.len()).map(|i| speed(motion, i).unwrap_or(0.0)).collect();
-    let mut moments: Vec<(usize, f64)> = (0..speeds.len())
-        .filter(|i| speeds[*i] > FAST * WITH_SOUND)
-        .filter(|i| {
-            let near = |j: &usize| (motion.times[*j] - motion.times[*i]).abs() < ONE_MOMENT;
-            let before = (0..*i).rev().take_while(near).all(|j| speeds[j] < speeds[*i]);
-            before && (*i + 1..speeds.len()).take_while(near).all(|j| speeds[j] <= speeds[*i])
-        })
-        .map(|i| (i, speeds[i]))
-        .collect();
-    let mut fastest: Vec<f64> = moments.iter().map(|moment| moment.1).collect();
-    fastest.sort_by(|a, b| b.total_cmp(a));
-    // The median of the upper half, as for the strokes themselves.
-    let usual = fastest.get(fastest.len() / 4).copied().unwrap_or(0.0);
-    let least = FAST.max(SHARE_OF_USUAL * usual);
-    let is_heard = |time: Seconds| {
-        heard.is_some_and(|heard| {
-            let first = heard.onsets.partition_point(|onset| onset.time < time - SOUND_REACH);
-            heard.onsets.get(first).is_some_and(|onset| onset.time <= time + SOUND_REACH)
-        })
-    };
-    moments
-        .retain(|(i, speed)| *speed >= least || *speed >= WITH_SOUND * least && is_heard(motion.times[*i]));
-    moments.iter().map(|(i, _)| (motion.times[*i] - AROUND, motion.times[*i] + AROUND)).collect()
-}
-
-/// Speed of the faster hand relative to the hips around a picture, body heights per second.
-fn speed(motion: &Motion, picture: usize) -> Option<f64> {
-    let time = *motion.times.get(picture)?;
-    let later = (picture..motion.len()).find(|j| motion.times[*j] - time >= SPEED_SPAN * 0.5)?;
-    let earlier = (0..=picture).rev().find(|j| time - motion.times[*j] >= SPEED_SPAN * 0.5)?;
-    let span = (motion.times[later] - motion.times[earlier]).0;
-    if span > 4.0 * SPEED_SPAN.0 {
-        return None;
-    }
-    let height = height(motion, picture)?;
-    let hand = |i: usize, side: Side| {
-        let hips = motion
-            .point(i, Joint::Hip.on(Side::Left))?
-            .at
-            .lerp(motion.point(i, Joint::Hip.on(Side::Right))?.at, 0.5);
-        let wrist = motion.point(i, Joint::Wrist.on(side))?.at;
-        Some((wrist.x - hips.x, wrist.y - hips.y))
-    };
-    [Side::Left, Side::Right]
-        .into_iter()
-        .filter_map(|side| {
-            let (a, b) = (hand(earlier, side)?, hand(later, side)?);
-            Some((b.0 - a.0).hypot(b.1 - a.1) / span / height)
-        })
-        .max_by(f64::total_cmp)
-}
-
-/// About the body's height in a picture, pixels: from the shoulders to the lower foot and a head on top.
-fn height(motion: &Motion, picture: usize) -> Option<f64> {
-    const HEAD: f64 = 1.22;
-    let y = |joint: Joint, side| Some(motion.point(picture, joint.on(side))?.at.y);
-    let both = |joint: Joint| [Side::Left, Side::Right].into_iter().filter_map(move |side| y(joint, side));
-    let top = both(Joint::Shoulder).min_by(f64::total_cmp)?;
-    let foot = both(Joint::Ankle).max_by(f64::total_cmp)?;
-    (foot > top).then_some(HEAD * (foot - top))
 }
 
 /// What has been looked at closely.

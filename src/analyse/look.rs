@@ -33,6 +33,11 @@ pub(super) enum LookOutcome {
 }
 
 impl Wanted {
+    /// Whether nothing is to be looked at.
+    pub fn is_empty(&self) -> bool {
+        self.rackets.is_empty() && self.balls.is_empty() && self.lines.is_none()
+    }
+
     /// When the pictures are that have to be read.
     fn spans(&self, motion: &Motion) -> Vec<(Seconds, Seconds)> {
         let place = |frame: &FrameIndex| motion.indices.binary_search(frame).ok();
@@ -91,5 +96,7 @@ pub(super) fn look(
     let (rackets, balls) =
         found.map_err(|error: LookError| AnalyseError::looking(&source.info.name(), error))?;
     go_on(observer, &source.info)?;
+    // Reading the lines needs memory of its own.
+    networks.release_finder();
     Ok(LookOutcome::New(rackets, balls, sampler.reading()))
 }

@@ -1,6 +1,7 @@
 //! The networks of a run, described for the notes at once and loaded when a clip has to be looked at.
 
 use super::{AnalyseError, Method};
+use crate::memory;
 use crate::model::{Card, ModelError, Places, Processor, SeriesCard, runtime};
 use crate::pose::finder::DETECTORS;
 use crate::pose::{self, Landmarker, Lifter, Models};
@@ -84,6 +85,7 @@ impl Networks {
     pub(super) fn release(&mut self) {
         self.models = None;
         self.landmarkers.clear();
+        memory::give_back();
     }
 
     /// As many networks for body points as there are threads, each for one; they are loaded the first time.
@@ -116,6 +118,12 @@ impl Networks {
             None => Recogniser::load(&self.places)?,
         };
         Ok((self.lifter.insert(lifter), self.recogniser.insert(recogniser)))
+    }
+
+    /// Gives back the memory of the network that finds the racket.
+    pub(super) fn release_finder(&mut self) {
+        self.finder = None;
+        memory::give_back();
     }
 
     /// The network that finds the racket; it is loaded the first time.

@@ -83,7 +83,7 @@ impl Inspection {
         let notes = Notes::of(&analysis.results(name, &labels));
         let measures = &analysis.measures;
         let motion = &analysis.motion;
-        let seen = motion.points.iter().filter(|points| points.iter().any(Option::is_some)).count();
+        let seen = (0..motion.len()).filter(|i| motion.points.is_known(*i)).count();
         let scale = median(measures.space.scale.iter().flatten().copied());
         let lines = analysis.seen.lines.as_ref().filter(|_| measures.filmed.net_by_lines);
         let fit = lines.and_then(|reading| reading.fits.first());

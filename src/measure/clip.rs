@@ -43,6 +43,11 @@ const AFTER_FINISH: Seconds = Seconds(0.05);
 /// A stroke in which the racket was looked for this long before contact needs no other look.
 const AT_CONTACT: Seconds = Seconds(0.15);
 
+/// The racket moves fast from this long before contact to this long after it. At other times every second picture shows its way …
+const FAST: (Seconds, Seconds) = (Seconds(0.5), Seconds(0.15));
+/// … where there are so many a second.
+const OFTEN: f64 = 48.0;
+
 /// How long a finish whose end was not seen is looked at.
 const USUAL_FINISH: Seconds = Seconds(0.5);
 
@@ -221,6 +226,15 @@ impl Span {
         Self { from: self.contact - AT_CONTACT, to: self.contact, ..*self }.frames(motion)
     }
 
+    /// Pictures of a motion in it in which the racket is looked for: all around contact, fewer where it moves slowly.
+    fn looked_at<'m>(&self, motion: &'m Motion) -> impl Iterator<Item = FrameIndex> + use<'m> {
+        let step = if motion.rate >= OFTEN { 2 } else { 1 };
+        let fast = Self { from: self.contact - FAST.0, to: self.contact + FAST.1, ..*self }.frames(motion);
+        let is_fast = move |frame: FrameIndex| fast.first() <= Some(&frame) && Some(&frame) <= fast.last();
+        let frames = self.frames(motion).iter().copied();
+        frames.filter(move |frame| frame.0.is_multiple_of(step) || is_fast(*frame))
+    }
+
     /// Pictures of a motion in it.
     fn frames<'m>(&self, motion: &'m Motion) -> &'m [FrameIndex] {
         let from = motion.times.partition_point(|t| *t < self.from);
@@ -290,7 +304,7 @@ impl<'a> Unmeasured<'a> {
             .iter()
             .map(Draft::span)
             .filter(|span| !is_known(span))
-            .flat_map(|span| span.frames(motion).iter().map(move |frame| (*frame, span.hand)))
+            .flat_map(|span| span.looked_at(motion).map(move |frame| (frame, span.hand)))
             .filter(|(frame, hand)| racket::can_look(motion, *frame, *hand));
         // What may be a stroke is asked for its racket at both wrists.
         let around = self.found.candidates.iter().flat_map(|event| {
@@ -307,6 +321,12 @@ impl<'a> Unmeasured<'a> {
     /// When each stroke is: from a little before its preparation to a little after its finish.
     pub fn spans(&self) -> Vec<(Seconds, Seconds)> {
         self.found.strokes.iter().map(Draft::span).map(|span| (span.from, span.to)).collect()
+    }
+
+    /// When there may be a stroke, believed or not: from a time before contact to as long after it.
+    pub fn moments(&self, around: Seconds) -> impl Iterator<Item = (Seconds, Seconds)> {
+        let contacts = self.found.candidates.iter().map(|event| event.contact.time);
+        contacts.map(move |contact| (contact - around, contact + around))
     }
 
     /// Contacts around which balls are still to be looked for.

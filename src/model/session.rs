@@ -7,6 +7,7 @@ use ort::value::TensorRef;
 
 use super::card::Layout;
 use super::{Card, ModelError, Places, Processor, SeriesCard, runtime};
+use crate::memory;
 
 /// Steps of a series that are run at a time, and those before and after them that are run beside them.
 const PART: usize = 1800;
@@ -74,6 +75,8 @@ impl Session {
                 return Err(fail(format!("it has no output `{name}`, which its card names")));
             }
         }
+        // Loading needs twice the memory that is needed afterwards.
+        memory::give_back();
         Ok(Self { session, input: input.to_owned(), shape, path })
     }
 

@@ -7,6 +7,7 @@
 use std::sync::Arc;
 
 use super::apparent;
+use super::compact::{DEEP as JOINTS, DepthTable};
 use super::curve::Place;
 use super::landmark::{COUNT, Landmark};
 use super::motion::{Depth, Depths, Motion};
@@ -18,23 +19,7 @@ use crate::units::Seconds;
 /// Name of the network among the models.
 pub const NETWORK: &str = "pose_lifter";
 
-/// The joints that the network reads and lifts, in its order: left before right.
-const JOINTS: [Landmark; 14] = [
-    Landmark::LeftShoulder,
-    Landmark::RightShoulder,
-    Landmark::LeftElbow,
-    Landmark::RightElbow,
-    Landmark::LeftWrist,
-    Landmark::RightWrist,
-    Landmark::LeftHip,
-    Landmark::RightHip,
-    Landmark::LeftKnee,
-    Landmark::RightKnee,
-    Landmark::LeftAnkle,
-    Landmark::RightAnkle,
-    Landmark::LeftToe,
-    Landmark::RightToe,
-];
+/// The joints that the network reads and lifts: [`JOINTS`], in its order.
 const N: usize = JOINTS.len();
 
 /// Places of joints in [`JOINTS`].
@@ -113,7 +98,7 @@ impl Lifter {
     /// # Errors
     /// [`ModelError::Session`] where the inference library fails.
     pub fn depths(&mut self, motion: &Motion) -> Result<Depths, ModelError> {
-        let mut depths = vec![[None; COUNT]; motion.len()];
+        let mut depths = DepthTable::nothing(motion.len());
         let Some((first, last)) = span(motion) else { return Ok(Arc::new(depths)) };
         let steps = ((last - first).0 * self.card.rate).floor() as usize + 1;
         let times: Vec<f64> = (0..steps).map(|s| first.0 + s as f64 / self.card.rate).collect();
@@ -133,10 +118,10 @@ impl Lifter {
             right += times[right..].iter().take_while(|t| **t < time.0).count();
             let Some(place) = Place::beside(&times, right, time.0) else { continue };
             for (k, landmark) in JOINTS.into_iter().enumerate() {
-                if motion.points[i][landmark as usize].is_some() {
+                if motion.point(i, landmark).is_some() {
                     let told = |values: &[[f64; N]]| place.value(|at| values[at][k] * grid.size[at]);
                     let (away, spread) = (told(&depth), told(&spread).max(0.0));
-                    depths[i][landmark as usize] = Some(Depth { away, spread });
+                    depths.set(i, k, Some(Depth { away, spread }));
                 }
             }
         }

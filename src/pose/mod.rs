@@ -5,6 +5,7 @@ pub mod apparent;
 pub mod background;
 pub mod body;
 pub mod closely;
+pub mod compact;
 pub mod curve;
 pub mod detector;
 pub mod encounter;
@@ -25,6 +26,7 @@ pub mod swap;
 pub mod track;
 
 pub use closely::{Guide, follow_closely};
+pub use compact::{Compact, DepthTable};
 pub use detector::PersonDetector;
 pub use finder::Models;
 pub use follow::{FollowError, Follower, Seed, Settings, Shot, follow_clip};

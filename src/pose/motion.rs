@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+use super::compact::{Compact, DepthTable};
 use super::curve::Place;
 use super::landmark::{COUNT, Landmark};
 use super::smooth;
@@ -38,7 +39,7 @@ pub struct MotionPoint {
 }
 
 /// Depth of the joints per frame, shared by all that hold it; `None` where it was not told.
-pub type Depths = Arc<Vec<[Option<Depth>; COUNT]>>;
+pub type Depths = Arc<DepthTable>;
 
 /// How far a joint is from the lens, as the depth network tells it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -61,7 +62,7 @@ pub struct Motion {
     /// Times of the pictures, seconds since the first one, increasing.
     pub times: Vec<Seconds>,
     /// Landmarks per picture, in the order of [`Landmark::ALL`]; `None` where a landmark was not seen.
-    pub points: Vec<[Option<MotionPoint>; COUNT]>,
+    pub points: Compact<MotionPoint>,
     /// The model's body in space per picture (metres of the model's own body, origin between the hips, x right, y down,
     /// z away), smoothed like the points; `None` without a pose or for models that have none.
     pub world: Arc<Vec<Option<[[f32; 3]; COUNT]>>>,
@@ -82,7 +83,7 @@ pub struct Motion {
 
 /// What a model saw of the player's arms: straightened, without slips, with its gaps, before any smoothing.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Seen(Arc<Vec<[Sight; ARMS.len()]>>);
+pub struct Seen(Arc<Compact<MotionPoint, { ARMS.len() }>>);
 
 /// A landmark as a model saw it, with its chance to be in sight.
 type Sight = Option<(Point2, f64)>;
@@ -160,9 +161,9 @@ impl Motion {
             size: track.size,
             rate,
             indices: track.frames.iter().map(|f| f.index).collect(),
-            points: vec![[None; COUNT]; times.len()],
+            points: Compact::nothing(times.len()),
             world: Arc::new(smooth_world(&track, &times, rate)),
-            depth: Arc::new(vec![[None; COUNT]; times.len()]),
+            depth: Arc::new(DepthTable::nothing(times.len())),
             straightened,
             jitter: [0.0; COUNT],
             background: Vec::new(),
@@ -171,12 +172,13 @@ impl Motion {
             times,
         };
         let height = typical_height(&track);
-        let mut arms = vec![[None; ARMS.len()]; motion.len()];
+        let mut arms = Compact::nothing(motion.len());
         for landmark in Landmark::ALL {
             let sights = sights(&track, &motion.times, rate, landmark, height);
             motion.smooth(landmark, &sights, &[]);
             if let Some(arm) = ARMS.iter().position(|arm| *arm == landmark) {
-                arms.iter_mut().zip(sights).for_each(|(frame, sight)| frame[arm] = sight);
+                let point = |(at, visibility)| MotionPoint { at, visibility, bridged: false };
+                sights.into_iter().enumerate().for_each(|(i, sight)| arms.set(i, arm, sight.map(point)));
             }
         }
         motion.seen = Seen(Arc::new(arms));
@@ -189,7 +191,8 @@ impl Motion {
         let mut motion = self.clone();
         if self.rate >= STRUCK_RATE && !impacts.is_empty() && !self.seen.0.is_empty() {
             for (arm, landmark) in ARMS.into_iter().enumerate() {
-                let sights: Vec<Sight> = self.seen.0.iter().map(|frame| frame[arm]).collect();
+                let sight = |point: MotionPoint| (point.at, point.visibility);
+                let sights: Vec<Sight> = self.seen.0.iter().map(|frame| frame[arm].map(sight)).collect();
                 motion.smooth(landmark, &sights, impacts);
             }
         }
@@ -204,13 +207,14 @@ impl Motion {
         let smoothed = smooth_series(&raw, &self.times, self.rate, impacts);
         self.jitter[k] = residual(&raw, &smoothed);
         let mut visibility = 0.0;
-        for ((points, sight), smoothed) in self.points.iter_mut().zip(sights).zip(smoothed) {
+        for (i, (sight, smoothed)) in sights.iter().zip(smoothed).enumerate() {
             visibility = sight.map_or(visibility, |(_, visibility)| visibility);
-            points[k] = smoothed.map(|[x, y]| MotionPoint {
+            let point = |[x, y]: [f64; 2]| MotionPoint {
                 at: Point2::new(x, y),
                 visibility,
                 bridged: sight.is_none(),
-            });
+            };
+            self.points.set(i, k, smoothed.map(point));
         }
     }
 
@@ -226,12 +230,12 @@ impl Motion {
 
     /// A landmark in a picture, if it was seen or bridged there.
     pub fn point(&self, frame: usize, landmark: Landmark) -> Option<MotionPoint> {
-        self.points.get(frame)?[landmark as usize]
+        self.points.get(frame, landmark as usize)
     }
 
     /// Whether the player was seen in any picture.
     pub fn has_player(&self) -> bool {
-        self.points.iter().any(|p| p.iter().any(Option::is_some))
+        (0..self.len()).any(|i| self.points.is_known(i))
     }
 }
 

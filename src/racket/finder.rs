@@ -34,6 +34,9 @@ const SAME: f64 = 0.06;
 /// What is less sure than this at first is looked for once more, around the hand end of what was found: the wrist may be off.
 const SURE: f64 = 0.5;
 
+/// What is surer than this needs no look at its mirror image.
+const CLEAR: f64 = 0.97;
+
 /// Looking for the racket failed.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -222,7 +225,8 @@ impl Eye {
         Ok(found)
     }
 
-    /// One look at each hand, in one batch: at the picture and at its mirror image, and the mean of what they show.
+    /// One look at each hand: at the picture, and where that has not shown a racket beyond doubt at its mirror image as well; the mean of
+    /// what they show.
     fn pass(
         &mut self,
         card: &Card,
@@ -231,31 +235,22 @@ impl Eye {
     ) -> Result<Vec<Vec<Sight>>, ModelError> {
         let (width, height) = (card.input.width, card.input.height);
         let size = self.session.input_len();
-        self.input.resize(2 * size * hands.len(), 0.0);
         let rule = card.region;
         let regions: Vec<Region> =
             hands.iter().map(|(_, hand)| Region::square(hand.centre, rule.scale * hand.length)).collect();
+        self.input.resize(size * hands.len(), 0.0);
         for (((picture, _), region), input) in
-            hands.iter().zip(&regions).zip(self.input.chunks_exact_mut(2 * size))
+            hands.iter().zip(&regions).zip(self.input.chunks_exact_mut(size))
         {
-            let (input, mirrored) = input.split_at_mut(size);
             let image = Image::new(picture.width, picture.height, &picture.rgb)?;
             let map = region.map(width, height, rule.sampling);
             crop::sample_smaller(image, &map, rule.border, &card.input, input);
-            for (row, mirrored) in input.chunks_exact(width).zip(mirrored.chunks_exact_mut(width)) {
-                mirrored.iter_mut().zip(row.iter().rev()).for_each(|(to, from)| *to = *from);
-            }
         }
-        let outputs = self.session.run(&self.input)?;
-        let mut found = Vec::new();
-        for (item, region) in regions.iter().enumerate() {
-            let (heat, seen) = chances_and_seen(card, names, &outputs, 2 * item)?;
-            let (mirrored, seen_mirrored) = chances_and_seen(card, names, &outputs, 2 * item + 1)?;
-            let heat = 0.5 * (heat + mirrored.slice(s![.., .., ..;-1]));
-            let seen = std::array::from_fn(|k| 0.5 * (seen[k] + seen_mirrored[k]));
+        let sights = |view: &View, region: &Region| -> Vec<Sight> {
             let map = region.map(width, height, rule.sampling);
             let place = |[x, y]: [f64; 2]| map.apply(x * width as f64 - 0.5, y * height as f64 - 0.5);
-            let sights = decode::candidates(heat.view(), &seen, KEPT).into_iter().map(|c| Sight {
+            let candidates = decode::candidates(view.heat.view(), &view.seen, KEPT);
+            let sight = |c: decode::Candidate| Sight {
                 butt: place(c.butt),
                 throat: place(c.throat),
                 middle: place(c.middle),
@@ -264,11 +259,61 @@ impl Eye {
                 confidence: c.confidence,
                 // From the maps' order to that along the racket.
                 seen: [c.seen[0], c.seen[1], c.seen[3], c.seen[2]],
-            });
-            found.push(sights.collect());
+            };
+            candidates.into_iter().map(sight).collect()
+        };
+        let views = views(card, names, &mut self.session, &self.input)?;
+        let mut found: Vec<Vec<Sight>> = views.iter().zip(&regions).map(|(v, r)| sights(v, r)).collect();
+        let is_clear = |i: &usize| found[*i].first().is_some_and(|best| best.confidence >= CLEAR);
+        let unclear: Vec<usize> = (0..hands.len()).filter(|i| !is_clear(i)).collect();
+        if unclear.is_empty() {
+            return Ok(found);
+        }
+        let mut input = Vec::with_capacity(size * unclear.len());
+        for i in &unclear {
+            let rows = self.input[i * size..(i + 1) * size].chunks_exact(width);
+            rows.for_each(|row| input.extend(row.iter().rev()));
+        }
+        for (i, mirrored) in unclear.iter().zip(self::views(card, names, &mut self.session, &input)?) {
+            found[*i] = sights(&views[*i].beside(&mirrored), &regions[*i]);
         }
         Ok(found)
     }
+}
+
+/// What the network says of one input.
+struct View {
+    /// Chances of the cells, `[4, rows, columns]`.
+    heat: Array3<f32>,
+    /// Chance that each point is seen.
+    seen: [f32; 4],
+}
+
+impl View {
+    /// The mean of this and of what was seen in the mirror.
+    fn beside(&self, mirrored: &Self) -> Self {
+        Self {
+            heat: 0.5 * (&self.heat + &mirrored.heat.slice(s![.., .., ..;-1])),
+            seen: std::array::from_fn(|k| 0.5 * (self.seen[k] + mirrored.seen[k])),
+        }
+    }
+}
+
+/// What the network says of each input of a batch.
+fn views(
+    card: &Card,
+    names: [&str; 2],
+    session: &mut Session,
+    input: &[f32],
+) -> Result<Vec<View>, ModelError> {
+    let count = input.len() / session.input_len();
+    let outputs = session.run(input)?;
+    (0..count)
+        .map(|item| {
+            let (heat, seen) = chances_and_seen(card, names, &outputs, item)?;
+            Ok(View { heat, seen: *seen })
+        })
+        .collect()
 }
 
 /// Chances of the cells `[4, rows, columns]` and that each point is seen, of one picture of a batch.

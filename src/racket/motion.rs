@@ -46,7 +46,7 @@ pub struct Racket {
 /// The racket through one stroke, pictures in order.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct RacketMotion {
-    /// Numbers of the pictures that were looked at.
+    /// Numbers of the pictures that were looked at, and of those between them.
     pub indices: Vec<FrameIndex>,
     /// Their times.
     pub times: Vec<Seconds>,
@@ -64,6 +64,13 @@ pub struct Tip {
 }
 
 impl RacketMotion {
+    /// Adds the next picture.
+    pub(super) fn push(&mut self, frame: FrameIndex, time: Seconds, racket: Option<Racket>) {
+        self.indices.push(frame);
+        self.times.push(time);
+        self.rackets.push(racket);
+    }
+
     /// The racket in a picture.
     pub fn at(&self, frame: FrameIndex) -> Option<Racket> {
         let place = self.indices.binary_search(&frame).ok()?;

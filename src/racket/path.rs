@@ -102,7 +102,7 @@ pub fn trace(
         })
         .collect();
     bridge(&mut found, contact);
-    found
+    with_those_between(found, motion, contact)
 }
 
 /// The racket whose tip a person has seen at `tip`: its other end is where it was seen with a tip nearby, or the hand.
@@ -286,6 +286,34 @@ fn smallest(values: &[f64]) -> Option<usize> {
     (0..values.len()).min_by(|&a, &b| values[a].total_cmp(&values[b]))
 }
 
+/// The same path with the frames that were not looked at because those on both sides show where the racket is: where it moves slowly
+/// not all are.
+fn with_those_between(found: RacketMotion, motion: &Motion, contact: Seconds) -> RacketMotion {
+    let mut whole = RacketMotion::default();
+    for i in 0..found.indices.len() {
+        if let Some(last) = i.checked_sub(1) {
+            let (from, to) = (found.times[last], found.times[i]);
+            let places =
+                motion.times.partition_point(|t| *t <= from)..motion.times.partition_point(|t| *t < to);
+            let across = from < contact && to > contact;
+            let sides = found.rackets[last].as_ref().zip(found.rackets[i].as_ref());
+            if let Some((a, b)) = sides.filter(|_| (1..=BRIDGED).contains(&places.len()) && !across) {
+                for place in places {
+                    let time = motion.times[place];
+                    let racket = between(a, b, (time - from).0 / (to - from).0, 1.0);
+                    whole.push(
+                        motion.indices[place],
+                        time,
+                        racket.map(|racket| Racket { bridged: false, ..racket }),
+                    );
+                }
+            }
+        }
+        whole.push(found.indices[i], found.times[i], found.rackets[i]);
+    }
+    whole
+}
+
 /// Fills short gaps between two rackets on one side of contact.
 fn bridge(found: &mut RacketMotion, contact: Seconds) {
     let seen: Vec<usize> = (0..found.rackets.len()).filter(|&i| found.rackets[i].is_some()).collect();
@@ -299,13 +327,13 @@ fn bridge(found: &mut RacketMotion, contact: Seconds) {
         }
         for i in left + 1..right {
             let share = (found.times[i] - found.times[left]).0 / (found.times[right] - found.times[left]).0;
-            found.rackets[i] = between(&a, &b, share);
+            found.rackets[i] = between(&a, &b, share, BRIDGED_SHARE);
         }
     }
 }
 
-/// The racket a share of the way from one to another: its butt moves straight, its axis turns evenly.
-fn between(a: &Racket, b: &Racket, share: f64) -> Option<Racket> {
+/// The racket a share of the way from one to another: its butt moves straight, its axis turns evenly. It is `sure` times as sure as these.
+fn between(a: &Racket, b: &Racket, share: f64, sure: f64) -> Option<Racket> {
     let polar = |racket: &Racket, point: &RacketPoint| {
         let (x, y) = (point.at.x - racket.butt.at.x, point.at.y - racket.butt.at.y);
         (x.hypot(y), y.atan2(x))
@@ -320,7 +348,7 @@ fn between(a: &Racket, b: &Racket, share: f64) -> Option<Racket> {
         let ((from, _), (to, _)) = (polar(a, &of(a)), polar(b, &of(b)));
         let length = from + (to - from) * share;
         let at = Point2::new(butt.x + length * angle.cos(), butt.y + length * angle.sin());
-        let confidence = BRIDGED_SHARE * of(a).confidence.min(of(b).confidence);
+        let confidence = sure * of(a).confidence.min(of(b).confidence);
         RacketPoint { at, confidence }
     };
     Some(Racket {

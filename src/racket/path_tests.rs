@@ -1,4 +1,5 @@
 use super::*;
+use crate::pose::Track;
 use crate::units::FrameIndex;
 
 const LENGTH: f64 = 100.0;
@@ -119,4 +120,29 @@ fn a_person_s_word_about_the_tip_stands_against_what_was_seen() {
     let sight = with_tip(&[wrong], said, Some(hand(0))).unwrap();
     assert_eq!((sight.tip, sight.butt), (said, hand(0)));
     assert_eq!(with_tip(&[], said, None), None);
+}
+
+#[test]
+fn where_every_second_frame_was_looked_at_the_racket_is_known_in_all_of_them() {
+    let mut motion = Motion::from_track(&Track { size: (1280, 720), frames: Vec::new() });
+    motion.indices = (0..30).map(FrameIndex).collect();
+    motion.times = (0..30).map(|i| Seconds(f64::from(i) / RATE)).collect();
+    let looked_at = || (0..30).filter(|i| i % 2 == 0);
+    let found = RacketMotion {
+        indices: looked_at().map(FrameIndex).collect(),
+        times: looked_at().map(|i| motion.times[i]).collect(),
+        rackets: looked_at()
+            .map(|i| (i != 20).then(|| racket(&sight(hand(i), angle(i), 0.9), 0.9, false)))
+            .collect(),
+    };
+    let whole = with_those_between(found, &motion, Seconds(10.5 / RATE));
+    for i in (0..29).filter(|i| !(19..22).contains(i) && *i != 11) {
+        let racket = whole.at(FrameIndex(i)).unwrap_or_else(|| panic!("frame {i}"));
+        assert!(!racket.bridged && racket.tip.confidence > 0.8, "frame {i}");
+        assert!(racket.tip.at.distance(sight(hand(i), angle(i), 0.9).tip) < 0.5, "frame {i}");
+    }
+    // Not beside a frame in which it was looked for and not seen, nor across contact.
+    assert_eq!((whole.at(FrameIndex(19)), whole.at(FrameIndex(20))), (None, None));
+    let across = with_those_between(whole.clone(), &motion, Seconds(10.5 / RATE));
+    assert_eq!(across, whole);
 }

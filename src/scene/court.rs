@@ -90,16 +90,14 @@ impl CourtMotion {
     /// Turns the pictures `frames` of a motion in the camera's frame so that one axis points to the net.
     pub fn new(space: &Space, direction: &Direction, hand: Side, frames: std::ops::Range<usize>) -> Self {
         let axes = Axes::new(direction.angle, hand);
-        let points = space.points[frames.clone()]
-            .iter()
-            .map(|frame| frame.map(|point| point.map(|c| axes.to_court(c))))
-            .collect();
+        let to_court = |i: usize| space.points.at(i).map(|point| point.map(|c| axes.to_court(c)));
+        let wide = |frame: &[f32; COUNT]| frame.map(f64::from);
         let mut motion = Self {
             hand,
             times: space.times[frames.clone()].to_vec(),
-            points,
-            visibility: space.visibility[frames.clone()].to_vec(),
-            depth_spread: space.depth_spread[frames].to_vec(),
+            points: frames.clone().map(to_court).collect(),
+            visibility: space.visibility[frames.clone()].iter().map(wide).collect(),
+            depth_spread: space.depth_spread[frames].iter().map(wide).collect(),
             direction: *direction,
         };
         motion.set_on_ground();
@@ -121,12 +119,11 @@ impl CourtMotion {
     /// joint in common.
     pub fn ground_in(&self, space: &Space) -> Option<f64> {
         let offset = space.times.iter().position(|time| Some(time) == self.times.first())?;
-        let mut pairs = self
-            .points
-            .iter()
-            .zip(space.points.get(offset..)?)
-            .flat_map(|(court, camera)| court.iter().zip(camera));
-        pairs.find_map(|(court, camera)| Some((*camera)?.up - (*court)?.up))
+        let of_frame = |(i, court): (usize, &[Option<Court>; COUNT])| {
+            let mut pairs = court.iter().zip(space.points.at(offset + i));
+            pairs.find_map(|(court, camera)| Some(camera?.up - (*court)?.up))
+        };
+        self.points.iter().enumerate().find_map(of_frame)
     }
 
     /// How much of a movement toward the net lies in the picture's plane, 0 to 1 (1 = all of it, as from the side).

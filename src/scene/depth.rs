@@ -113,7 +113,7 @@ const fn sides() -> [Side; 2] {
 
 /// Whether anything tells the depth of this motion's landmarks.
 pub fn is_told(motion: &Motion) -> bool {
-    motion.depth.iter().flatten().any(Option::is_some) || motion.world.iter().any(Option::is_some)
+    motion.depth.is_told() || motion.world.iter().any(Option::is_some)
 }
 
 /// Depths in one picture, metres. `metres` is metres per pixel at the hips, `body_scale` the player's stature over that of
@@ -121,7 +121,7 @@ pub fn is_told(motion: &Motion) -> bool {
 pub fn of(motion: &Motion, frame: usize, metres: f64, body_scale: f64) -> [Option<Depth>; COUNT] {
     let world = motion.world[frame].as_ref().map(|world| world.map(|p| f64::from(p[2]) * body_scale));
     let mut told =
-        motion.depth[frame].map(|d| d.map(|d| Depth { away: d.away * metres, spread: d.spread * metres }));
+        motion.depth.at(frame).map(|d| d.map(|d| Depth { away: d.away * metres, spread: d.spread * metres }));
     for side in sides() {
         if let Some(toe) = &mut told[Joint::Toe.on(side) as usize] {
             toe.spread *= TOE_DOUBT;

@@ -325,7 +325,7 @@ fn calm_frame(space: &Space, i: usize) -> Option<(f64, Camera)> {
     const SPAN: Seconds = Seconds(0.03);
     let before = space.times.partition_point(|t| *t < space.times[i] - SPAN).min(i.checked_sub(1)?);
     let step = (space.times[i] - space.times[before]).0;
-    let frame = &space.points[i];
+    let frame = space.points.at(i);
     let lines = ACROSS.map(|(left, right, spread)| {
         let across = (frame[right as usize]? - frame[left as usize]?).horizontal();
         Some((across.unit()?, across / (spread * spread)))

@@ -35,7 +35,7 @@ fn ground_seen_by(stand: &Stand, height: f64, distance: f64) -> Ground {
     Ground::of(&Space {
         times: (0..n).map(|i| Seconds(i as f64 / 30.0)).collect(),
         rate: 30.0,
-        points: vec![points; n],
+        points: vec![points; n].into(),
         visibility: vec![[1.0; COUNT]; n],
         depth_spread: vec![[0.1; COUNT]; n],
         stand: usual,

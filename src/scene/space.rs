@@ -8,7 +8,7 @@ use super::{depth, distance};
 use crate::geometry::Camera;
 use crate::order::median;
 use crate::pose::landmark::COUNT;
-use crate::pose::{Depth, Joint, Landmark, Motion, Side};
+use crate::pose::{Compact, Depth, Joint, Landmark, Motion, Side};
 use crate::units::{Metres, Seconds};
 
 /// How the picture is turned into metres.
@@ -29,12 +29,12 @@ pub struct Space {
     /// Pictures per second.
     pub rate: f64,
     /// Joints per picture, metres; `None` where a landmark was not seen.
-    pub points: Vec<[Option<Camera>; COUNT]>,
+    pub points: Compact<Camera>,
     /// Visibility of each landmark, 0 to 1: 0 where it was not seen, which a bridge over more than a picture or two is
     /// not, and at most [`SIDE_IN_DOUBT`] where it may be the other side's.
-    pub visibility: Vec<[f64; COUNT]>,
+    pub visibility: Vec<[f32; COUNT]>,
     /// Standard deviation of each landmark's depth relative to the hips, metres.
-    pub depth_spread: Vec<[f64; COUNT]>,
+    pub depth_spread: Vec<[f32; COUNT]>,
     /// The camera through which it was lifted.
     pub stand: Stand,
     /// Size of its pictures, pixels.
@@ -54,7 +54,7 @@ pub struct Space {
 }
 
 /// A landmark where left and right had to be turned back is no surer than this.
-pub const SIDE_IN_DOUBT: f64 = 0.4;
+pub const SIDE_IN_DOUBT: f32 = 0.4;
 
 /// A landmark that was bridged for longer than this was not seen; a repeated picture is nothing to worry about.
 const SHORT_BRIDGE: Seconds = Seconds(0.05);
@@ -62,7 +62,7 @@ const SHORT_BRIDGE: Seconds = Seconds(0.05);
 /// In which pictures a landmark lies on a long bridge.
 fn long_bridges(motion: &Motion, k: usize) -> Vec<bool> {
     let mut long = vec![false; motion.len()];
-    let is_seen = |i: &usize| motion.points[*i][k].is_some_and(|point| !point.bridged);
+    let is_seen = |i: &usize| motion.points.get(*i, k).is_some_and(|point| !point.bridged);
     let mut last = None;
     for i in (0..motion.len()).filter(is_seen) {
         if let Some(last) = last
@@ -92,9 +92,9 @@ impl Space {
         let body_scale = stature.0 / body.stature;
         let with_depth = lift == Lift::Perspective && depth::is_told(motion);
         let distance = distance::of(motion, stand, stature, body_scale);
-        let mut points = vec![[None; COUNT]; motion.len()];
+        let mut points = Compact::nothing(motion.len());
         let mut visibility = vec![[0.0; COUNT]; motion.len()];
-        let mut depth_spread = vec![[depth::UNKNOWN; COUNT]; motion.len()];
+        let mut depth_spread = vec![[depth::UNKNOWN as f32; COUNT]; motion.len()];
         let mut scale = vec![None; motion.len()];
         let camera = stand.sights();
         let [_, _, along] = camera.axes();
@@ -106,19 +106,21 @@ impl Space {
             let metres = hips.dot(along) / stand.lens.focal;
             scale[i] = Some(metres);
             let depths = if with_depth { depth::of(motion, i, metres, body_scale) } else { [None; COUNT] };
-            for (k, point) in motion.points[i].iter().enumerate() {
+            let mut lifted = [None; COUNT];
+            for (k, point) in motion.points.at(i).into_iter().enumerate() {
                 let Some(point) = point else { continue };
                 let depth = depths[k].unwrap_or(Depth { away: 0.0, spread: depth::UNKNOWN });
-                points[i][k] = Some(axis.meet(camera.ray(point.at), hips, depth.away));
-                visibility[i][k] = if unseen[k][i] { 0.0 } else { point.visibility };
+                lifted[k] = Some(axis.meet(camera.ray(point.at), hips, depth.away));
+                visibility[i][k] = if unseen[k][i] { 0.0 } else { point.visibility as f32 };
                 if side_in_doubt(motion, i) {
                     visibility[i][k] = visibility[i][k].min(SIDE_IN_DOUBT);
                 }
-                depth_spread[i][k] = depth.spread;
+                depth_spread[i][k] = depth.spread as f32;
             }
             if with_depth {
-                body.correct(&mut points[i], body_scale);
+                body.correct(&mut lifted, body_scale);
             }
+            points.put(i, lifted);
         }
         let median_scale = median(scale.iter().flatten().copied()).unwrap_or(0.0);
         let jitter = median(motion.jitter.iter().copied()).unwrap_or(0.0).hypot(sway.left()) * median_scale;
@@ -134,19 +136,19 @@ impl Space {
             scale,
             stature,
             has_depth: with_depth,
-            lifted: with_depth && motion.depth.iter().flatten().any(Option::is_some),
+            lifted: with_depth && motion.depth.is_told(),
             jitter,
         }
     }
 
     /// Gives back the memory of what was lifted: to be called where it will be lifted anew, as a long clip fills much of it.
     pub fn forget(&mut self) {
-        (self.points, self.visibility, self.depth_spread) = (Vec::new(), Vec::new(), Vec::new());
+        (self.points, self.visibility, self.depth_spread) = Default::default();
     }
 
     /// A joint in a picture.
     pub fn at(&self, frame: usize, landmark: Landmark) -> Option<Camera> {
-        self.points.get(frame)?[landmark as usize]
+        self.points.get(frame, landmark as usize)
     }
 
     /// Middle of the hips in a picture.

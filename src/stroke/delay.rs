@@ -63,7 +63,7 @@ mod tests {
         Space {
             times: vec![Seconds(0.0)],
             rate: 60.0,
-            points: vec![points],
+            points: vec![points].into(),
             visibility: vec![[1.0; COUNT]],
             depth_spread: vec![[0.1; COUNT]],
             stand: Stand::level(Lens::usual((1280, 720))),
@@ -99,7 +99,7 @@ mod tests {
     fn without_pictures_nothing_is_known() {
         let mut nobody = space(10.0);
         nobody.times.clear();
-        nobody.points.clear();
+        nobody.points = Default::default();
         assert_eq!(Distance { stated: None, spread: 0.1 }.delay(&nobody, Side::Right, Seconds(0.0)), None);
     }
 }

@@ -165,7 +165,7 @@ fn toward_net(direction: &Direction) -> Camera {
 fn worth(space: &Space, direction: &Direction, swing: &Swing) -> f64 {
     let at = frame_at(space, swing.peak);
     let in_picture = 0.5 + 0.5 * direction.angle.radians().cos().abs();
-    let seen = in_picture * space.visibility[at][Joint::Wrist.on(swing.hand) as usize];
+    let seen = in_picture * f64::from(space.visibility[at][Joint::Wrist.on(swing.hand) as usize]);
     let (own, other) =
         (fastest(space, swing.hand, swing.peak), fastest(space, swing.hand.other(), swing.peak));
     let faster = 2.0 * own / (own + other).max(1e-6);
@@ -230,8 +230,8 @@ mod tests {
     #[test]
     fn a_recognised_stroke_stays_one_where_nothing_tells_the_net() {
         let mut hidden = swing(0.35);
-        for points in &mut hidden.points {
-            points[Joint::Wrist.on(Side::Right) as usize] = None;
+        for i in 0..hidden.points.len() {
+            hidden.points.set(i, Joint::Wrist.on(Side::Right) as usize, None);
         }
         let found = found(&hidden);
         assert_eq!(found.swings.len(), 1);
@@ -241,10 +241,8 @@ mod tests {
     #[test]
     fn a_hand_that_is_hidden_as_the_swing_begins_still_points_to_the_net() {
         let mut hidden = swing(0.35);
-        for (points, time) in hidden.points.iter_mut().zip(&hidden.times) {
-            if time.0 < 1.45 {
-                points[Joint::Wrist.on(Side::Right) as usize] = None;
-            }
+        for i in 0..hidden.times.partition_point(|time| time.0 < 1.45) {
+            hidden.points.set(i, Joint::Wrist.on(Side::Right) as usize, None);
         }
         assert!(found(&hidden).direction.angle.0.abs() < 15.0, "{:?}", found(&hidden).direction);
     }

@@ -67,7 +67,7 @@ pub(super) mod tests {
     /// A hand that swings 1.6 m in `duration` seconds, hips at rest.
     pub fn swing(duration: f64) -> Space {
         let times: Vec<Seconds> = (0..180).map(|i| Seconds(i as f64 / 60.0)).collect();
-        let points = times
+        let points: Vec<[Option<Camera>; COUNT]> = times
             .iter()
             .map(|time| {
                 let share = ((time.0 - 1.5) / duration + 0.5).clamp(0.0, 1.0);
@@ -82,7 +82,7 @@ pub(super) mod tests {
             .collect();
         Space {
             rate: 60.0,
-            points,
+            points: points.into(),
             visibility: vec![[1.0; COUNT]; times.len()],
             depth_spread: vec![[0.1; COUNT]; times.len()],
             stand: Stand::level(Lens::usual((1280, 720))),
@@ -107,8 +107,10 @@ pub(super) mod tests {
     #[test]
     fn a_short_movement_tells_nothing() {
         let mut space = swing(1.4);
-        for points in &mut space.points {
-            points[Joint::Wrist.on(Side::Right) as usize].as_mut().unwrap().right *= 0.3;
+        let wrist = Joint::Wrist.on(Side::Right) as usize;
+        for i in 0..space.points.len() {
+            let at = space.points.get(i, wrist).unwrap();
+            space.points.set(i, wrist, Some(Camera { right: 0.3 * at.right, ..at }));
         }
         assert_eq!(factor(&space, Side::Right, Seconds(1.5)), None);
     }

@@ -32,35 +32,51 @@ pub struct FrameRow<'a> {
     /// Number of the stroke and name of the phase.
     place: Option<(usize, &'static str)>,
     hand_speed: Option<f64>,
+    racket: Option<Racket>,
     ball: Option<Point2>,
-}
-
-impl FrameRow<'_> {
-    /// The racket in the picture, as the stroke has it that the picture belongs to, or else any.
-    fn racket(&self) -> Option<Racket> {
-        let frame = self.results.motion.indices[self.frame];
-        let strokes = &self.results.measures.strokes;
-        let own = |number: usize| strokes.iter().find(|stroke| stroke.number == number);
-        let own = self.place.and_then(|(number, _)| own(number)?.racket.at(frame));
-        own.or_else(|| strokes.iter().find_map(|stroke| stroke.racket.at(frame)))
-    }
 }
 
 /// A clip's pictures in order.
 pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = FrameRow<'a>> {
     let measures = results.measures;
-    let motion = measures
-        .direction
-        .zip(measures.hitting)
-        .map(|(d, hitting)| CourtMotion::new(&measures.space, &d, hitting.hand, 0..results.motion.len()));
+    let speeds = hand_speeds(results);
     let flights = measures.strokes.iter().filter_map(|stroke| stroke.flight.as_ref());
     let balls: BTreeMap<FrameIndex, Point2> = flights.flat_map(Flight::sights).collect();
-    (0..results.motion.len()).map(move |frame| {
-        let time = results.motion.times[frame];
-        let speed = motion.as_ref().and_then(|motion| phases::velocity(motion, time)).map(Court::norm);
-        let ball = balls.get(&results.motion.indices[frame]).copied();
-        FrameRow { results, frame, place: place(&measures.strokes, time), hand_speed: speed, ball }
+    speeds.into_iter().enumerate().map(move |(frame, hand_speed)| {
+        let place = place(&measures.strokes, results.motion.times[frame]);
+        let index = results.motion.indices[frame];
+        let racket = racket(&measures.strokes, place.map(|(number, _)| number), index);
+        FrameRow { results, frame, place, hand_speed, racket, ball: balls.get(&index).copied() }
     })
+}
+
+/// The racket in a picture, as the stroke of this number has it, or else any.
+fn racket(strokes: &[MeasuredStroke], number: Option<usize>, frame: FrameIndex) -> Option<Racket> {
+    let own = strokes.iter().find(|stroke| Some(stroke.number) == number);
+    let own = own.and_then(|stroke| stroke.racket.at(frame));
+    own.or_else(|| strokes.iter().find_map(|stroke| stroke.racket.at(frame)))
+}
+
+/// So many pictures are turned into the court's frame at a time, a whole clip's would fill much memory; and so many on either side are
+/// turned with them, more than a speed needs.
+const AT_ONCE: usize = 1000;
+const BESIDE: usize = 20;
+
+/// Speed of the hitting hand in each picture, metres per second.
+fn hand_speeds(results: &Results<'_>) -> Vec<Option<f64>> {
+    let (measures, times) = (results.measures, &results.motion.times);
+    let Some((direction, hitting)) = measures.direction.zip(measures.hitting) else {
+        return vec![None; times.len()];
+    };
+    let mut speeds = Vec::with_capacity(times.len());
+    for from in (0..times.len()).step_by(AT_ONCE) {
+        let to = (from + AT_ONCE).min(times.len());
+        let around = from.saturating_sub(BESIDE)..(to + BESIDE).min(times.len());
+        let motion = CourtMotion::new(&measures.space, &direction, hitting.hand, around);
+        let speed = |time: &Seconds| phases::velocity(&motion, *time).map(Court::norm);
+        speeds.extend(times[from..to].iter().map(speed));
+    }
+    speeds
 }
 
 /// Number of the stroke to which a time belongs, and its phase. Where two strokes overlap the earlier one has it.
@@ -119,7 +135,7 @@ pub fn sheet<'a>() -> Sheet<FrameRow<'a>> {
         ));
     }
     for (part, point) in RACKET {
-        let at = move |row: &FrameRow| row.racket().map(|racket| point(&racket));
+        let at = move |row: &FrameRow| row.racket.as_ref().map(point);
         let words = format!("racket's {part}");
         columns.push(pixels(format!("racket_{part}_x"), format!("{words}, to the right"), move |row| {
             at(row).map(|p| p.at.x)

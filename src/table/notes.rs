@@ -329,9 +329,7 @@ impl Notes {
             detectors: results.detectors.to_vec(),
             player: PlayerNote {
                 people_seen: results.people,
-                frames_with_player: (0..motion.len())
-                    .filter(|&frame| motion.points[frame].iter().any(Option::is_some))
-                    .count(),
+                frames_with_player: (0..motion.len()).filter(|&frame| motion.points.is_known(frame)).count(),
                 frames_with_sides_exchanged: motion.straightened.iter().filter(|turned| **turned).count(),
             },
             strokes: results.measures.strokes.len(),

@@ -36,8 +36,7 @@ const CAMERA_RATES: [f64; 4] = [60.0, 120.0, 240.0, 480.0];
 fn cuts(results: &Results<'_>) -> Option<String> {
     let (motion, cuts) = (results.motion, &results.motion.cuts);
     let part = |i: usize| cuts.partition_point(|cut| *cut <= motion.times[i]);
-    let seen: HashSet<usize> =
-        (0..motion.len()).filter(|i| motion.points[*i].iter().any(Option::is_some)).map(part).collect();
+    let seen: HashSet<usize> = (0..motion.len()).filter(|i| motion.points.is_known(*i)).map(part).collect();
     let outside = (0..motion.len()).filter(|i| !seen.contains(&part(*i))).count();
     (!seen.is_empty() && outside as f64 > LEFT_OUT * motion.len() as f64).then(|| {
         let times: Vec<String> = cuts.iter().take(4).map(|cut| format!("{:.2} s", cut.0)).collect();
@@ -115,7 +114,7 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
         );
         return warnings;
     }
-    let seen = results.motion.points.iter().filter(|points| points.iter().any(Option::is_some)).count();
+    let seen = (0..results.motion.len()).filter(|i| results.motion.points.is_known(*i)).count();
     let share = seen as f64 / results.motion.len() as f64;
     if share < OFTEN_SEEN {
         warnings.push(format!(

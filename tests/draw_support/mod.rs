@@ -5,7 +5,7 @@ use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
 use toeline::measure::uncertainty::Measured;
 use toeline::measure::{CATALOGUE, Grade, Measurement, Missing};
 use toeline::pose::landmark::COUNT;
-use toeline::pose::{Joint, Landmark, Motion, MotionPoint, Seen, Side};
+use toeline::pose::{DepthTable, Joint, Landmark, Motion, MotionPoint, Seen, Side};
 use toeline::racket::RacketMotion;
 use toeline::scene::space::Lift;
 use toeline::scene::{BodyPrior, CourtMotion, Direction, Filmed, Lens, Space, Stand, View};
@@ -54,9 +54,9 @@ impl Setup {
             size: (1280, 720),
             rate: RATE,
             indices: (0..times.len()).map(FrameIndex).collect(),
-            points: vec![[Some(seen); COUNT]; times.len()],
+            points: vec![[Some(seen); COUNT]; times.len()].into(),
             world: vec![None; times.len()].into(),
-            depth: vec![[None; COUNT]; times.len()].into(),
+            depth: DepthTable::nothing(times.len()).into(),
             times,
             straightened: Vec::new(),
             jitter: [0.0; COUNT],

@@ -29,10 +29,10 @@ pub(in crate::draw) fn filmed() -> (Motion, ClipMeasures) {
         for (i, frame) in court.points.iter_mut().enumerate() {
             for (k, point) in frame.iter_mut().enumerate() {
                 let at = point.map(|p| seen(clip.space.stand.lens, p));
-                motion.points[first + i][k] =
-                    at.map(|at| MotionPoint { at, visibility: 0.9, bridged: false });
-                clip.space.points[first + i][k] =
-                    point.map(|p| Camera::new(p.net, p.up - HEIGHT, DISTANCE - p.side));
+                let seen = at.map(|at| MotionPoint { at, visibility: 0.9, bridged: false });
+                motion.points.set(first + i, k, seen);
+                let lifted = point.map(|p| Camera::new(p.net, p.up - HEIGHT, DISTANCE - p.side));
+                clip.space.points.set(first + i, k, lifted);
                 *point = point.map(|p| Court { side: p.side - DISTANCE, ..p });
             }
         }
