@@ -198,6 +198,9 @@ impl Analyser {
                 followed
             }
         };
+        if coarse {
+            self.networks.release();
+        }
         self.fill_in(&mut followed)?;
         memory::give_back();
         let (person, mut motion) = subject_of(&followed, &source.info, choice)
@@ -220,7 +223,6 @@ impl Analyser {
         let mut found = None;
         if let Some(person) = person.filter(|_| coarse) {
             let observer = &mut Part::new(observer, COARSE, FOLLOWING);
-            self.networks.release();
             let known = (&stated, &seen, from_kept);
             let fine = self.refine(&source, person, &mut followed, &mut motion, known, observer)?;
             self.networks.release();
@@ -396,6 +398,7 @@ impl Analyser {
             let looked = coarse::look_closely(source, index, followed, person, &spans, networks, part)?;
             refined.looked.pictures += looked.pictures;
             refined.looked.duplicates += looked.duplicates;
+            self.networks.release();
             let track = &followed.tracks[person];
             let mut anew = Motion::from_track(track);
             let (depths, chances) = self.read(track, &anew)?;

@@ -128,26 +128,33 @@ impl Lifter {
         Ok(Arc::new(depths))
     }
 
-    /// One pass: depth and spread in sizes of the body for each moment.
+    /// One pass over a motion.
     fn read(
         &mut self,
         grid: &Grid,
         size: (u32, u32),
         told: bool,
         mirrored: bool,
-    ) -> Result<Vec<[(f64, f64); N]>, ModelError> {
+    ) -> Result<DepthReading, ModelError> {
         let input = grid.input(size, told, mirrored);
-        let steps = grid.joints.len();
         let values = self.session.run_series(&input, &self.card.output, (2 * N, 1))?;
-        let at = |row: usize, step: usize| f64::from(values[row * steps + step]);
-        Ok((0..steps)
-            .map(|s| {
-                std::array::from_fn(|k| {
-                    let row = if mirrored { twin(k) } else { k };
-                    (at(row, s), at(N + row, s).exp())
-                })
-            })
-            .collect())
+        Ok(DepthReading { values, mirrored })
+    }
+}
+
+/// What one pass has given, as the network has it: row by row a depth for each joint, then the logarithm of its spread.
+struct DepthReading {
+    values: Vec<f32>,
+    mirrored: bool,
+}
+
+impl DepthReading {
+    /// Depth and spread of a joint at a moment, in sizes of the body.
+    fn at(&self, step: usize, joint: usize) -> (f64, f64) {
+        let steps = self.values.len() / (2 * N);
+        let row = if self.mirrored { twin(joint) } else { joint };
+        let value = |row: usize| f64::from(self.values[row * steps + step]);
+        (value(row), value(N + row).exp())
     }
 }
 
@@ -169,13 +176,14 @@ fn span(motion: &Motion) -> Option<(Seconds, Seconds)> {
 }
 
 /// Mean of several passes, and the spread that follows from theirs and from how far they differ.
-fn combined(readings: &[Vec<[(f64, f64); N]>], steps: usize) -> (Vec<[f64; N]>, Vec<[f64; N]>) {
+fn combined(readings: &[DepthReading], steps: usize) -> (Vec<[f64; N]>, Vec<[f64; N]>) {
     let n = readings.len() as f64;
-    let mean = |s: usize, k: usize| readings.iter().map(|r| r[s][k].0).sum::<f64>() / n;
+    let mean = |s: usize, k: usize| readings.iter().map(|r| r.at(s, k).0).sum::<f64>() / n;
     let spread = |s: usize, k: usize| {
         let middle = mean(s, k);
-        let square = |r: &Vec<[(f64, f64); N]>| r[s][k].1.powi(2) + (r[s][k].0 - middle).powi(2);
-        UNSEEN_FACTOR * (readings.iter().map(square).sum::<f64>() / n).sqrt().hypot(LEAST_SPREAD)
+        let square = |(depth, spread): (f64, f64)| spread.powi(2) + (depth - middle).powi(2);
+        UNSEEN_FACTOR
+            * (readings.iter().map(|r| square(r.at(s, k))).sum::<f64>() / n).sqrt().hypot(LEAST_SPREAD)
     };
     let table = |f: &dyn Fn(usize, usize) -> f64| -> Vec<[f64; N]> {
         (0..steps).map(|s| std::array::from_fn(|k| f(s, k))).collect()
