@@ -37,6 +37,7 @@ mod coverage;
 mod film;
 mod mocap;
 mod racket;
+mod reader;
 mod real;
 mod recorded;
 mod report;

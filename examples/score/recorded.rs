@@ -6,15 +6,13 @@ use std::path::Path;
 
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
-use toeline::measure::clip::{self, MeasuredStroke, Seen, Stated};
-use toeline::model::Places;
-use toeline::pose::{Lifter, Side};
-use toeline::recogniser::Recogniser;
-use toeline::scene::BodyPrior;
+use toeline::measure::clip::{MeasuredStroke, Stated};
+use toeline::pose::Side;
 use toeline::stroke::{Boundary, Kind};
 
 use crate::bvh::Take;
 use crate::film::{Film, filmed};
+use crate::reader::Reader;
 use crate::report::quantile;
 
 /// Cameras for each take.
@@ -34,6 +32,9 @@ const DOUBTFUL: f64 = 0.6;
 const DISTANCE: (f64, f64) = (3.5, 14.0);
 const HEIGHT: (f64, f64) = (0.4, 3.2);
 const NOISE: (f64, f64) = (0.002, 0.006);
+
+/// Focal length in widths of the picture for each metre to the player, who is then of one size in all pictures.
+pub const FOCAL: f64 = 0.16;
 
 /// A line of the table of contacts that `scripts/recogniser/takes.py` writes.
 #[derive(Debug, serde::Deserialize)]
@@ -107,9 +108,7 @@ pub fn print(folder: &Path, contacts: &Path, only: Option<&str>, each: bool) -> 
         let line = line?;
         lines.entry(line.file.clone()).or_default().push(line);
     }
-    let places = Places::usual();
-    let (mut lifter, mut recogniser) = (Lifter::load(&places)?, Recogniser::load(&places)?);
-    let body = BodyPrior::from_card(&places.card("pose_landmark_full")?)?;
+    let mut reader = Reader::load()?;
     let mut tallies: BTreeMap<String, Tally> = BTreeMap::new();
     println!("\nrecorded movement through {CAMERAS} cameras, {RATE} frames a second, without sound");
     for (number, (file, lines)) in lines.iter().enumerate() {
@@ -122,11 +121,7 @@ pub fn print(folder: &Path, contacts: &Path, only: Option<&str>, each: bool) -> 
         for camera in 0..CAMERAS {
             let seed = number as u64 * CAMERAS + camera;
             let film = drawn(seed);
-            let mut motion = filmed(&take, &film);
-            lifter.lift(&mut motion)?;
-            let chances = recogniser.read(&motion, None)?;
-            let seen = Seen { body: body.clone(), chances, ..Seen::default() };
-            let measured = clip::measure(&motion, &Stated::default(), &seen);
+            let measured = reader.measured(filmed(&take, &film), &Stated::default())?;
             let away = |stroke: &MeasuredStroke, line: &Line| {
                 (stroke.stroke.phases.contact.time.0 - line.contact_s).abs()
             };
@@ -195,7 +190,7 @@ fn drawn(seed: u64) -> Film {
         yaw: rng.random_range(-180.0..180.0),
         distance,
         height: rng.random_range(HEIGHT.0..HEIGHT.1),
-        focal: 0.16 * distance,
+        focal: FOCAL * distance,
         noise: rng.random_range(NOISE.0..NOISE.1),
         seed,
     }

@@ -10,12 +10,10 @@ use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 use toeline::compare::FEWEST_STROKES;
 use toeline::geometry::Point2;
-use toeline::measure::clip::{self, MeasuredStroke, Seen, Stated};
-use toeline::model::Places;
+use toeline::measure::clip::{MeasuredStroke, Stated};
 use toeline::page::year::Year;
 use toeline::pose::landmark::COUNT;
-use toeline::pose::{Lifter, Motion, MotionPoint, Side};
-use toeline::recogniser::Recogniser;
+use toeline::pose::{Motion, MotionPoint, Side};
 use toeline::scene::BodyPrior;
 use toeline::table::{ReadClip, ReadStroke, Recorded};
 use toeline::targets::{Set, Shipped};
@@ -23,6 +21,8 @@ use toeline::units::Metres;
 
 use crate::bvh::Take;
 use crate::film::{Film, filmed};
+use crate::reader::Reader;
+use crate::recorded::FOCAL;
 
 /// Sessions that each take is filmed for, those that make a season, and seasons that are drawn from them.
 const FILMED: u64 = 20;
@@ -47,9 +47,7 @@ const NOT_SHARED: f64 = 1.0 / 3.0;
 
 /// Films the takes in `folder` and prints how many of the seasons tell a change.
 pub fn print(folder: &Path, only: Option<&str>, each: bool) -> Result<(), Box<dyn Error>> {
-    let places = Places::usual();
-    let (mut lifter, mut recogniser) = (Lifter::load(&places)?, Recogniser::load(&places)?);
-    let body = BodyPrior::from_card(&places.card("pose_landmark_full")?)?;
+    let mut reader = Reader::load()?;
     let targets = Set::shipped(Shipped::Club)?;
     let mut takes: Vec<PathBuf> = std::fs::read_dir(folder)?.filter_map(|e| Some(e.ok()?.path())).collect();
     takes.retain(|path| path.extension().is_some_and(|e| e == "bvh"));
@@ -67,12 +65,9 @@ pub fn print(folder: &Path, only: Option<&str>, each: bool) -> Result<(), Box<dy
         for camera in 0..FILMED {
             let mut rng = Pcg64Mcg::seed_from_u64(number as u64 * FILMED + camera);
             let mut motion = filmed(&take, &drawn(&mut rng));
-            err_lastingly(&mut motion, &body, take.stature(), &mut rng);
-            lifter.lift(&mut motion)?;
-            let chances = recogniser.read(&motion, None)?;
-            let seen = Seen { body: body.clone(), chances, ..Seen::default() };
+            err_lastingly(&mut motion, &reader.body, take.stature(), &mut rng);
             let stated = Stated { height: Some(Metres(take.stature())), ..Stated::default() };
-            let strokes = clip::measure(&motion, &stated, &seen).strokes;
+            let strokes = reader.measured(motion, &stated)?.strokes;
             sessions.push(strokes.iter().map(as_read).collect());
             // A take of few strokes makes no session.
             if (HIT * strokes.len() as f64) < FEWEST_STROKES as f64 {
@@ -164,16 +159,16 @@ fn drawn(rng: &mut Pcg64Mcg) -> Film {
         yaw: rng.random_range(-YAW..YAW),
         distance,
         height: rng.random_range(HEIGHT.0..HEIGHT.1),
-        focal: 0.16 * distance,
+        focal: FOCAL * distance,
         noise: rng.random_range(NOISE.0..NOISE.1),
         seed: rng.random(),
     }
 }
 
-/// Moves each landmark by what the pose network would be off by throughout this session and not in others.
+/// Moves each landmark by what the pose network would be off by throughout this motion and not in those of other days.
 fn err_lastingly(motion: &mut Motion, body: &BodyPrior, stature: f64, rng: &mut Pcg64Mcg) {
-    // Pixels to a metre, as in all films: 0.16 picture widths for each metre of distance.
-    let metre = 0.16 * crate::bvh::SIZE.0 * stature / body.stature;
+    // Pixels to a metre.
+    let metre = FOCAL * crate::bvh::SIZE.0 * stature / body.stature;
     let spread = body.landmark_spread();
     let offsets: [Point2; COUNT] = std::array::from_fn(|k| {
         let mut slip = || metre * spread[k] * NOT_SHARED.sqrt() * rng.sample::<f64, _>(StandardNormal);

@@ -53,14 +53,17 @@ impl Year {
                 since: i.checked_sub(1).map(|before| between(&sessions[before], session, next)),
             }
         });
-        let days = days.collect();
-        let mut compared = Vec::new();
-        if let [first, .., last] = sessions.as_slice() {
-            compared.push(("Since the first session", between(first, last, share)));
-        }
-        if let [_, .., before, last] = sessions.as_slice() {
-            compared.push(("Since the session before", between(before, last, next)));
-        }
+        let days: Vec<Day> = days.collect();
+        let before = days.last().and_then(|day| day.since.clone());
+        let compared = match (sessions.as_slice(), before) {
+            // Of two sessions the first is the one before.
+            ([_, _], Some(before)) => vec![("Since the first session", before)],
+            ([first, .., last], Some(before)) => vec![
+                ("Since the first session", between(first, last, share)),
+                ("Since the session before", before),
+            ],
+            _ => Vec::new(),
+        };
         Some(Self { sort, days, compared })
     }
 

@@ -13,7 +13,8 @@ const UNLIKELY: f64 = 0.01;
 pub(super) fn join(clips: &mut [Clip]) {
     let (of_stroke, of_measure) = (Columns::of(&strokes::sheet()), Columns::of(&measures::sheet()));
     let mut free = vec![true; clips.len()];
-    let stated = (0..clips.len()).flat_map(|a| (0..clips.len()).map(move |b| (a, b)));
+    let calling = (0..clips.len()).filter(|a| clips[*a].about.line.and.is_some());
+    let stated = calling.flat_map(|a| (0..clips.len()).map(move |b| (a, b)));
     let stated: Vec<(usize, usize)> = stated.filter(|(a, b)| calls_second(&clips[*a], &clips[*b])).collect();
     let others = (0..clips.len()).flat_map(|a| (a + 1..clips.len()).map(move |b| (a, b)));
     let others: Vec<(usize, usize)> =
