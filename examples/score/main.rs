@@ -24,6 +24,9 @@
 //! prints how many of the strokes listed in CONTACTS (written by `scripts/recogniser/takes.py`) are found, with the right kind, hand,
 //! volley and number of hands, how far contact is off without sound, and how many strokes are invented.
 //!
+//! `score --pair FIRST SECOND` measures two clips of the same strokes and prints per measure the errors of each alone and of both together;
+//! `score --pairs DIR` films each recorded take in DIR from the side and from behind at once and prints how far the joints are off.
+//!
 //! `score --season DIR` films each recorded take in DIR with strokes enough for a session many times, each time with another
 //! camera at its side, makes seasons of them, and prints in how many of these the player's page tells a change where there is none.
 
@@ -36,6 +39,7 @@ mod coverage;
 #[path = "../../tests/support/film.rs"]
 mod film;
 mod mocap;
+mod pair;
 mod racket;
 mod reader;
 mod real;
@@ -76,6 +80,10 @@ struct Arguments {
     recorded: Option<(PathBuf, PathBuf)>,
     /// Recorded takes that make seasons.
     season: Option<PathBuf>,
+    /// Two clips of the same strokes.
+    pair: Option<(PathBuf, PathBuf)>,
+    /// Recorded takes that two cameras film.
+    pairs: Option<PathBuf>,
 }
 
 fn arguments() -> Result<Arguments, Box<dyn Error>> {
@@ -93,6 +101,8 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
         none: None,
         recorded: None,
         season: None,
+        pair: None,
+        pairs: None,
     };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -111,6 +121,12 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
                     words.next().ok_or("--recorded needs the file with the contacts after the folder")?;
                 found.recorded = Some((folder.into(), contacts.into()));
             }
+            "--pair" => {
+                let first = words.next().ok_or("--pair needs two clips")?;
+                let second = words.next().ok_or("--pair needs the second clip after the first")?;
+                found.pair = Some((first.into(), second.into()));
+            }
+            "--pairs" => found.pairs = Some(words.next().ok_or("--pairs needs a folder")?.into()),
             "--season" => found.season = Some(words.next().ok_or("--season needs a folder")?.into()),
             "--none" => found.none = Some(words.next().ok_or("--none needs a folder")?.into()),
             "--look-again" => found.look_again = true,
@@ -121,8 +137,12 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
             _ => found.clips = word.into(),
         }
     }
-    let others =
-        found.real.is_some() || found.none.is_some() || found.recorded.is_some() || found.season.is_some();
+    let others = found.real.is_some()
+        || found.none.is_some()
+        || found.recorded.is_some()
+        || found.season.is_some()
+        || found.pair.is_some()
+        || found.pairs.is_some();
     if found.clips.as_os_str().is_empty() && !others {
         return Err("give the folder with the clips and their truth files".into());
     }
@@ -137,6 +157,12 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     if let Some((folder, contacts)) = &arguments.recorded {
         recorded::print(folder, contacts, only, arguments.each)?;
+    }
+    if let Some((first, second)) = &arguments.pair {
+        pair::print([first, second], keep)?;
+    }
+    if let Some(folder) = &arguments.pairs {
+        pair::print_recorded(folder, only)?;
     }
     if let Some(folder) = &arguments.season {
         season::print(folder, only, arguments.each)?;

@@ -166,7 +166,7 @@ fn drawn(rng: &mut Pcg64Mcg) -> Film {
 }
 
 /// Moves each landmark by what the pose network would be off by throughout this motion and not in those of other days.
-fn err_lastingly(motion: &mut Motion, body: &BodyPrior, stature: f64, rng: &mut Pcg64Mcg) {
+pub fn err_lastingly(motion: &mut Motion, body: &BodyPrior, stature: f64, rng: &mut Pcg64Mcg) {
     // Pixels to a metre.
     let metre = FOCAL * crate::bvh::SIZE.0 * stature / body.stature;
     let spread = body.landmark_spread();

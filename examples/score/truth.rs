@@ -76,6 +76,11 @@ impl Truth {
 }
 
 impl TrueStroke {
+    /// The player's true motion.
+    pub const fn motion(&self) -> &CourtMotion {
+        &self.motion.motion
+    }
+
     /// Its kind.
     pub const fn kind(&self) -> Kind {
         self.motion.kind
@@ -260,5 +265,6 @@ fn court_motion(json: &Value, hand: Side) -> CourtMotion {
         visibility: vec![[1.0; COUNT]; frames.len()],
         depth_spread: vec![[0.0; COUNT]; frames.len()],
         direction: Direction { angle: Degrees(0.0), spread: Degrees(0.0), view: View::Side },
+        ground: 0.0,
     }
 }

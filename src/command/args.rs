@@ -166,8 +166,8 @@ pub struct MeasureArgs {
     #[arg(required = true, value_name = "CLIP")]
     pub clips: Vec<PathBuf>,
 
-    /// A second clip of the same strokes, from another side: each measure is taken from the view that sees it better. Height,
-    /// hand and drill hold for both clips, options about the camera for the first
+    /// A second clip of the same strokes, from another side: the movement is put together from both, and what that doesn't give is taken
+    /// from the view that sees it better. Height, hand and drill hold for both clips, options about the camera for the first
     #[arg(long, value_name = "CLIP")]
     pub and: Option<PathBuf>,
 

@@ -148,7 +148,7 @@ fn into_folder(
     let mut part = Part::new(observer, 0.0, first);
     let mut analysis = analyser.measure_knowing(&job.clip, &job.details.stated, known, &mut part)?;
     // Its stills show what its own camera sees.
-    let own = job.and.is_some().then(|| analysis.measures.clone());
+    let mut own = job.and.is_some().then(|| analysis.measures.clone());
     let second = match &job.and {
         Some(clip) => {
             let mut part = Part::new(observer, first, measuring);
@@ -156,6 +156,9 @@ fn into_folder(
         }
         None => None,
     };
+    if let (Some(own), Some(Ok(combined))) = (&mut own, second.as_ref().map(|second| &second.combined)) {
+        combined.number_first(own, &analysis.measures);
+    }
     for warning in &analysis.warnings {
         output::note(&format!("Warning: {}: {warning}", job.name));
     }

@@ -13,6 +13,7 @@ use crate::draw::still::{self, Stills};
 use crate::draw::{DrawError, capitalised};
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::pair::{self, Origin, Second, Unmatched};
+use crate::measure::{CATALOGUE, Measure};
 use crate::page::{Image, seen_from};
 use crate::scene::direction;
 use crate::stroke::Boundary;
@@ -58,13 +59,17 @@ impl SecondView {
         (stated.subject, stated.capture_rate) = (None, None);
         Clip::open(clip, None)?;
         let known = Known { motions: vec![job.folder.join(MOTION)], ..Known::default() };
-        let analysis = analyser.measure_knowing(clip, &stated, known, observer)?;
+        let mut analysis = analyser.measure_knowing(clip, &stated, known, observer)?;
         let name = name_of(clip);
         let matching = pair::matched(first.strokes(), analysis.strokes());
         let combined = matching.and_then(|matching| {
             pair::combine(&mut first.measures, &analysis.measures, name.clone(), matching)
                 .ok_or(Unmatched::NoStroke)
         });
+        if let Ok(combined) = &combined {
+            // Its stills show what the table has.
+            combined.number_second(&mut analysis.measures, &first.measures);
+        }
         if let Err(why) = combined {
             output::note(&format!(
                 "Warning: {} and {name}: {}; each is measured by itself: set their medians side by side",
@@ -115,9 +120,17 @@ impl SecondView {
         ids: &'a [&'static str],
     ) -> Option<Wanted<'a>> {
         let combined = self.combined.as_ref().ok()?;
-        let mut places = ids.iter().filter_map(|id| crate::measure::Measure::place(id));
-        let is_seen = places.any(|place| combined.origin(place) == Origin::Other);
-        let stroke = self.of(first, number).filter(|_| is_seen)?;
+        let view = first.first()?.stroke.motion.direction.view;
+        let is_seen = |id: &&'static str| {
+            let Some(place) = Measure::place(id) else { return false };
+            let views = CATALOGUE[place].views;
+            match combined.origin(place) {
+                Origin::Own => false,
+                Origin::Other => true,
+                Origin::Both => !views.contains(&view) && views.contains(&combined.view),
+            }
+        };
+        let stroke = self.of(first, number).filter(|_| ids.iter().any(is_seen))?;
         Some(Wanted { stroke, instant, ids })
     }
 

@@ -26,7 +26,7 @@ pub const GREY: RGBColor = RGBColor(0x5c, 0x62, 0x6b);
 /// Lines of single strokes behind a median, limbs of the far side.
 pub const PALE: RGBColor = RGBColor(0x7d, 0x84, 0x8e);
 /// The far side of a figure that stands behind a chart.
-pub const FAINT: RGBColor = RGBColor(0x90, 0x96, 0x9e);
+pub const FAINT: RGBColor = RGBColor(0x8c, 0x92, 0x9a);
 /// Grid lines.
 pub const GRID: RGBColor = RGBColor(0xdd, 0xe0, 0xe4);
 /// Bands.
@@ -154,3 +154,29 @@ pub const BODY: Text = Text::new(TEXT, INK);
 pub const NOTE: Text = Text::new(SMALL, GREY);
 /// Labels inside a panel.
 pub const LABEL: Text = Text::new(SMALL, INK);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Contrast of two colours (WCAG 2.2, relative luminance of sRGB).
+    fn contrast(a: RGBColor, b: RGBColor) -> f64 {
+        let linear = |part: u8| match f64::from(part) / 255.0 {
+            part if part <= 0.04045 => part / 12.92,
+            part => ((part + 0.055) / 1.055).powf(2.4),
+        };
+        let light = |RGBColor(r, g, b)| 0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b) + 0.05;
+        light(a).max(light(b)) / light(a).min(light(b))
+    }
+
+    #[test]
+    fn lines_are_told_from_the_paper_and_text_is_read() {
+        assert!((contrast(INK, PAPER) - 16.6).abs() < 0.3, "{}", contrast(INK, PAPER));
+        for line in [PALE, FAINT, BLUE, RUST] {
+            assert!(contrast(line, PAPER) >= 3.0, "{line:?}: {:.2}", contrast(line, PAPER));
+        }
+        for text in [INK, GREY, BLUE, RUST] {
+            assert!(contrast(text, PAPER) >= 4.5, "{text:?}: {:.2}", contrast(text, PAPER));
+        }
+    }
+}

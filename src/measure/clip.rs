@@ -3,7 +3,8 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::uncertainty::{self, Measured, Sources};
+use super::drawn::{Source, Sources};
+use super::uncertainty::{self, Measured};
 use crate::ball::{self, Around, Balls, Flight};
 use crate::court::{Reading as Lines, Uprights};
 use crate::geometry::Point2;
@@ -124,6 +125,8 @@ pub struct MeasuredStroke {
     pub flight: Option<Flight>,
     /// How many times slower than bodies swing it is shown; `None` where it may be as it was.
     pub slowed: Option<f64>,
+    /// What its uncertainty is drawn from.
+    pub source: Source,
     /// Its values and their uncertainty.
     pub measured: Measured,
 }
@@ -366,18 +369,18 @@ impl<'a> Unmeasured<'a> {
                     ),
                     stroke.phases.contact.time,
                 );
-                stroke.flight = flight.as_ref().and_then(|flight| {
-                    CourtBall::new(flight, &clip.space, &stroke.motion, stroke.kind.side())
-                });
+                stroke.flight = flight
+                    .as_ref()
+                    .map(|flight| CourtBall::new(flight, &clip.space, &stroke.motion, stroke.kind.side()));
                 stroke.struck = stroke.flight.as_ref().and_then(|ball| {
                     ball.from_hand(&stroke.motion, stroke.racket.as_ref(), stroke.phases.contact.time)
                 });
                 let slowed = slow::factor(&clip.space, stroke.motion.hand, stroke.phases.contact.time);
                 let mut sources = sources;
                 sources.slowed = slowed.is_some();
-                let measured =
-                    uncertainty::measure(&stroke, &contact, (&clip.space, &clip.filmed), &sources, seed);
-                MeasuredStroke { number, stroke, racket, flight, slowed, measured }
+                let source = Source { contact, sources, seed };
+                let measured = uncertainty::measure(&stroke, &source, (&clip.space, &clip.filmed));
+                MeasuredStroke { number, stroke, racket, flight, slowed, source, measured }
             })
             .collect();
         clip.strokes = strokes;

@@ -3,6 +3,7 @@
 pub mod catalogue;
 pub mod clip;
 mod contact;
+pub mod drawn;
 mod errors;
 #[cfg(test)]
 mod figure;

@@ -150,6 +150,7 @@ mod tests {
             depth_spread: vec![[0.0; COUNT]; times.len()],
             times,
             direction: Direction { angle: Degrees(0.0), spread: Degrees(0.0), view: View::Side },
+            ground: 0.0,
         };
         let phases = Phases {
             prep_start: Some(mark(0.4, Method::ShoulderTurn)),

@@ -41,18 +41,17 @@ impl BallError {
 }
 
 impl CourtBall {
-    /// The ball that was seen to fly around the contact of a stroke, whose `motion` was taken from `space`; `None` where they
-    /// have no joint in common. `side` is that of the body on which the ball is met: 1 the hitting arm's, −1 the other, 0 neither.
-    pub fn new(flight: &Flight, space: &Space, motion: &CourtMotion, side: f64) -> Option<Self> {
+    /// The ball that was seen to fly around the contact of a stroke, whose `motion` was taken from `space`. `side` is that of the body on which the ball is met: 1 the hitting arm's, −1 the other, 0 neither.
+    pub fn new(flight: &Flight, space: &Space, motion: &CourtMotion, side: f64) -> Self {
         let axes = Axes::new(motion.direction.angle, motion.hand);
-        Some(Self {
+        Self {
             flight: flight.clone(),
             stand: space.stand,
             sway: space.sway.clone(),
             axes,
-            ground: motion.ground_in(space)?,
+            ground: motion.ground,
             side,
-        })
+        }
     }
 
     /// The ball from the hitting hand at contact, metres, in the court's frame: as far from the lens as the middle of the strings

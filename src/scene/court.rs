@@ -63,6 +63,8 @@ pub struct CourtMotion {
     pub depth_spread: Vec<[f64; COUNT]>,
     /// Where the net is from the camera, which says what lies in the picture's plane and what is depth.
     pub direction: Direction,
+    /// Height of the ground in the camera's frame, metres.
+    pub ground: f64,
 }
 
 /// The landmarks that touch the ground.
@@ -82,6 +84,7 @@ impl CourtMotion {
             points,
             times,
             direction: Direction::at(Degrees(0.0)),
+            ground: 0.0,
         }
     }
 }
@@ -99,13 +102,14 @@ impl CourtMotion {
             visibility: space.visibility[frames.clone()].iter().map(wide).collect(),
             depth_spread: space.depth_spread[frames].iter().map(wide).collect(),
             direction: *direction,
+            ground: 0.0,
         };
         motion.set_on_ground();
         motion
     }
 
     /// Shifts the motion so that the ground, taken as the level of the lower foot most of the time, is at `up` = 0.
-    fn set_on_ground(&mut self) {
+    pub(super) fn set_on_ground(&mut self) {
         let lowest = |frame: &[Option<Court>; COUNT]| {
             soles().filter_map(|l| frame[l as usize]).map(|p| p.up).min_by(f64::total_cmp)
         };
@@ -113,17 +117,19 @@ impl CourtMotion {
         for point in self.points.iter_mut().flatten().flatten() {
             point.up -= ground;
         }
+        self.ground += ground;
     }
 
-    /// Height of this motion's ground in the frame of the `space` that it was taken from, metres; `None` where they have no
-    /// joint in common.
-    pub fn ground_in(&self, space: &Space) -> Option<f64> {
-        let offset = space.times.iter().position(|time| Some(time) == self.times.first())?;
-        let of_frame = |(i, court): (usize, &[Option<Court>; COUNT])| {
-            let mut pairs = court.iter().zip(space.points.at(offset + i));
-            pairs.find_map(|(court, camera)| Some(camera?.up - (*court)?.up))
-        };
-        self.points.iter().enumerate().find_map(of_frame)
+    /// A point of this motion in the frame of the camera that it was taken with.
+    pub fn in_camera(&self, at: Court) -> Camera {
+        let level = Axes::new(self.direction.angle, self.hand).to_camera(at);
+        Camera { up: level.up + self.ground, ..level }
+    }
+
+    /// A point of the camera's frame in this motion's.
+    pub fn in_court(&self, at: Camera) -> Court {
+        let court = Axes::new(self.direction.angle, self.hand).to_court(at);
+        Court { up: court.up - self.ground, ..court }
     }
 
     /// How much of a movement toward the net lies in the picture's plane, 0 to 1 (1 = all of it, as from the side).
@@ -231,6 +237,7 @@ mod tests {
             visibility: vec![[1.0; COUNT]; times.len()],
             depth_spread: vec![[0.1; COUNT]; times.len()],
             direction: Direction { angle: Degrees(0.0), spread: Degrees(0.0), view: View::Side },
+            ground: 0.0,
             times,
         };
         for time in [-1.0, 0.0, 0.05, 0.1, 0.105, 0.12, 0.5, 0.9, 0.95, 1.0, 2.0, f64::NAN].map(Seconds) {

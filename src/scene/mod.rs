@@ -9,6 +9,7 @@ pub mod direction;
 mod distance;
 pub mod filmed;
 mod ground;
+pub mod joined;
 pub mod lens;
 mod prior;
 mod projection;

@@ -19,12 +19,10 @@ pub struct Projection {
 }
 
 impl Projection {
-    /// The way back from `motion`, which was taken from `space`, into the picture of a time; `None` where they have no joint in
-    /// common.
-    pub fn new(space: &Space, motion: &CourtMotion, time: Seconds) -> Option<Self> {
-        let ground = motion.ground_in(space)?;
+    /// The way back from `motion`, which was taken from `space`, into the picture of a time.
+    pub fn new(space: &Space, motion: &CourtMotion, time: Seconds) -> Self {
         let axes = Axes::new(motion.direction.angle, motion.hand);
-        Some(Self { axes, stand: space.stand, moved: space.sway.at(time), ground })
+        Self { axes, stand: space.stand, moved: space.sway.at(time), ground: motion.ground }
     }
 
     /// A point of the court in pixels of the upright picture; `None` where it lies behind the lens or next to it.

@@ -206,6 +206,11 @@ impl CourtRacket {
         drawn
     }
 
+    /// The same racket with the ball met at another time.
+    pub fn met_at(&self, contact: Seconds) -> Self {
+        Self { contact, ..self.clone() }
+    }
+
     /// Butt relative to the hand (wrist), and the way from butt to tip, at a time; metres of the court's frame. `None` where
     /// it was not seen around that time. On either side of contact only pictures of that side count.
     pub fn at(&self, time: Seconds) -> Option<(Court, Court)> {

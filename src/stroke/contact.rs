@@ -89,6 +89,44 @@ impl Contact {
         Some(Self { mark: Mark { time: Seconds(time), method }, spread, movement: None })
     }
 
+    /// One contact of what two cameras saw of it, `other` being the second one's with its time on the first one's clock, and the share
+    /// of the first one in it. Two impacts that were heard or seen err independently; movements err alike in both.
+    pub fn of_both(&self, other: &Self) -> (Self, f64) {
+        let is_marked = |contact: &Self| contact.mark.method == Method::Marked;
+        match (is_marked(self), is_marked(other)) {
+            (true, _) => return (*self, 1.0),
+            (false, true) => return (*other, 0.0),
+            (false, false) => {}
+        }
+        let weights = [self, other].map(|contact| contact.spread.0.powi(-2));
+        let share = weights[0] / (weights[0] + weights[1]);
+        let apart = (self.mark.time - other.mark.time).abs().0;
+        if apart > MISLED * self.spread.0.hypot(other.spread.0) {
+            return if share >= 0.5 { (*self, 1.0) } else { (*other, 0.0) };
+        }
+        let time = self.mark.time.0 * share + other.mark.time.0 * (1.0 - share);
+        let method = match share {
+            share if share > 1.0 - NAMED_SHARE => self.mark.method,
+            share if share < NAMED_SHARE => other.mark.method,
+            _ => self.mark.method.joined(other.mark.method),
+        };
+        let spread = match self.movement.is_none() && other.movement.is_none() {
+            true => Seconds((weights[0] + weights[1]).powf(-0.5)),
+            false => self.spread.min(other.spread),
+        };
+        (Self { mark: Mark { time: Seconds(time), method }, spread, movement: None }, share)
+    }
+
+    /// The same contact at a time on another clock.
+    pub fn at(&self, time: Seconds) -> Self {
+        Self { mark: Mark { time, ..self.mark }, ..*self }
+    }
+
+    /// Whether contact hangs on the hand's movement alone.
+    pub const fn is_by_movement(&self) -> bool {
+        self.movement.is_some()
+    }
+
     /// Contact as a person has read it off the pictures, of which there are `rate` a second.
     pub fn marked(time: Seconds, rate: f64) -> Self {
         let spread = Seconds(SPREAD_IN_PICTURES / rate);

@@ -76,8 +76,13 @@ pub fn headlines(strokes: &[&MeasuredStroke], pair: Option<&Second>) -> Vec<Head
                 Some(view) => format!("{second} ({view})"),
                 None => second,
             };
-            let other = pair.filter(|pair| pair.origin(index) == Origin::Other).map(|pair| pair.view);
-            let suits = other.or(view).is_some_and(|view| measure.views.contains(&view));
+            let other = pair.map(|pair| (pair.origin(index), pair.view));
+            let seen_from = match other {
+                None | Some((Origin::Own, _)) => [view, None],
+                Some((Origin::Other, other)) => [None, Some(other)],
+                Some((Origin::Both, other)) => [view, Some(other)],
+            };
+            let suits = seen_from.into_iter().flatten().any(|view| measure.views.contains(&view));
             Some((suits, Headline { index, measure, heading: [(*first).to_owned(), second] }))
         })
         // What the strokes' kinds don't have is no column, and one that is empty in most of those that have it says little.

@@ -132,7 +132,7 @@ pub fn sheet<'a>() -> Sheet<MeasureRow<'a>> {
             "method",
             Kind::String,
             "How pixels were turned into metres: perspective or planar; with +hand-retreat where the value depends on a \
-             preparation whose start is only the hand's first retreat. Of values of a second camera its view, of the mean of two cameras: both views.",
+             preparation whose start is only the hand's first retreat. Of values of a second camera its view, of values that two cameras give together: both views.",
             |row: &MeasureRow| Cell::maybe(row.method()),
         ),
         Column::new("reason", Kind::String, "Why there is no value.", |row: &MeasureRow| Cell::maybe(row.reason())),

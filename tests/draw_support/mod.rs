@@ -2,6 +2,7 @@
 
 use toeline::geometry::{Court, Point2};
 use toeline::measure::clip::{ClipMeasures, MeasuredStroke};
+use toeline::measure::drawn::{Source, Sources};
 use toeline::measure::uncertainty::Measured;
 use toeline::measure::{CATALOGUE, Grade, Measurement, Missing};
 use toeline::pose::landmark::COUNT;
@@ -9,7 +10,7 @@ use toeline::pose::{DepthTable, Joint, Landmark, Motion, MotionPoint, Seen, Side
 use toeline::racket::RacketMotion;
 use toeline::scene::space::Lift;
 use toeline::scene::{BodyPrior, CourtMotion, Direction, Filmed, Lens, Space, Stand, View};
-use toeline::stroke::{Hands, Hitting, Kind, Mark, Method, Phases, Stroke};
+use toeline::stroke::{Contact, Hands, Hitting, Kind, Mark, Method, Phases, Stroke};
 use toeline::units::{Degrees, FrameIndex, Metres, Seconds};
 
 const RATE: f64 = 60.0;
@@ -110,6 +111,7 @@ impl Setup {
             times,
             points,
             direction: self.direction(),
+            ground: 0.0,
         };
         let mark = |t: f64| Mark { time: Seconds(met + t), method: Method::HandPosition };
         let phases = Phases {
@@ -143,8 +145,14 @@ impl Setup {
                 Err(missing) => Err(missing),
             })
             .collect();
+        let source = Source {
+            contact: Contact::marked(stroke.phases.contact.time, RATE),
+            sources: Sources { jitter: 0.003, landmarks: [0.02; COUNT], rate: RATE, slowed: false },
+            seed: place as u64,
+        };
         MeasuredStroke {
             slowed: None,
+            source,
             number: place + 1,
             stroke,
             racket: RacketMotion::default(),

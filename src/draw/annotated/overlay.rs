@@ -48,13 +48,12 @@ pub fn draw(canvas: &mut Canvas, motion: &Motion, clip: &ClipMeasures, place: us
     }
     if let (Pace::Held(_), Some(stroke)) = (pace, stroke) {
         let contact = stroke.stroke.phases.contact.time;
-        if let Some(moment) = Moment::new(clip, stroke, Instant::Boundary(Boundary::Contact), contact, time) {
-            let elements = moment.elements(Lines::All);
-            let areas = moment.covered(motion, place, body::height(motion, clip, place));
-            let room = Area(0.0, 0.0, size.0, size.1);
-            let caption = caption_area(&heading(stroke, pace), "contact", size);
-            Layout::new(&moment, elements, view, (room, Some(caption)), &areas).draw(canvas);
-        }
+        let moment = Moment::new(clip, stroke, Instant::Boundary(Boundary::Contact), contact, time);
+        let elements = moment.elements(Lines::All);
+        let areas = moment.covered(motion, place, body::height(motion, clip, place));
+        let room = Area(0.0, 0.0, size.0, size.1);
+        let caption = caption_area(&heading(stroke, pace), "contact", size);
+        Layout::new(&moment, elements, view, (room, Some(caption)), &areas).draw(canvas);
     }
     if let Some(stroke) = stroke {
         caption(canvas, stroke, time, pace, size);

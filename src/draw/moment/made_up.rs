@@ -25,6 +25,7 @@ pub(in crate::draw) fn filmed() -> (Motion, ClipMeasures) {
     let (mut motion, mut clip) = (setup.picture(), setup.clip());
     for stroke in &mut clip.strokes {
         let court = &mut stroke.stroke.motion;
+        court.ground = -HEIGHT;
         let first = motion.times.iter().position(|t| *t == court.times[0]).unwrap();
         for (i, frame) in court.points.iter_mut().enumerate() {
             for (k, point) in frame.iter_mut().enumerate() {

@@ -14,7 +14,7 @@ use crate::units::Seconds;
 fn moment<'a>(motion: &Motion, clip: &'a ClipMeasures, instant: Instant) -> Moment<'a> {
     let stroke = &clip.strokes[1];
     let (time, place) = instant.picture(&stroke.stroke, motion).unwrap();
-    Moment::new(clip, stroke, instant, time, motion.times[place]).unwrap()
+    Moment::new(clip, stroke, instant, time, motion.times[place])
 }
 
 /// How far a point is from the line through two others.
@@ -155,7 +155,7 @@ fn a_racket_seen_a_little_beside_is_not_told_to_be_seen_at_another_time() {
         let stroke = &clip.strokes[1];
         let contact = Instant::Boundary(Boundary::Contact);
         let (time, place) = contact.picture(&stroke.stroke, &motion).unwrap();
-        let moment = Moment::new(&clip, stroke, contact, time + Seconds(late), motion.times[place]).unwrap();
+        let moment = Moment::new(&clip, stroke, contact, time + Seconds(late), motion.times[place]);
         let view = View::new(Crop::whole(motion.size, 1.0), 0.0, 220.0);
         let room = Area(0.0, 0.0, f64::from(motion.size.0), f64::from(motion.size.1));
         Layout::new(&moment, moment.elements(Lines::All), view, (room, None), &[]).notes.apart

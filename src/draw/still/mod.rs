@@ -96,7 +96,6 @@ impl<'a> Stills<'a> {
             return Ok(None);
         };
         let moment = Moment::new(self.clip, stroke, instant, time, self.motion.times[place]);
-        let Some(moment) = moment else { return Ok(None) };
         let height = body::height(self.motion, self.clip, place);
         compose::still(self.motion, place, height, picture, &moment, lines, roles).map(Some)
     }

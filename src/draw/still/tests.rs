@@ -17,7 +17,7 @@ use crate::video::Picture;
 fn moment(clip: &ClipMeasures, boundary: Boundary) -> Moment<'_> {
     let stroke = &clip.strokes[1];
     let time = stroke.stroke.phases.get(boundary).unwrap().time;
-    Moment::new(clip, stroke, Instant::Boundary(boundary), time, time).unwrap()
+    Moment::new(clip, stroke, Instant::Boundary(boundary), time, time)
 }
 
 fn joint(clip: &ClipMeasures, boundary: Boundary, landmark: Landmark) -> Point2 {

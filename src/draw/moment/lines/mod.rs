@@ -114,16 +114,16 @@ pub struct Moment<'a> {
 }
 
 impl<'a> Moment<'a> {
-    /// `None` where the stroke's motion can't be brought back into the picture.
+    /// Of a stroke at a time, over the picture that was taken at another.
     pub fn new(
         clip: &ClipMeasures,
         stroke: &'a MeasuredStroke,
         instant: Instant,
         time: Seconds,
         shown: Seconds,
-    ) -> Option<Self> {
-        let projection = Projection::new(&clip.space, &stroke.stroke.motion, shown)?;
-        Some(Self { stroke, instant, time, shown, projection })
+    ) -> Self {
+        let projection = Projection::new(&clip.space, &stroke.stroke.motion, shown);
+        Self { stroke, instant, time, shown, projection }
     }
 
     /// The lines of this moment.

@@ -1,14 +1,11 @@
-//! Two cameras on one session: which strokes are the same, and of each measure the view that sees it better.
+//! Which strokes of two clips are the same.
 //!
 //! Clocks of two cameras begin at different times and run a little differently: a time `a` of the first clip is the time
 //! `a · (1 + drift) + offset` of the second. Both are read from the contacts alone, so sound and starts of the files don't matter.
 
-use serde::Serialize;
-
-use super::Measurement;
-use super::clip::{ClipMeasures, MeasuredStroke};
+use crate::measure::clip::MeasuredStroke;
 use crate::order::{self, median};
-use crate::scene::View;
+use crate::scene::joined::Clock;
 use crate::units::Seconds;
 
 /// Contacts of one stroke in two clips lie no farther apart than this, on one clock.
@@ -62,86 +59,6 @@ impl Unmatched {
             Self::Ambiguous => {
                 "the times of their strokes fit in more than one way; film longer, or strokes at uneven times"
             }
-        }
-    }
-}
-
-/// Whose a value is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Origin {
-    /// The clip's own.
-    #[default]
-    Own,
-    /// The other clip's.
-    Other,
-    /// The mean of both, each by its ±.
-    Both,
-}
-
-/// What of a clip's numbers comes from another clip of the same strokes.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Second {
-    /// The other clip's name.
-    pub clip: String,
-    /// From where its camera looks.
-    pub view: View,
-    /// How the clips' strokes belong together.
-    pub matching: Matching,
-    /// For each stroke of the first clip and each measure whose the value is.
-    pub origins: Vec<Vec<Origin>>,
-}
-
-/// What is noted of the second camera.
-#[derive(Debug, Clone, Serialize)]
-pub struct SecondNote {
-    clip: String,
-    view: &'static str,
-    strokes_matched: usize,
-    offset_s: f64,
-    drift: f64,
-    values_of_second: usize,
-    values_of_both: usize,
-}
-
-impl Second {
-    /// The note.
-    pub fn note(&self) -> SecondNote {
-        let rounded = |value: f64, digits: i32| {
-            let scale = 10_f64.powi(digits);
-            (value * scale).round() / scale
-        };
-        SecondNote {
-            clip: self.clip.clone(),
-            view: self.view.name(),
-            strokes_matched: self.matching.pairs.len(),
-            offset_s: rounded(self.matching.offset.0, 3),
-            drift: rounded(self.matching.drift, 6),
-            values_of_second: self.count(|origin| origin == Origin::Other),
-            values_of_both: self.count(|origin| origin == Origin::Both),
-        }
-    }
-
-    fn count(&self, is_meant: impl Fn(Origin) -> bool) -> usize {
-        self.origins.iter().flatten().filter(|origin| is_meant(**origin)).count()
-    }
-
-    /// Whose most of the values of a measure are, by its place in the catalogue.
-    pub fn origin(&self, measure: usize) -> Origin {
-        let count = |wanted: Origin| {
-            self.origins.iter().filter(|origins| origins.get(measure) == Some(&wanted)).count()
-        };
-        [Origin::Own, Origin::Both, Origin::Other]
-            .into_iter()
-            .max_by_key(|origin| count(*origin))
-            .unwrap_or_default()
-    }
-
-    /// What names the views beside a measure's name; `None` where they are the clip's own.
-    pub fn view_of(&self, measure: usize) -> Option<&'static str> {
-        match self.origin(measure) {
-            Origin::Own => None,
-            Origin::Other => Some(self.view.name()),
-            Origin::Both => Some("both"),
         }
     }
 }
@@ -220,6 +137,11 @@ fn nearest(first: &[f64], second: &[f64], offset: f64, drift: f64) -> Vec<(usize
 }
 
 impl Matching {
+    /// How the second clip's times follow from the first one's.
+    pub const fn clock(&self) -> Clock {
+        Clock { offset: self.offset, drift: self.drift }
+    }
+
     /// How likely it is that strokes of two clips which have nothing to do with each other fit as well by chance: the intervals between a
     /// clip's strokes scatter, and all but the first pair would have to meet within what the contacts lie apart. At most 1.
     pub fn chance(&self, first: &[f64], second: &[f64]) -> f64 {
@@ -257,53 +179,9 @@ fn clock(first: &[f64], second: &[f64], pairs: &[(usize, usize)]) -> Option<(f64
     Some((late - drift * x, drift))
 }
 
-/// Puts into the first clip's numbers those of the second that are of a better grade, and where both are of one grade their mean,
-/// each by its ± (1 / ±²). The mean's ± is the smaller of both: what is uncertain in both alike (stature, the body) stays.
-pub fn combine(
-    first: &mut ClipMeasures,
-    second: &ClipMeasures,
-    clip: String,
-    matching: Matching,
-) -> Option<Second> {
-    let view = second.direction?.view;
-    let mut origins: Vec<Vec<Origin>> =
-        first.strokes.iter().map(|stroke| vec![Origin::Own; stroke.measured.outcomes.len()]).collect();
-    for &(a, b) in &matching.pairs {
-        let (stroke, other) = (&mut first.strokes[a], &second.strokes[b]);
-        // What another kind of stroke has was measured by other rules.
-        if stroke.stroke.sort() != other.stroke.sort() {
-            continue;
-        }
-        let outcomes = stroke.measured.outcomes.iter_mut().zip(&other.measured.outcomes);
-        for ((own, others), origin) in outcomes.zip(&mut origins[a]) {
-            if let Some((value, whose)) = better(own.ok(), others.ok()) {
-                (*own, *origin) = (Ok(value), whose);
-            }
-        }
-    }
-    Some(Second { clip, view, matching, origins })
-}
-
-/// The better of two cameras' values of one thing, or their mean; `None` where neither has one.
-pub fn better(own: Option<Measurement>, other: Option<Measurement>) -> Option<(Measurement, Origin)> {
-    Some(match (own, other) {
-        (own, None) => (own?, Origin::Own),
-        (None, Some(other)) => (other, Origin::Other),
-        (Some(a), Some(b)) if a.grade > b.grade => (a, Origin::Own),
-        (Some(a), Some(b)) if b.grade > a.grade => (b, Origin::Other),
-        (Some(a), Some(b)) => {
-            let weight = |found: &Measurement| found.plus_minus.max(f64::MIN_POSITIVE).powi(-2);
-            let value = (weight(&a) * a.value + weight(&b) * b.value) / (weight(&a) + weight(&b));
-            let plus_minus = a.plus_minus.min(b.plus_minus);
-            (Measurement { value, plus_minus, grade: a.grade }, Origin::Both)
-        }
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::Grade;
 
     const FIRST: [f64; 5] = [2.0, 5.1, 7.9, 11.3, 14.2];
 
@@ -355,21 +233,6 @@ mod tests {
         assert_eq!(by_times(&[1.0, 4.0, 7.0, 10.0], &[2.0, 5.0]), Err(Unmatched::Ambiguous));
         assert_eq!(by_times(&FIRST, &[1.0, 1.7, 3.9, 9.0, 11.0, 17.7]), Err(Unmatched::Apart));
         assert_eq!(by_times(&[3.0], &[4.0]).unwrap().pairs, [(0, 0)]);
-    }
-
-    #[test]
-    fn the_better_grade_counts_and_equals_are_weighed() {
-        let found = |value, plus_minus, grade| Some(Measurement { value, plus_minus, grade });
-        let (good, fair) = (found(10.0, 5.0, Grade::Good), found(30.0, 4.0, Grade::Fair));
-        let whose = |own, other| better(own, other).map(|(value, whose)| (Some(value), whose));
-        assert_eq!(whose(good, fair), Some((good, Origin::Own)));
-        assert_eq!(whose(fair, good), Some((good, Origin::Other)));
-        assert_eq!(whose(fair, None), Some((fair, Origin::Own)));
-        assert_eq!(whose(None, fair), Some((fair, Origin::Other)));
-        assert_eq!(whose(None, None), None);
-        let (mean, origin) = better(found(10.0, 5.0, Grade::Low), found(20.0, 10.0, Grade::Low)).unwrap();
-        assert!((mean.value - 12.0).abs() < 1e-9 && origin == Origin::Both, "{mean:?}");
-        assert_eq!((mean.plus_minus, mean.grade), (5.0, Grade::Low));
     }
 
     #[test]

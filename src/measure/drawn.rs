@@ -1,0 +1,394 @@
+//! A stroke as it would be with other errors: what camera, pose model and reading of its moments may be off by, drawn.
+
+use rand::{Rng, SeedableRng};
+use rand_distr::StandardNormal;
+use rand_pcg::Pcg64Mcg;
+
+use super::errors::{Shake, doubt, drawn_offsets, unsteady};
+use super::hand::is_read;
+use crate::geometry::Camera;
+use crate::order::median;
+use crate::pose::landmark::COUNT;
+use crate::pose::{Joint, Landmark, Side};
+use crate::scene::court::{Axes, soles};
+use crate::scene::{self, BallError, CourtMotion, Direction, Filmed, Recast, SourceBody, SourcePoint, Space};
+use crate::stroke::{Boundary, Contact, Mark, Method, Phases, Stroke, correction};
+use crate::units::Seconds;
+
+/// Relative spread of the player's distance from the lens, which wavers over a stroke (1 standard deviation). From players
+/// rendered from behind and in front.
+pub(super) const DISTANCE: f64 = 0.012;
+
+/// When the foot tips, its heel's landmark follows the shoe only in part: spread of that part, relative (1 standard
+/// deviation). From rendered players.
+const TIPPING: f64 = 0.25;
+
+/// Share of the variance of a landmark's lasting error that comes with the pose, and the time in which a pose becomes
+/// another. From rendered players.
+const PASSING: f64 = 0.3;
+const POSE_TIME: Seconds = Seconds(0.5);
+
+/// What is uncertain about a whole clip.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sources {
+    /// Spread of the landmarks' jitter that smoothing left, metres per axis.
+    pub jitter: f64,
+    /// Spread of each landmark about its joint that stays the same over a stroke, in the picture's plane, metres.
+    pub landmarks: [f64; COUNT],
+    /// Pictures per second.
+    pub rate: f64,
+    /// Whether the stroke looks slowed down: its times and speeds are then not the player's.
+    pub slowed: bool,
+}
+
+/// What the errors of a stroke are drawn from besides its motion and its camera.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Source {
+    /// How contact was settled.
+    pub contact: Contact,
+    /// What is uncertain about the clip.
+    pub sources: Sources,
+    /// Each stroke draws its own errors.
+    pub seed: u64,
+}
+
+/// How far a boundary read from smoothed landmarks lies from the one in the joints' true motion, beyond what the draws
+/// show (1 standard deviation): a flat extreme moves far in time for a small error in place. From rendered players.
+fn boundary_spread(boundary: Boundary) -> Seconds {
+    Seconds(match boundary {
+        Boundary::BackswingEnd => 0.028,
+        Boundary::FinishEnd => 0.026,
+        Boundary::PrepStart => 0.020,
+        Boundary::DropStart => 0.012,
+        Boundary::ForwardStart => 0.008,
+        Boundary::LowPoint => 0.008,
+        Boundary::Contact => 0.0,
+    })
+}
+
+/// How far the end of a finish may lie from a moment in which the hand only slowed (1 standard deviation): from recorded
+/// rallies.
+const OTHER_PAUSE: Seconds = Seconds(0.35);
+
+/// How far the forward swing's start may lie from the backswing's end that stands for it (1 standard deviation): a good part of
+/// a forward swing.
+const UNSEEN_START: Seconds = Seconds(0.08);
+
+/// How far a moment that is read from a hand out of sight may lie from the true one (1 standard deviation): from two-handed
+/// backhands seen from the hitting side, where the body hides both hands.
+const UNSEEN_HAND: Seconds = Seconds(0.08);
+
+/// How little of the hitting hand was seen from a boundary to contact (for the finish, from contact to its end): 0 = always in
+/// sight, 1 = never.
+fn unseen(motion: &CourtMotion, time: Seconds, contact: Seconds) -> f64 {
+    let wrist = motion.hitting(Joint::Wrist) as usize;
+    let (from, to) = (time.min(contact), time.max(contact));
+    let (first, end) =
+        (motion.times.partition_point(|t| *t < from), motion.times.partition_point(|t| *t <= to));
+    let seen = |i: usize| motion.points[i][wrist].map_or(0.0, |_| motion.visibility[i][wrist]);
+    let count = end.saturating_sub(first);
+    if count == 0 { 0.0 } else { 1.0 - (first..end).map(seen).sum::<f64>() / count as f64 }
+}
+
+/// One drawn set of errors.
+struct Draw {
+    recast: Recast,
+    axes: Axes,
+    direction: Direction,
+    /// Relative error of the distance at the motion's start and end.
+    distance: [f64; 2],
+    /// Offsets of the landmarks that stay the same, and those that come and go with the pose, at even knots.
+    offsets: [Camera; COUNT],
+    passing: Vec<[Camera; COUNT]>,
+    start: Seconds,
+    tipping: f64,
+    contact: f64,
+}
+
+impl Draw {
+    /// The `place`-th draw: the camera is the `place`-th of the likely ones.
+    fn new(
+        motion: &CourtMotion,
+        camera: &Filming<'_>,
+        place: usize,
+        sources: &Sources,
+        rng: &mut Pcg64Mcg,
+    ) -> Self {
+        let offsets = drawn_offsets(&sources.landmarks, rng);
+        let (start, end) = motion.span().unwrap_or_default();
+        let knots = ((end - start).0 / POSE_TIME.0).ceil() as usize + 2;
+        let passing = (0..knots).map(|_| drawn_offsets(&sources.landmarks, rng)).collect();
+        let mut normal = || -> f64 { rng.sample(StandardNormal) };
+        let (recast, direction) = camera.drawn(motion, place);
+        Self {
+            recast,
+            axes: Axes::new(direction.angle, motion.hand),
+            direction,
+            distance: [DISTANCE * normal(), DISTANCE * normal()],
+            offsets,
+            passing,
+            start,
+            tipping: TIPPING * normal(),
+            contact: normal(),
+        }
+    }
+
+    /// The landmarks' offsets at a time: part of each is the body's and stays, part comes with the pose.
+    fn offsets_at(&self, time: Seconds) -> impl Fn(usize) -> Camera {
+        let place = ((time - self.start).0 / POSE_TIME.0).clamp(0.0, (self.passing.len() - 2) as f64);
+        let i = (place.floor() as usize).min(self.passing.len() - 2);
+        let (sin, cos) = ((place - i as f64) * std::f64::consts::FRAC_PI_2).sin_cos();
+        let (from, to) = (&self.passing[i], &self.passing[i + 1]);
+        // Between two drawn ones, spread as widely all the way.
+        move |k| {
+            let passing = from[k] * cos + to[k] * sin;
+            self.offsets[k] * (1.0 - PASSING).sqrt() + passing * PASSING.sqrt()
+        }
+    }
+
+    /// The relative error of the distance at a share of the motion's length.
+    fn farther(&self, share: f64) -> f64 {
+        let (sin, cos) = (share * std::f64::consts::FRAC_PI_2).sin_cos();
+        self.distance[0] * cos + self.distance[1] * sin
+    }
+
+    /// Puts the motion as it would be with these errors into `drawn`, which has the same landmarks that measures read in the same
+    /// frames.
+    fn apply(&self, seen: &Seen, sources: &Sources, rng: &mut Pcg64Mcg, drawn: &mut CourtMotion) {
+        let shake = Shake::new(&seen.times, rng);
+        let mut lowest = Vec::with_capacity(seen.frames.len());
+        for ((time, frame), points) in seen.times.iter().zip(&seen.frames).zip(&mut drawn.points) {
+            let body = frame.body.as_ref().map(|body| self.recast.body(body));
+            let farther = self.farther(frame.share);
+            let (offsets, shaken) = (self.offsets_at(*time), shake.at(*time));
+            let mut sole: Option<f64> = None;
+            for known in &frame.points {
+                let k = known.landmark as usize;
+                let shaken = shaken(k);
+                let plane = sources.jitter.hypot(known.unsteady);
+                let shaken = Camera::new(plane * shaken.right, plane * shaken.up, shaken.away);
+                let error = offsets(k) + shaken;
+                let error =
+                    Camera::new(error.right * known.doubt, error.up * known.doubt, error.away * known.depth);
+                let seen = known.point.at;
+                let through = body.as_ref().map_or(seen, |body| body.point(&known.point));
+                // The ground is where the drawn camera has the feet, not where their landmarks err to.
+                if known.is_sole {
+                    sole = Some(sole.map_or(through.up, |lowest| lowest.min(through.up)));
+                }
+                let mut c = through + error;
+                c.right += farther * seen.right;
+                c.away += farther * seen.away;
+                points[k] = Some(self.axes.to_court(c));
+            }
+            lowest.extend(sole);
+        }
+        let ground = median(lowest.into_iter()).unwrap_or_default();
+        for points in &mut drawn.points {
+            for point in points.iter_mut().flatten() {
+                point.up -= ground;
+            }
+            for side in [Side::Left, Side::Right] {
+                let toe = points[Joint::Toe.on(side) as usize];
+                if let (Some(toe), Some(heel)) = (toe, points[Joint::Heel.on(side) as usize].as_mut()) {
+                    heel.up += self.tipping * (heel.up - toe.up).max(0.0);
+                }
+            }
+        }
+        (drawn.direction, drawn.ground) = (self.direction, ground);
+    }
+}
+
+/// A stroke's motion as the camera has it through which it was lifted: what all draws of it share.
+struct Seen {
+    times: Vec<Seconds>,
+    frames: Vec<SeenFrame>,
+}
+
+struct SeenFrame {
+    /// Which share of the motion's time has passed.
+    share: f64,
+    /// The body, where its hips are seen.
+    body: Option<SourceBody>,
+    points: Vec<SeenPoint>,
+}
+
+struct SeenPoint {
+    landmark: Landmark,
+    is_sole: bool,
+    point: SourcePoint,
+    /// By how much its error grows because it is hardly in sight. Doubt is that of the moment: a joint may be hidden in the drop
+    /// and in plain sight at contact.
+    doubt: f64,
+    /// Spread of what it is off by for a moment while it moves, metres per axis in the picture's plane.
+    unsteady: f64,
+    /// Spread of its depth, metres.
+    depth: f64,
+}
+
+impl Seen {
+    fn of(motion: &CourtMotion, camera: &Filming<'_>) -> Self {
+        let level = |at| motion.in_camera(at);
+        let source = camera.source();
+        let soles: Vec<Landmark> = soles().collect();
+        let (start, end) = motion.span().unwrap_or_default();
+        let frame = |i: usize| {
+            let points = &motion.points[i];
+            let hips = points[Landmark::LeftHip as usize].zip(points[Landmark::RightHip as usize]);
+            let body = hips.and_then(|(l, r)| source.body(level(l.middle(r))));
+            let known =
+                Landmark::ALL.into_iter().filter(|landmark| is_read(*landmark)).filter_map(|landmark| {
+                    let k = landmark as usize;
+                    let at = level(points[k]?);
+                    Some(SeenPoint {
+                        landmark,
+                        is_sole: soles.contains(&landmark),
+                        point: body.as_ref().map_or_else(|| SourcePoint::alone(at), |body| body.point(at)),
+                        doubt: doubt(motion.visibility[i][k]),
+                        unsteady: unsteady(landmark, speed(motion, i, k)),
+                        depth: motion.depth_spread[i][k],
+                    })
+                });
+            let share = (motion.times[i] - start).0 / (end - start).0.max(1e-6);
+            SeenFrame { share, body, points: known.collect() }
+        };
+        Self { times: motion.times.clone(), frames: (0..motion.times.len()).map(frame).collect() }
+    }
+}
+
+/// Speed of a landmark in a frame, metres per second.
+pub(super) fn speed(motion: &CourtMotion, i: usize, k: usize) -> f64 {
+    let (from, to) = (i.saturating_sub(1), (i + 1).min(motion.points.len() - 1));
+    let way = motion.points[to][k].zip(motion.points[from][k]).map_or(0.0, |(a, b)| (a - b).norm());
+    way / (motion.times[to] - motion.times[from]).0.max(1e-6)
+}
+
+/// The camera of a stroke: the likely ones.
+#[derive(Debug, Clone, Copy)]
+struct Filming<'a> {
+    filmed: &'a Filmed,
+    space: &'a Space,
+}
+
+impl Filming<'_> {
+    /// The camera through which the motion was lifted.
+    fn source(&self) -> scene::Source {
+        scene::Source::new(self.space.stand, self.space.size, self.space.has_depth)
+    }
+
+    fn drawn(&self, motion: &CourtMotion, place: usize) -> (Recast, Direction) {
+        let Some(camera) = self.filmed.draws.get(place % self.filmed.draws.len().max(1)) else {
+            return (Recast::new(self.source(), self.space.stand, 1.0), motion.direction);
+        };
+        let scale = camera.stature.0 / self.space.stature.0;
+        let recast = Recast::new(self.source(), camera.stand, scale);
+        (recast, Direction { angle: camera.net, ..motion.direction })
+    }
+}
+
+/// A stroke that one camera saw, with errors drawn again and again.
+pub(super) struct Drawing<'a> {
+    stroke: &'a Stroke,
+    source: &'a Source,
+    camera: Filming<'a>,
+    seen: Seen,
+    rng: Pcg64Mcg,
+    /// By itself, so that what is seen of the racket moves no digit of what is read from the body.
+    rackets: Pcg64Mcg,
+    draw: Option<Draw>,
+    /// The stroke as it was drawn last.
+    pub drawn: Stroke,
+}
+
+impl<'a> Drawing<'a> {
+    /// `space` is what the stroke's motion was taken from, `filmed` its camera; the same is drawn of the same.
+    pub fn new(stroke: &'a Stroke, source: &'a Source, (space, filmed): (&'a Space, &'a Filmed)) -> Self {
+        let camera = Filming { filmed, space };
+        let mut drawn = stroke.clone();
+        for landmark in Landmark::ALL.into_iter().filter(|landmark| !is_read(*landmark)) {
+            // So that a measure which reads it after all has no value in any draw.
+            drawn.motion.points.iter_mut().for_each(|frame| frame[landmark as usize] = None);
+        }
+        Self {
+            stroke,
+            source,
+            camera,
+            seen: Seen::of(&stroke.motion, &camera),
+            rng: Pcg64Mcg::seed_from_u64(source.seed),
+            rackets: Pcg64Mcg::seed_from_u64(!source.seed),
+            draw: None,
+            drawn,
+        }
+    }
+
+    /// Draws motion and stature with the `place`-th of the likely cameras.
+    pub fn draw_motion(&mut self, place: usize) {
+        let (motion, sources) = (&self.stroke.motion, &self.source.sources);
+        let draw = Draw::new(motion, &self.camera, place, sources, &mut self.rng);
+        draw.apply(&self.seen, sources, &mut self.rng, &mut self.drawn.motion);
+        self.drawn.stature = self.stroke.stature * draw.recast.scale();
+        self.draw = Some(draw);
+    }
+
+    /// Contact as it was drawn, a normal deviate's standard deviations off; `None` where the drawn motion doesn't show it.
+    pub fn contact(&self, deviate: f64) -> Option<Mark> {
+        self.source.contact.again(&self.drawn.motion, self.stroke.kind, deviate)
+    }
+
+    /// The deviate that was drawn for contact.
+    pub fn deviate(&self) -> f64 {
+        self.draw.as_ref().map_or(0.0, |draw| draw.contact)
+    }
+
+    /// Splits the drawn motion around its drawn contact.
+    pub fn split(&mut self, mark: Mark) {
+        let sources = &self.source.sources;
+        self.drawn.phases = split(self.stroke, &self.drawn.motion, mark, sources, &mut self.rng);
+    }
+
+    /// Draws racket and ball around the drawn contact.
+    pub fn draw_racket(&mut self) {
+        let Some(draw) = &self.draw else { return };
+        let (stroke, motion, met) = (self.stroke, &self.drawn.motion, self.drawn.phases.contact.time);
+        let racket = stroke.racket.as_ref();
+        let racket = racket.map(|r| r.drawn(&draw.recast, draw.axes, met, &mut self.rackets));
+        let struck = stroke.flight.as_ref().and_then(|ball| {
+            let error = BallError::drawn(&mut self.rackets);
+            ball.drawn((&stroke.motion, motion), &draw.recast, racket.as_ref(), met, error)
+        });
+        (self.drawn.racket, self.drawn.struck) = (racket, struck);
+    }
+}
+
+/// The boundaries of a drawn `motion` of a `stroke` around its contact, each off by what reading it may be off by.
+pub(super) fn split(
+    stroke: &Stroke,
+    motion: &CourtMotion,
+    mark: Mark,
+    sources: &Sources,
+    rng: &mut Pcg64Mcg,
+) -> Phases {
+    let met = mark.time;
+    let mut phases = stroke.phases.again(motion, mark, stroke.sort());
+    for boundary in Boundary::ALL {
+        let normal: f64 = rng.sample(StandardNormal);
+        if let Some(mark) = phases.get_mut(boundary) {
+            let method = stroke.phases.get(boundary).map_or(mark.method, |found| found.method);
+            let spread = match method {
+                // Contact's own spread is in its time already.
+                Method::Marked if boundary == Boundary::Contact => Seconds(0.0),
+                Method::Marked => Seconds(correction::SPREAD_IN_PICTURES / sources.rate),
+                Method::HandSlowed => OTHER_PAUSE,
+                Method::BackswingEnd => UNSEEN_START,
+                _ if boundary == Boundary::Contact => boundary_spread(boundary),
+                Method::ShoulderTurn => boundary_spread(boundary),
+                _ => {
+                    let doubt = unseen(&stroke.motion, mark.time, met);
+                    Seconds(boundary_spread(boundary).0.hypot(UNSEEN_HAND.0 * doubt))
+                }
+            };
+            mark.time = mark.time + spread * normal;
+        }
+    }
+    phases
+}
