@@ -164,6 +164,27 @@ const JOINTS: [Joint; 6] =
 /// So long before contact and after it the joints are compared, seconds.
 const AROUND: (f64, f64) = (1.0, 0.4);
 
+/// By how much a motion is turned about the vertical against the true one, radians: what the net's direction is off by, which says nothing of how
+/// the motion itself was read.
+fn turn(found: &CourtMotion, truth: &CourtMotion, contact: Seconds, own: impl Fn(Seconds) -> Seconds) -> f64 {
+    let (mut sin, mut cos) = (0.0, 0.0);
+    for joint in JOINTS {
+        for side in [Side::Left, Side::Right] {
+            for step in 0..=((AROUND.0 + AROUND.1) / 0.02) as usize {
+                let time = contact + Seconds(0.02 * step as f64 - AROUND.0);
+                let from_hips = |motion: &CourtMotion, time| {
+                    Some(motion.at(joint.on(side), time)? - motion.middle(Joint::Hip, time)?)
+                };
+                if let Some((a, b)) = from_hips(found, own(time)).zip(from_hips(truth, time)) {
+                    cos += a.net * b.net + a.side * b.side;
+                    sin += a.net * b.side - a.side * b.net;
+                }
+            }
+        }
+    }
+    sin.atan2(cos)
+}
+
 /// What joints of some strokes are off by, through the stroke and at contact.
 #[derive(Default, Clone)]
 struct Off {
@@ -180,7 +201,9 @@ impl Off {
         (joint, side): (Joint, Side),
         contact: Seconds,
         own: impl Fn(Seconds) -> Seconds,
+        turn: f64,
     ) {
+        let (sin, cos) = turn.sin_cos();
         let from_hips = |motion: &CourtMotion, time| {
             Some(motion.at(joint.on(side), time)? - motion.middle(Joint::Hip, time)?)
         };
@@ -189,6 +212,8 @@ impl Off {
             let Some((found, truth)) = from_hips(found, own(time)).zip(from_hips(truth, time)) else {
                 continue;
             };
+            let (net, side) = (found.net * cos - found.side * sin, found.side * cos + found.net * sin);
+            let found = Court { net, side, ..found };
             self.all.push(found - truth);
             if (time - contact).abs().0 < 0.011 {
                 self.met.push(found - truth);
@@ -228,7 +253,7 @@ fn print_joints(truth: &Truth, clips: [&ClipMeasures; 3], joined: &pair::Second)
                     // The second clip's clock is its own.
                     let own_time =
                         |time| if which == 1 { joined.matching.clock().second(time) } else { time };
-                    off.add(&own.motion, stroke.motion(), (joint, side), contact, own_time);
+                    off.add(&own.motion, stroke.motion(), (joint, side), contact, own_time, 0.0);
                 }
             }
             let side = if is_hitting { "hitting" } else { "off" };
@@ -249,6 +274,7 @@ pub fn print_recorded(folder: &Path, only: Option<&str>) -> Result<(), Box<dyn E
     takes.retain(|path| only.is_none_or(|only| path.to_string_lossy().contains(only)));
     takes.sort();
     let mut off: Vec<[Off; 3]> = vec![Default::default(); 2 * JOINTS.len()];
+    let mut turns: [Vec<f64>; 3] = Default::default();
     let (mut strokes, mut alone, mut clocks) = ((0, 0), 0, Vec::new());
     for (number, path) in takes.iter().enumerate() {
         let take = Take::read(path)?.at_rate(60.0);
@@ -294,11 +320,19 @@ pub fn print_recorded(folder: &Path, only: Option<&str>) -> Result<(), Box<dyn E
             let contact = all.phases.contact.time;
             clocks.push(joined.matching.clock().second(contact).0 - contact.0 * (1.0 + FASTER) + LATER);
             let motions = [&one.motion, &other.motion, &all.motion];
+            let on_second = |time| joined.matching.clock().second(time);
+            let turned: [f64; 3] = std::array::from_fn(|which| match which {
+                1 => turn(motions[1], &truth, contact, on_second),
+                _ => turn(motions[which], &truth, contact, |time| time),
+            });
+            for (turns, turned) in turns.iter_mut().zip(turned) {
+                turns.push(turned.to_degrees().abs());
+            }
             for (place, off) in off.iter_mut().enumerate() {
                 let side = if place % 2 == 0 { one.motion.hand } else { one.motion.hand.other() };
                 for (which, (off, motion)) in off.iter_mut().zip(motions).enumerate() {
                     let own = |time| if which == 1 { joined.matching.clock().second(time) } else { time };
-                    off.add(motion, &truth, (JOINTS[place / 2], side), contact, own);
+                    off.add(motion, &truth, (JOINTS[place / 2], side), contact, own, turned[which]);
                 }
             }
         }
@@ -312,6 +346,8 @@ pub fn print_recorded(folder: &Path, only: Option<&str>) -> Result<(), Box<dyn E
         quantile(&late, 0.5),
         quantile(&late, 0.9)
     );
+    let turns = turns.each_ref().map(|turns| quantile(turns, 0.5));
+    println!("turned against the truth by {turns:.1?} degrees; what follows is without that");
     println!("{TITLE}");
     for (place, off) in off.iter().enumerate() {
         let side = if place % 2 == 0 { "hitting" } else { "off" };

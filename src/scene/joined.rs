@@ -291,9 +291,10 @@ impl Joining {
     pub fn way(&self, hand: Side, a: Option<Way>, b: Option<Way>) -> Option<Court> {
         let of = |deep: bool| {
             let told = |way: Way| if deep { Spread { along: ANYWHERE, ..way.spread } } else { way.spread };
-            let a = a.map(|way| (way.way, Spreads::of(way.from, told(way))));
+            let a = a.map(|way| (way.way, Spreads::of(way.from + way.way, told(way))));
             let b = b.map(|way| {
-                (self.turned(way.way) * self.scale, Spreads::of(self.turned(way.from), told(way)))
+                let spread = Spreads::of(self.turned(way.from + way.way), told(way));
+                (self.turned(way.way) * self.scale, spread)
             });
             (a, b)
         };
@@ -314,7 +315,7 @@ pub struct Way {
     pub from: Camera,
     /// The way.
     pub way: Camera,
-    /// What it may be off by.
+    /// What its end may be off by.
     pub spread: Spread,
 }
 
@@ -568,7 +569,7 @@ mod tests {
 
     #[test]
     fn each_camera_tells_what_the_other_can_not() {
-        let (a, b) = (seen(FIRST, 0.0, 0.0, 0.2), seen(SECOND, 2.0, 0.0, -0.2));
+        let (a, b) = (seen(FIRST, 0.0, 0.0, -0.2), seen(SECOND, 2.0, 0.0, 0.2));
         let spreads = spreads(150);
         let views = [view(&a, &spreads), view(&b, &spreads)];
         let clock = Clock { offset: Seconds(0.0), drift: 0.0 };

@@ -26,13 +26,9 @@ const SIGHT: Seconds = Seconds(0.1);
 /// The body of a pose model has the player's size to this share, besides what is uncertain of the stature (1 standard deviation).
 const MODEL_SIZE: f64 = 0.02;
 
-/// What the way from the hand to the place of contact is off by across the line of sight where the ball was seen, and where only the
-/// racket tells it, metres …
-const OF_BALL: f64 = 0.03;
-const OF_RACKET: f64 = 0.05;
-/// … and along it, where the racket lies along it and where it lies across: its length is known, so that what it is turned by counts.
-const OF_LENGTH: f64 = 0.04;
-const OF_TURN: f64 = 0.12;
+/// What the place of contact is off by, from the hips, where the ball was seen, and where only the racket tells it.
+const OF_BALL: Spread = Spread { across: 0.03, along: 0.25 };
+const OF_RACKET: Spread = Spread { across: 0.05, along: 0.25 };
 
 /// How many times what it is on average a joint's spread across the line of sight is where the body faces the lens or turns its back to it,
 /// and where it stands sideways, so that one side hides the other. From rendered players.
@@ -45,9 +41,9 @@ const BY_HEIGHTS: Seconds = Seconds(0.004);
 const BY_CONTACTS: Seconds = Seconds(0.008);
 const DRIFT: f64 = 2e-4;
 
-/// Depths of limbs are less sure than they are told to be. From a player rendered from behind, whose feet and hands were told three times
-/// as far wrong as that.
-const LIMB_DEPTH: f64 = 1.5;
+/// Depths of limbs are less sure than they are told to be where they move. From recorded players who were not learnt from, seen from the
+/// side and from behind at once.
+const LIMB_DEPTH: f64 = 2.0;
 
 /// What is drawn for the second camera is not what is drawn for the first.
 const OTHER_SEED: u64 = 0x5ec0_4d00_0000_0000;
@@ -148,15 +144,16 @@ impl<'a> Both<'a> {
     fn stroke(&self, joining: &Joining, strokes: [&Stroke; 2]) -> Stroke {
         let motion = joining.motion(&self.views(strokes));
         let to_ball = |stroke: &Stroke| -> Option<Way> {
-            let across = if stroke.struck.is_some() { OF_BALL } else { OF_RACKET };
-            let from = stroke.motion.in_camera(stroke.motion.hand_at(stroke.phases.contact.time)?);
+            let spread = if stroke.struck.is_some() { OF_BALL } else { OF_RACKET };
+            let hips = stroke.motion.middle(Joint::Hip, stroke.phases.contact.time)?;
+            let from = stroke.motion.in_camera(hips);
             let way = stroke.motion.in_camera(contact_point(stroke).ok()?) - from;
-            let lying = way.unit()?.dot(from.unit()?);
-            let along = OF_LENGTH.hypot(OF_TURN * (1.0 - lying * lying).max(0.0).sqrt());
-            Some(Way { from, way, spread: Spread { across, along } })
+            Some(Way { from, way, spread })
         };
         let [a, b] = strokes.map(to_ball);
-        let struck = joining.way(motion.hand, a, b);
+        let way = joining.way(motion.hand, a, b);
+        let hand = motion.hand_from_hips(strokes[0].phases.contact.time);
+        let struck = way.zip(hand).map(|(way, hand)| way - hand);
         Stroke { motion, struck, racket: None, ..strokes[0].clone() }
     }
 
