@@ -93,6 +93,10 @@ const CHANGING: f64 = 0.35;
 /// Motions whose joints lie farther apart than so many times what they are off by are not of one player's stroke: mean of squares.
 const NOT_ONE: f64 = 9.0;
 
+/// Lines of sight that cross at an angle whose sine is less than this (30°) see the same across and the same as depth, and the networks err
+/// alike along both.
+const CROSSING: f64 = 0.5;
+
 /// Spread of a depth of which nothing is known, metres.
 const ANYWHERE: f64 = 1.0;
 
@@ -103,7 +107,8 @@ const STEPS: usize = 6;
 const UNKNOWNS: usize = 2;
 
 impl Joining {
-    /// Brings the frames together; `None` where the motions don't have enough in common or contradict each other.
+    /// Brings the frames together; `None` where the motions don't have enough in common or contradict each other, and
+    /// where both cameras look the same way.
     pub fn of([first, second]: &[View<'_>; 2], clock: Clock) -> Option<Self> {
         let (a, b) = (first.motion.direction, second.motion.direction);
         let spread = a.spread.0.hypot(b.spread.0).max(1.0);
@@ -127,6 +132,9 @@ impl Joining {
             joining.scale *= change[1].exp();
         }
         if joining.apart(&samples) > NOT_ONE {
+            return None;
+        }
+        if joining.crossing(first, second)? < CROSSING {
             return None;
         }
         joining.place = joining.placed(first, second)?;
@@ -169,6 +177,16 @@ impl Joining {
         let sides = [Side::Left, Side::Right];
         let all = JOINTS.iter().flat_map(|joint| sides.map(|side| joint.on(side)));
         all.map(of_joint).filter(|samples| samples.len() > 2).collect()
+    }
+
+    /// Sine of the angle between both cameras' lines of sight over the ground.
+    fn crossing(&self, first: &View<'_>, second: &View<'_>) -> Option<f64> {
+        let sight = |time: &Seconds| {
+            let a = first.hips(*time)?.horizontal().unit()?;
+            let b = self.turned(second.hips(self.clock.second(*time))?).horizontal().unit()?;
+            Some((a.right * b.away - a.away * b.right).abs())
+        };
+        first.motion.times.iter().find_map(sight)
     }
 
     /// Where the second camera stands: it has the hips where the first one has them.
@@ -596,6 +614,18 @@ mod tests {
             let (a, b) = (seen(FIRST, 0.0, 0.0, 0.2), seen(SECOND, 0.0, late, -0.2));
             let found = later(&a, &b, clock).unwrap();
             assert!((found.0 - late).abs() < 0.003, "{late} {found:?}");
+        }
+    }
+
+    #[test]
+    fn cameras_that_look_the_same_way_are_not_joined() {
+        let spreads = spreads(150);
+        let clock = Clock { offset: Seconds(0.0), drift: 0.0 };
+        let a = seen(FIRST, 0.0, 0.0, -0.2);
+        for (second, is_joined) in [((1.5, 5.3, 20.0), false), (SECOND, true), ((0.2, -5.5, 184.0), false)] {
+            let b = seen(second, 0.0, 0.0, -0.2);
+            let joining = Joining::of(&[view(&a, &spreads), view(&b, &spreads)], clock);
+            assert_eq!(joining.is_some(), is_joined, "{second:?}");
         }
     }
 
