@@ -31,11 +31,8 @@ pub fn of(results: &Results<'_>, folder: &Path, findings: &[Finding]) -> String 
         }
         if let Some(second) = results.second {
             let (matched, all) = (second.matching.pairs.len(), results.measures.strokes.len());
-            let (clip, view) = (&second.clip, second.view.name());
-            let _ = writeln!(
-                text,
-                "  Second     {clip}: {matched} of {all} strokes matched; what it sees better is marked ({view}), what both see (both)"
-            );
+            let (clip, legend) = (&second.clip, second.legend());
+            let _ = writeln!(text, "  Second     {clip}: {matched} of {all} strokes matched; {legend}");
         }
         text.push('\n');
         for sort in Sort::ALL {

@@ -19,18 +19,39 @@ const SIDE: f64 = 26.0;
 const TOP: f64 = 34.0;
 const BOTTOM: f64 = 108.0;
 const LEVEL: f64 = 86.0;
+/// A share in per cent.
+const PER_CENT: f64 = 100.0;
 /// Room beyond what is shown, as a share of it.
 const ROOM: f64 = 0.14;
 
 /// Draws a value (in the measure's unit, with half its 95 % interval) on a line with the target's range as a band.
 pub fn draw(target: &Target, value: f64, plus_minus: f64, grade: Grade) -> io::Result<String> {
     let measure = target.measure;
-    let range = target.range().unwrap_or_default();
     let title = format!("{} against its target", text::capitalised(measure.title));
-    let description = format!("{}; target {range}.", within(measure, value, plus_minus));
+    // Shares are told in per cent beside the drawing.
+    let percent = measure.is_over_feet().then(|| Target {
+        low: target.low.map(|low| (PER_CENT * low).round()),
+        high: target.high.map(|high| (PER_CENT * high).round()),
+        ..target.clone()
+    });
+    let (value, plus_minus) = match percent {
+        Some(_) => (PER_CENT * value, PER_CENT * plus_minus),
+        None => (value, plus_minus),
+    };
+    let amount = match percent {
+        Some(_) => format!("{value:.0} ± {:.0} %", plus_minus.max(1.0)).replace('-', "−"),
+        None => within(measure, value, plus_minus),
+    };
+    let range = match &percent {
+        Some(percent) => format!("{} %", percent.range().unwrap_or_default()),
+        None => target.range().unwrap_or_default(),
+    };
+    let target = percent.as_ref().unwrap_or(target);
+    let description = format!("{amount}; target {range}.");
     let ends = [Some(value - plus_minus), Some(value + plus_minus), target.low, target.high];
     let (low, high) = ends.into_iter().flatten().fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(x), h.max(x)));
-    let room = ROOM * (high - low).max(measure.grades.0);
+    let least = if percent.is_some() { PER_CENT * measure.grades.0 } else { measure.grades.0 };
+    let room = ROOM * (high - low).max(least);
     let frame = Frame {
         left: SIDE,
         top: TOP,
@@ -55,7 +76,6 @@ pub fn draw(target: &Target, value: f64, plus_minus: f64, grade: Grade) -> io::R
             canvas.line((x, LEVEL - 6.0), (x, LEVEL + 6.0), &pen);
         }
         grade_mark(canvas, (frame.across(value), LEVEL), grade);
-        let amount = within(measure, value, plus_minus);
         canvas.text((inside(frame.across(value), &amount), 60.0), &amount, &style::HEADING.middle());
     })
 }
@@ -91,6 +111,9 @@ mod tests {
         {
             assert!(svg.contains(words), "{words}: {svg}");
         }
+        let set = Set::parse("[pelvis_over_base_at_finish]\nlow = 0.55\nsource = 'x'", "x").unwrap();
+        let svg = draw(&set.targets()[0], 0.41, 0.149, Grade::Fair).unwrap();
+        assert!(svg.contains("target: at least 55 %") && svg.contains("41 ± 15 %"), "{svg}");
         // One-sided, and a value far outside.
         let set = Set::parse("[hand_behind_shoulder_cm]\nhigh = 10\nsource = 'x'", "x").unwrap();
         let svg = draw(&set.targets()[0], 500.0, 0.0, Grade::Good).unwrap();

@@ -19,6 +19,8 @@ pub struct Strokes {
     pub usual: Vec<String>,
     pub has_low: bool,
     pub has_gaps: bool,
+    /// What comes from which camera, where there are two.
+    pub cameras: Option<String>,
 }
 
 /// A stroke.
@@ -82,6 +84,7 @@ impl Strokes {
             has_gaps: has(|cell| matches!(cell, Cell::Missing(_))),
             rows,
             usual,
+            cameras: second.map(|second| format!("Two cameras: {}.", second.legend())),
         }
     }
 }

@@ -44,6 +44,8 @@ fn a_clip_that_starts_later_is_matched_and_makes_no_value_worse() {
     let notes: Value = serde_json::from_str(&fs::read_to_string(results.join("clip.json")).unwrap()).unwrap();
     let camera = &notes["second_camera"];
     assert_eq!((&camera["strokes_matched"], &camera["view"]), (&2.into(), &"side".into()), "{camera}");
+    // Cameras that look the same way see nothing that the other doesn't.
+    assert_eq!(camera["strokes_joined"], 0);
     assert!((camera["offset_s"].as_f64().unwrap() + 1.0).abs() < 0.1, "{camera}");
     let taken: Vec<_> = rows(&results.join("measures.csv"))
         .into_iter()

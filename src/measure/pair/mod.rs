@@ -31,6 +31,10 @@ pub struct Second {
     pub clip: String,
     /// From where its camera looks.
     pub view: View,
+    /// From where the first clip's camera looks.
+    pub own: View,
+    /// How many strokes' motions were put together from both.
+    pub joined: usize,
     /// How the clips' strokes belong together.
     pub matching: Matching,
     /// For each stroke of the first clip and each measure whose the value is.
@@ -43,6 +47,7 @@ pub struct SecondNote {
     clip: String,
     view: &'static str,
     strokes_matched: usize,
+    strokes_joined: usize,
     offset_s: f64,
     drift: f64,
     values_of_second: usize,
@@ -60,6 +65,7 @@ impl Second {
             clip: self.clip.clone(),
             view: self.view.name(),
             strokes_matched: self.matching.pairs.len(),
+            strokes_joined: self.joined,
             offset_s: rounded(self.matching.offset.0, 3),
             drift: rounded(self.matching.drift, 6),
             values_of_second: self.count(|origin| origin == Origin::Other),
@@ -104,12 +110,23 @@ impl Second {
         }
     }
 
-    /// What names the views beside a measure's name; `None` where they are the clip's own.
+    /// What names the view beside a measure's name: where motions were put together, the view of the one camera that gives it all the same;
+    /// else, what is not the clip's own.
     pub fn view_of(&self, measure: usize) -> Option<&'static str> {
-        match self.origin(measure) {
-            Origin::Own => None,
-            Origin::Other => Some(self.view.name()),
-            Origin::Both => Some("both"),
+        match (self.origin(measure), self.joined > 0) {
+            (Origin::Own, false) | (Origin::Both, true) => None,
+            (Origin::Own, true) => Some(self.own.name()),
+            (Origin::Other, _) => Some(self.view.name()),
+            (Origin::Both, false) => Some("both"),
+        }
+    }
+
+    /// What the marks beside measures' names mean.
+    pub fn legend(&self) -> String {
+        let (own, view) = (self.own.name(), self.view.name());
+        match self.joined {
+            0 => format!("what the second sees better is marked ({view}), what both see (both)"),
+            _ => format!("measured from both; what one of them shows better is marked ({own}) or ({view})"),
         }
     }
 }
@@ -122,7 +139,7 @@ pub fn combine(
     clip: String,
     mut matching: Matching,
 ) -> Option<Second> {
-    let view = second.direction?.view;
+    let (own_view, view) = (first.direction?.view, second.direction?.view);
     let mut origins: Vec<Vec<Origin>> =
         first.strokes.iter().map(|stroke| vec![Origin::Own; stroke.measured.outcomes.len()]).collect();
     // What another kind of stroke has was measured by other rules.
@@ -139,6 +156,7 @@ pub fn combine(
         both::stroke_of((first, &first.strokes[a]), (second, &second.strokes[b]), &clocks)
     };
     let joined: Vec<Option<MeasuredStroke>> = pairs.par_iter().map(of).collect();
+    let count = joined.iter().flatten().count();
     for ((a, b), joined) in pairs.into_iter().zip(joined) {
         let (stroke, other) = (&mut first.strokes[a], &second.strokes[b]);
         let own = stroke.measured.outcomes.clone();
@@ -161,7 +179,7 @@ pub fn combine(
             };
         }
     }
-    Some(Second { clip, view, matching, origins })
+    Some(Second { clip, view, own: own_view, joined: count, matching, origins })
 }
 
 /// The better of two cameras' values of one thing, or their mean; `None` where neither has one.
