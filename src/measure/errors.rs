@@ -13,9 +13,11 @@ use crate::units::Seconds;
 /// Errors of the landmarks change over about this time.
 const SHAKE_TIME: Seconds = Seconds(0.07);
 
-/// Shares of a depth's spread that stay the same over a stroke and that change with the shake (squares sum to 1).
-const DEPTH_LASTING: f64 = 0.9;
-const DEPTH_SHAKE: f64 = 0.436;
+/// Shares of a depth's spread that stay the same over a stroke and that change with the shake (squares sum to 1). The depth network
+/// sees a second at once: in rendered and recorded players the depth of an arm changes its error by a third of its spread within
+/// [`SHAKE_TIME`], that of a leg by less.
+const DEPTH_LASTING: f64 = 0.96;
+const DEPTH_SHAKE: f64 = 0.28;
 
 /// A hidden landmark is a guess: its spread grows with the model's doubt up to this factor.
 const HIDDEN_FACTOR: f64 = 2.0;
@@ -38,19 +40,47 @@ const MOVES: f64 = 1.0;
 /// Left and right of these err by themselves along the lens; of other joints they share half of their error's variance. From rendered players.
 const FEET: [Joint; 3] = [Joint::Ankle, Joint::Heel, Joint::Toe];
 
-/// Joints that are next to each other err together: correlation across the line of sight and along it, those nearer to the trunk
-/// first. Across, from rendered players, whose neighbouring joints err against each other by a half to two thirds of what they would by
+/// Correlation between the errors of an ankle's depth and those of its knee's, heel's and toe's: a leg that is placed too far away is so
+/// from the knee down. From rendered players (0.9) and recorded ones (0.65).
+const ALONG_LEG: f64 = 0.7;
+
+/// Joints that are next to each other err together: correlation across the line of sight and along it. The first of two is that
+/// nearer to the trunk or, in a leg, the ankle, of which the other foot's errs by itself. Across, from rendered players, whose neighbouring joints err against each other by a half to two thirds of what they would by
 /// themselves.
 const LIMBS: [(Joint, Joint, f64, f64); 8] = [
-    (Joint::Hip, Joint::Shoulder, 0.5, 0.0),
+    (Joint::Hip, Joint::Shoulder, 0.2, 0.0),
     (Joint::Shoulder, Joint::Elbow, 0.6, 0.0),
     (Joint::Elbow, Joint::Wrist, 0.5, ALONG_ARM),
     (Joint::Wrist, Joint::Index, 0.6, ALONG_ARM),
     (Joint::Wrist, Joint::Pinky, 0.6, ALONG_ARM),
-    (Joint::Knee, Joint::Ankle, 0.4, 0.0),
-    (Joint::Ankle, Joint::Heel, 0.6, 0.0),
-    (Joint::Ankle, Joint::Toe, 0.3, 0.0),
+    (Joint::Ankle, Joint::Knee, 0.4, ALONG_LEG),
+    (Joint::Ankle, Joint::Heel, 0.6, ALONG_LEG),
+    (Joint::Ankle, Joint::Toe, 0.3, ALONG_LEG),
 ];
+
+/// How left and right of the trunk's joints err, across the picture and upward, each as factors on what the middle of both and half of
+/// their difference would err by if they shared half of their variance. In a body seen from the side the model turns the line through
+/// the hips or shoulders, so that one errs to the right and the other to the left, and their middle hardly; and it has both of them
+/// too high or too low. From rendered players, of the test bed and of other cameras, and less so from recorded ones.
+const TRUNK: [(Joint, [Pair; 2]); 2] = [
+    (Joint::Hip, [Pair { middle: 0.75, apart: 1.8 }, Pair { middle: 1.1, apart: 0.6 }]),
+    (Joint::Shoulder, [Pair { middle: 0.9, apart: 2.4 }, Pair { middle: 1.0, apart: 1.4 }]),
+];
+
+/// Factors on the errors of the middle of two landmarks and of half of their difference.
+#[derive(Clone, Copy)]
+struct Pair {
+    middle: f64,
+    apart: f64,
+}
+
+impl Pair {
+    /// The errors of left and right as these factors have them.
+    fn of(self, left: f64, right: f64) -> [f64; 2] {
+        let (middle, apart) = (self.middle * 0.5 * (left + right), self.apart * 0.5 * (left - right));
+        [middle + apart, middle - apart]
+    }
+}
 
 /// Whether a landmark is the left or the right one of a joint.
 fn is(landmark: Landmark, joint: Joint) -> bool {
@@ -84,6 +114,7 @@ pub fn drawn_offsets(spreads: &[f64; COUNT], rng: &mut Pcg64Mcg) -> [Camera; COU
         }
     }
     along_limbs(&mut offsets);
+    turn_trunk(&mut offsets);
     for (offset, plane) in offsets.iter_mut().zip(spreads) {
         *offset = Camera::new(offset.right * plane, offset.up * plane, offset.away * DEPTH_LASTING);
     }
@@ -95,13 +126,23 @@ fn normal(rng: &mut Pcg64Mcg) -> Camera {
     Camera::new(normal(), normal(), normal())
 }
 
+/// Lets left and right of the trunk's joints err against each other and together.
+fn turn_trunk(errors: &mut [Camera; COUNT]) {
+    for (joint, [across, upward]) in TRUNK {
+        let [left, right] = [Side::Left, Side::Right].map(|side| joint.on(side) as usize);
+        let (a, b) = (errors[left], errors[right]);
+        [errors[left].right, errors[right].right] = across.of(a.right, b.right);
+        [errors[left].up, errors[right].up] = upward.of(a.up, b.up);
+    }
+}
+
 /// Lets independent errors, in standard deviations, go along with those of the joint before.
 fn along_limbs(errors: &mut [Camera; COUNT]) {
     let mixed = |shared: f64, own: f64, share: f64| share * shared + (1.0 - share * share).sqrt() * own;
     for side in [Side::Left, Side::Right] {
-        for (nearer, farther, across, along) in LIMBS {
-            let shared = errors[nearer.on(side) as usize];
-            let own = &mut errors[farther.on(side) as usize];
+        for (first, second, across, along) in LIMBS {
+            let shared = errors[first.on(side) as usize];
+            let own = &mut errors[second.on(side) as usize];
             *own = Camera::new(
                 mixed(shared.right, own.right, across),
                 mixed(shared.up, own.up, across),

@@ -8,6 +8,7 @@ pub mod depth;
 pub mod direction;
 mod distance;
 pub mod filmed;
+mod footing;
 mod ground;
 pub mod joined;
 pub mod lens;

@@ -4,7 +4,7 @@ use super::body::BodyPrior;
 use super::depth::Axis;
 use super::stand::Stand;
 use super::sway::Sway;
-use super::{depth, distance};
+use super::{depth, distance, footing};
 use crate::geometry::Camera;
 use crate::order::median;
 use crate::pose::landmark::COUNT;
@@ -121,6 +121,9 @@ impl Space {
                 body.correct(&mut lifted, body_scale);
             }
             points.put(i, lifted);
+        }
+        if with_depth {
+            footing::settle(&mut points, &motion.times, &mut depth_spread);
         }
         let median_scale = median(scale.iter().flatten().copied()).unwrap_or(0.0);
         let jitter = median(motion.jitter.iter().copied()).unwrap_or(0.0).hypot(sway.left()) * median_scale;
