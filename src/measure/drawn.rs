@@ -19,6 +19,9 @@ use crate::units::Seconds;
 /// rendered from behind and in front.
 pub(super) const DISTANCE: f64 = 0.012;
 
+/// Nobody is filmed from nearer, metres.
+const NEAREST: f64 = 0.5;
+
 /// When the foot tips, its heel's landmark follows the shoe only in part: spread of that part, relative (1 standard
 /// deviation). From rendered players.
 const TIPPING: f64 = 0.25;
@@ -77,6 +80,10 @@ const UNSEEN_START: Seconds = Seconds(0.08);
 /// How far a moment that is read from a hand out of sight may lie from the true one (1 standard deviation): from two-handed
 /// backhands seen from the hitting side, where the body hides both hands.
 const UNSEEN_HAND: Seconds = Seconds(0.08);
+
+/// How far the start of the drop may lie from the true one where the way to the net lies along the lens (1 standard deviation): the hand
+/// turns back and down at once, of which only the way down is seen. From players rendered from behind, in front and at an angle.
+const DROP_ALONG_LENS: Seconds = Seconds(0.06);
 
 /// How little of the hitting hand was seen from a boundary to contact (for the finish, from contact to its end): 0 = always in
 /// sight, 1 = never.
@@ -153,11 +160,21 @@ impl Draw {
     }
 
     /// Puts the motion as it would be with these errors into `drawn`, which has the same landmarks that measures read in the same
-    /// frames.
-    fn apply(&self, seen: &Seen, sources: &Sources, rng: &mut Pcg64Mcg, drawn: &mut CourtMotion) {
+    /// frames. Returns what the hitting hand is off by in each frame across the line of sight, in the camera's frame; what it is off by
+    /// along it the racket shares.
+    fn apply(
+        &self,
+        seen: &Seen,
+        sources: &Sources,
+        rng: &mut Pcg64Mcg,
+        drawn: &mut CourtMotion,
+    ) -> Vec<Camera> {
         let shake = Shake::new(&seen.times, rng);
+        let wrist = drawn.hitting(Joint::Wrist);
+        let mut hand = vec![Camera::default(); seen.times.len()];
         let mut lowest = Vec::with_capacity(seen.frames.len());
-        for ((time, frame), points) in seen.times.iter().zip(&seen.frames).zip(&mut drawn.points) {
+        let frames = seen.times.iter().zip(&seen.frames).zip(&mut drawn.points).zip(&mut hand);
+        for (((time, frame), points), hand_off) in frames {
             let body = frame.body.as_ref().map(|body| self.recast.body(body));
             let farther = self.farther(frame.share);
             let (offsets, shaken) = (self.offsets_at(*time), shake.at(*time));
@@ -168,9 +185,14 @@ impl Draw {
                 let plane = sources.jitter.hypot(known.unsteady);
                 let shaken = Camera::new(plane * shaken.right, plane * shaken.up, shaken.away);
                 let error = offsets(k) + shaken;
-                let error =
-                    Camera::new(error.right * known.doubt, error.up * known.doubt, error.away * known.depth);
+                let across = Camera::new(error.right * known.doubt, error.up * known.doubt, 0.0);
+                if known.landmark == wrist {
+                    *hand_off = across;
+                }
                 let seen = known.point.at;
+                // What is told to be farther away lies farther on its line of sight.
+                let along = seen * (error.away * known.depth / seen.away.max(NEAREST));
+                let error = across + along;
                 let through = body.as_ref().map_or(seen, |body| body.point(&known.point));
                 // The ground is where the drawn camera has the feet, not where their landmarks err to.
                 if known.is_sole {
@@ -196,6 +218,7 @@ impl Draw {
             }
         }
         (drawn.direction, drawn.ground) = (self.direction, ground);
+        hand
     }
 }
 
@@ -296,6 +319,8 @@ pub(super) struct Drawing<'a> {
     /// By itself, so that what is seen of the racket moves no digit of what is read from the body.
     rackets: Pcg64Mcg,
     draw: Option<Draw>,
+    /// What the hitting hand was drawn to be off by in each frame, across the line of sight.
+    hand_off: Vec<Camera>,
     /// The stroke as it was drawn last.
     pub drawn: Stroke,
 }
@@ -317,6 +342,7 @@ impl<'a> Drawing<'a> {
             rng: Pcg64Mcg::seed_from_u64(source.seed),
             rackets: Pcg64Mcg::seed_from_u64(!source.seed),
             draw: None,
+            hand_off: Vec::new(),
             drawn,
         }
     }
@@ -325,7 +351,7 @@ impl<'a> Drawing<'a> {
     pub fn draw_motion(&mut self, place: usize) {
         let (motion, sources) = (&self.stroke.motion, &self.source.sources);
         let draw = Draw::new(motion, &self.camera, place, sources, &mut self.rng);
-        draw.apply(&self.seen, sources, &mut self.rng, &mut self.drawn.motion);
+        self.hand_off = draw.apply(&self.seen, sources, &mut self.rng, &mut self.drawn.motion);
         self.drawn.stature = self.stroke.stature * draw.recast.scale();
         self.draw = Some(draw);
     }
@@ -350,14 +376,26 @@ impl<'a> Drawing<'a> {
     pub fn draw_racket(&mut self) {
         let Some(draw) = &self.draw else { return };
         let (stroke, motion, met) = (self.stroke, &self.drawn.motion, self.drawn.phases.contact.time);
+        let hand_off = |time: Seconds| between(&self.seen.times, &self.hand_off, time);
         let racket = stroke.racket.as_ref();
-        let racket = racket.map(|r| r.drawn(&draw.recast, draw.axes, met, &mut self.rackets));
+        let racket = racket.map(|r| r.drawn(&draw.recast, draw.axes, met, &hand_off, &mut self.rackets));
         let struck = stroke.flight.as_ref().and_then(|ball| {
             let error = BallError::drawn(&mut self.rackets);
+            let met = (met, hand_off(met));
             ball.drawn((&stroke.motion, motion), &draw.recast, racket.as_ref(), met, error)
         });
         (self.drawn.racket, self.drawn.struck) = (racket, struck);
     }
+}
+
+/// What is known at `times`, at a time between, straight from one to the next.
+fn between(times: &[Seconds], known: &[Camera], time: Seconds) -> Camera {
+    let after = times.partition_point(|t| *t < time).min(times.len().saturating_sub(1));
+    let before = after.saturating_sub(1);
+    let (Some(from), Some(to)) = (known.get(before), known.get(after)) else { return Camera::default() };
+    let step = (times[after] - times[before]).0.max(1e-9);
+    let share = ((time - times[before]).0 / step).clamp(0.0, 1.0);
+    *from * (1.0 - share) + *to * share
 }
 
 /// The boundaries of a drawn `motion` of a `stroke` around its contact, each off by what reading it may be off by.
@@ -384,7 +422,12 @@ pub(super) fn split(
                 Method::ShoulderTurn => boundary_spread(boundary),
                 _ => {
                     let doubt = unseen(&stroke.motion, mark.time, met);
-                    Seconds(boundary_spread(boundary).0.hypot(UNSEEN_HAND.0 * doubt))
+                    let along = match boundary {
+                        Boundary::DropStart => 1.0 - stroke.motion.net_in_picture(),
+                        _ => 0.0,
+                    };
+                    let own = boundary_spread(boundary).0.hypot(UNSEEN_HAND.0 * doubt);
+                    Seconds(own.hypot(DROP_ALONG_LENS.0 * along))
                 }
             };
             mark.time = mark.time + spread * normal;

@@ -64,7 +64,7 @@ const LIMBS: [(Joint, Joint, f64, f64); 8] = [
 /// too high or too low. From rendered players, of the test bed and of other cameras, and less so from recorded ones.
 const TRUNK: [(Joint, [Pair; 2]); 2] = [
     (Joint::Hip, [Pair { middle: 0.75, apart: 1.8 }, Pair { middle: 1.1, apart: 0.6 }]),
-    (Joint::Shoulder, [Pair { middle: 0.9, apart: 2.4 }, Pair { middle: 1.0, apart: 1.4 }]),
+    (Joint::Shoulder, [Pair { middle: 0.9, apart: 2.4 }, Pair { middle: 0.9, apart: 1.2 }]),
 ];
 
 /// Factors on the errors of the middle of two landmarks and of half of their difference.

@@ -67,18 +67,18 @@ impl CourtBall {
     }
 
     /// The same as it would be with errors: `recast` has the camera as it was drawn, `drawn` the player's motion with it, with which
-    /// `racket` was seen.
+    /// `racket` was seen, `hand_off` what the hand was drawn to be off by at that time.
     pub fn drawn(
         &self,
         (motion, drawn): (&CourtMotion, &CourtMotion),
         recast: &Recast,
         racket: Option<&CourtRacket>,
-        time: Seconds,
+        (time, hand_off): (Seconds, Camera),
         error: BallError,
     ) -> Option<Court> {
         let hips = self.in_camera(motion.middle(Joint::Hip, time)?);
         let seen = recast.from().body(hips)?;
-        let hand = recast.body(&seen).point(&seen.point(self.in_camera(motion.hand_at(time)?)));
+        let hand = recast.body(&seen).point(&seen.point(self.in_camera(motion.hand_at(time)?))) + hand_off;
         let axes = Axes::new(drawn.direction.angle, drawn.hand);
         self.met(drawn, racket, time, error, axes, recast.to().stand(), hand)
     }

@@ -185,15 +185,23 @@ impl CourtRacket {
     }
 
     /// The racket as it would be with errors: places in the picture drawn anew, sides drawn by their chances, the camera as it
-    /// was drawn (`recast`, and the net's direction in `axes`), `contact` as it was drawn.
-    pub fn drawn(&self, recast: &Recast, axes: Axes, contact: Seconds, rng: &mut impl Rng) -> Self {
+    /// was drawn (`recast`, and the net's direction in `axes`), `contact` as it was drawn. `hand_off` is what the hand was drawn to be off
+    /// by across the line of sight at a time: the racket is seen by itself, and does not go with a hand that is put in a wrong place.
+    pub fn drawn(
+        &self,
+        recast: &Recast,
+        axes: Axes,
+        contact: Seconds,
+        hand_off: &dyn Fn(Seconds) -> Camera,
+        rng: &mut impl Rng,
+    ) -> Self {
         let mut drawn = Self { contact, axes, ..self.clone() };
         drawn.forearm *= 1.0 + FOREARM_SPREAD * rng.sample::<f64, _>(StandardNormal);
         let longer = self.length_spread.0 * rng.sample::<f64, _>(StandardNormal);
         drawn.length = Metres((self.length.0 + longer).max(0.5 * self.length.0));
         let errors = Errors::drawn(&self.ends, self.interval, rng);
         for ends in &mut drawn.ends {
-            *ends = ends.recast(recast);
+            *ends = ends.recast(recast, hand_off(ends.time));
         }
         let both = drawn.both(&errors);
         let sum = |a: f64, b: f64| a.min(b) - (-(a - b).abs()).exp().ln_1p();

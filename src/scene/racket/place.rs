@@ -35,11 +35,11 @@ pub(super) struct Placed {
 }
 
 impl Ends {
-    /// The same pixels and hand as another camera has them; the hand stays where the lens can't show the hips.
-    pub(super) fn recast(&self, recast: &Recast) -> Self {
+    /// The same pixels and hand as another camera has them, the hand `off` by so much; it stays where the lens can't show the hips.
+    pub(super) fn recast(&self, recast: &Recast, off: Camera) -> Self {
         let seen = recast.from().body(self.hips);
         let wrist = seen.map_or(self.wrist, |seen| recast.body(&seen).point(&seen.point(self.wrist)));
-        Self { wrist, ..*self }.seen_by(recast.to())
+        Self { wrist: wrist + off, ..*self }.seen_by(recast.to())
     }
 
     /// With the directions in which a camera has the pixels.

@@ -179,7 +179,8 @@ fn without_evidence_both_sides_are_drawn() {
     let mut rng = Pcg64Mcg::seed_from_u64(1);
     let nearer = (0..60)
         .filter(|_| {
-            let drawn = racket.drawn(&shown.as_it_is(), racket.axes, CONTACT, &mut rng);
+            let drawn =
+                racket.drawn(&shown.as_it_is(), racket.axes, CONTACT, &|_| Camera::default(), &mut rng);
             drawn.axes.to_camera(drawn.at(CONTACT).unwrap().1).away < 0.0
         })
         .count();
