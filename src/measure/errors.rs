@@ -214,6 +214,19 @@ mod tests {
     }
 
     #[test]
+    fn hips_and_shoulders_turn_and_legs_are_off_as_a_whole() {
+        use Landmark as L;
+        for (left, right) in [(L::LeftHip, L::RightHip), (L::LeftShoulder, L::RightShoulder)] {
+            let across = correlation(|o| (o[left as usize].right, o[right as usize].right));
+            let upward = correlation(|o| (o[left as usize].up, o[right as usize].up));
+            assert!(across < -0.2 && upward > 0.2, "{left:?}: {across} {upward}");
+        }
+        let shank = correlation(|o| (o[L::LeftKnee as usize].away, o[L::LeftAnkle as usize].away));
+        let knees = correlation(|o| (o[L::LeftKnee as usize].right, o[L::RightKnee as usize].right));
+        assert!((shank - ALONG_LEG).abs() < 0.05 && knees > 0.2, "{shank} {knees}");
+    }
+
+    #[test]
     fn a_hand_that_moves_is_less_steady_than_one_at_rest() {
         let wrist = |speed| unsteady(Landmark::RightWrist, speed);
         assert!(wrist(0.0) == 0.0 && wrist(0.3) < wrist(0.8) && wrist(2.0) == wrist(9.0));

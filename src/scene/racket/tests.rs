@@ -188,6 +188,24 @@ fn without_evidence_both_sides_are_drawn() {
 }
 
 #[test]
+fn a_racket_stays_where_it_is_seen_when_the_hand_is_put_wrong() {
+    let shown = Arm { rate: 60.0, forearm: outward, racket: sweeping }.shown();
+    let racket = shown.racket();
+    let tip = |off: Camera| {
+        let mut court = shown.court.clone();
+        let wrist = court.hitting(Joint::Wrist) as usize;
+        for hand in court.points.iter_mut().filter_map(|frame| frame[wrist].as_mut()) {
+            *hand += racket.axes.to_court(off);
+        }
+        let mut rng = Pcg64Mcg::seed_from_u64(1);
+        let drawn = racket.drawn(&shown.as_it_is(), racket.axes, CONTACT, &|_| off, &mut rng);
+        drawn.point(&court, 1.0, CONTACT).unwrap()
+    };
+    let moved = (tip(Camera::new(0.03, -0.02, 0.0)) - tip(Camera::default())).norm();
+    assert!(moved < 0.005, "the tip goes with the hand by {moved} m");
+}
+
+#[test]
 fn a_gap_stays_a_gap() {
     let mut shown = Arm { rate: 60.0, forearm: outward, racket: sweeping }.shown();
     shown.seen.rackets[20..26].fill(None);
