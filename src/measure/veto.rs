@@ -8,8 +8,8 @@
 use super::hand::is_read;
 use super::{CATALOGUE, Missing};
 use crate::geometry::Court;
-use crate::pose::Landmark;
-use crate::stroke::{Boundary, Kind, Mark, Method, Stroke};
+use crate::pose::{Joint, Landmark};
+use crate::stroke::{Boundary, Hands, Kind, Mark, Method, Stroke};
 use crate::units::Seconds;
 
 /// A landmark with less than this chance of being in sight is in doubt.
@@ -17,6 +17,10 @@ const IN_SIGHT: f64 = 0.5;
 
 /// What is in doubt is moved this far, metres: on all axes, so that no direction that matters is missed.
 const MOVED: Court = Court { net: 0.05, side: -0.04, up: 0.04 };
+
+/// In the finish of a two-handed backhand both arms lie over the off shoulder, whose landmark goes up with them though the model says
+/// that it sees it, metres: from recorded players, rendered.
+const LIFTED: Court = Court { net: 0.0, side: 0.0, up: 0.10 };
 
 /// A boundary that was read in another way is moved by so much.
 const OTHER_TIME: Seconds = Seconds(0.10);
@@ -51,6 +55,9 @@ pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>], slowed: bool) -
         if let Some(moved) = with_moved(stroke, landmark) {
             note(&moved, false);
         }
+    }
+    if stroke.kind == Kind::Backhand && stroke.hands == Hands::Two {
+        note(&with_shoulder_lifted(stroke), false);
     }
     for boundary in Boundary::ALL {
         let is_other = |method| matches!(method, Method::HandRetreat | Method::HandSlowed);
@@ -119,14 +126,25 @@ fn with_moved(stroke: &Stroke, landmark: Landmark) -> Option<Stroke> {
     Some(moved)
 }
 
+/// The stroke with the off shoulder lifted after contact.
+fn with_shoulder_lifted(stroke: &Stroke) -> Stroke {
+    let mut moved = stroke.clone();
+    let shoulder = stroke.motion.off(Joint::Shoulder) as usize;
+    let after = stroke.motion.times.partition_point(|time| *time <= stroke.phases.contact.time);
+    for at in moved.motion.points[after..].iter_mut().filter_map(|frame| frame[shoulder].as_mut()) {
+        *at += LIFTED;
+    }
+    moved
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::measure::Measure;
+    use crate::pose::Side;
     use crate::pose::landmark::COUNT;
-    use crate::pose::{Joint, Side};
     use crate::scene::{CourtMotion, Direction, View};
-    use crate::stroke::{Hands, Phases};
+    use crate::stroke::Phases;
     use crate::units::{Degrees, Metres};
 
     /// A player who stands with both feet on the line to the net, the hand moving forward over it; contact at 1.5 s.
@@ -195,6 +213,21 @@ mod tests {
             assert_eq!(is_doubted(&stroke, "hand_ahead_of_front_toe_cm"), wanted);
             assert!(!is_doubted(&stroke, "stance_width_cm"), "the wrist has no part in it");
         }
+    }
+
+    #[test]
+    fn two_arms_over_the_shoulder_hide_how_high_it_is() {
+        let id = "finish_hand_above_shoulder_cm";
+        let mut backhand = Stroke { kind: Kind::Backhand, ..stroke() };
+        // The hand rises to the end of the finish.
+        for (time, frame) in backhand.motion.times.iter().zip(&mut backhand.motion.points) {
+            let rises = (*time - backhand.phases.contact.time).0.max(0.0);
+            frame[Landmark::RightWrist as usize].iter_mut().for_each(|hand| hand.up += rises);
+        }
+        assert!(!is_doubted(&backhand, id));
+        let two_handed = Stroke { hands: Hands::Two, ..backhand };
+        assert!(is_doubted(&two_handed, id) && !is_doubted(&two_handed, "stance_width_cm"));
+        assert!(!is_doubted(&two_handed, "trunk_lean_at_contact_deg"));
     }
 
     #[test]
