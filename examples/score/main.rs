@@ -25,7 +25,7 @@
 //! volley and number of hands, how far contact is off without sound, and how many strokes are invented.
 //!
 //! `score --pair FIRST SECOND` measures two clips of the same strokes and prints per measure the errors of each alone and of both together;
-//! `score --pairs DIR` films each recorded take in DIR from the side and from behind at once and prints how far the joints are off.
+//! `score --pairs DIR` films each recorded take in DIR from the side and from elsewhere at once and prints how far the joints are off.
 //!
 //! `score --season DIR` films each recorded take in DIR with strokes enough for a session many times, each time with another
 //! camera at its side, makes seasons of them, and prints in how many of these the player's page tells a change where there is none.

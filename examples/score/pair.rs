@@ -262,11 +262,14 @@ fn print_joints(truth: &Truth, clips: [&ClipMeasures; 3], joined: &pair::Second)
     }
 }
 
+/// The second camera looks from behind, from in front, or diagonally from behind: degrees by which the net lies farther away than square to it.
+const SECOND: [f64; 3] = [80.0, -90.0, 50.0];
+
 /// The second camera of a recorded take starts so much later, and its clock runs so much faster.
 const LATER: f64 = 0.7;
 const FASTER: f64 = 5e-4;
 
-/// Films recorded takes from the side and from behind at once, and prints how far the joints are off in each and in both together.
+/// Films recorded takes from the side and from elsewhere at once, and prints how far the joints are off in each and in both together.
 pub fn print_recorded(folder: &Path, only: Option<&str>) -> Result<(), Box<dyn Error>> {
     let mut reader = Reader::load()?;
     let mut takes: Vec<PathBuf> = std::fs::read_dir(folder)?.filter_map(|e| Some(e.ok()?.path())).collect();
@@ -279,7 +282,7 @@ pub fn print_recorded(folder: &Path, only: Option<&str>) -> Result<(), Box<dyn E
     for (number, path) in takes.iter().enumerate() {
         let take = Take::read(path)?.at_rate(60.0);
         let mut rng = Pcg64Mcg::seed_from_u64(number as u64);
-        let mut filmed_from = |middle: f64| -> Result<ClipMeasures, Box<dyn Error>> {
+        let mut filmed_from = |middle: f64, is_second: bool| -> Result<ClipMeasures, Box<dyn Error>> {
             let distance = rng.random_range(4.5..8.0);
             let film = Film {
                 yaw: middle + rng.random_range(-15.0..15.0),
@@ -291,13 +294,13 @@ pub fn print_recorded(folder: &Path, only: Option<&str>) -> Result<(), Box<dyn E
             };
             let mut motion = filmed(&take, &film);
             err_lastingly(&mut motion, &reader.body, take.stature(), &mut rng);
-            if middle > 45.0 {
+            if is_second {
                 motion.times.iter_mut().for_each(|time| *time = Seconds(time.0 * (1.0 + FASTER) - LATER));
             }
             let stated = Stated { height: Some(Metres(take.stature())), ..Stated::default() };
             reader.measured(motion, &stated)
         };
-        let (first, second) = (filmed_from(0.0)?, filmed_from(80.0)?);
+        let (first, second) = (filmed_from(0.0, false)?, filmed_from(SECOND[number % SECOND.len()], true)?);
         let name = path.file_stem().unwrap_or_default().to_string_lossy();
         let matching = match pair::matched(&first.strokes, &second.strokes) {
             Ok(matching) => matching,

@@ -25,6 +25,8 @@ pub struct View<'a> {
     pub distance: f64,
     /// By how much the player's size may be off, relative (1 standard deviation).
     pub size: f64,
+    /// By how much the direction to the net may be off (1 standard deviation).
+    pub net: Degrees,
 }
 
 /// What a point may be off by, metres (1 standard deviation).
@@ -93,6 +95,10 @@ const CHANGING: f64 = 0.35;
 /// Motions whose joints lie farther apart than so many times what they are off by are not of one player's stroke: mean of squares.
 const NOT_ONE: f64 = 9.0;
 
+/// Where both cameras have the net in directions that contradict each other by more than so many standard deviations, one has it wrong, and
+/// nobody knows which.
+const CONTRADICTS: f64 = 2.0;
+
 /// Lines of sight that cross at an angle whose sine is less than this (30°) see the same across and the same as depth, and the networks err
 /// alike along both.
 const CROSSING: f64 = 0.5;
@@ -111,7 +117,7 @@ impl Joining {
     /// where both cameras look the same way.
     pub fn of([first, second]: &[View<'_>; 2], clock: Clock) -> Option<Self> {
         let (a, b) = (first.motion.direction, second.motion.direction);
-        let spread = a.spread.0.hypot(b.spread.0).max(1.0);
+        let spread = first.net.0.hypot(second.net.0).max(1.0);
         let mut joining = Self {
             clock,
             turn: Degrees(a.angle.0 - b.angle.0),
@@ -131,7 +137,8 @@ impl Joining {
             joining.turn = Degrees(joining.turn.0 + change[0].to_degrees());
             joining.scale *= change[1].exp();
         }
-        if joining.apart(&samples) > NOT_ONE {
+        let turned = off[0].to_degrees().abs();
+        if joining.apart(&samples) > NOT_ONE || turned > CONTRADICTS * spread {
             return None;
         }
         if joining.crossing(first, second)? < CROSSING {
@@ -143,9 +150,9 @@ impl Joining {
             if all > 0.0 { own * own / all } else { 0.5 }
         };
         joining.size = (-off[1] * share(first.size, second.size)).exp();
-        let known = a.spread.0 * share(b.spread.0, a.spread.0).sqrt();
+        let known = first.net.0 * share(second.net.0, first.net.0).sqrt();
         joining.direction = Direction {
-            angle: Degrees(a.angle.0 + off[0].to_degrees() * share(a.spread.0, b.spread.0)),
+            angle: Degrees(a.angle.0 + off[0].to_degrees() * share(first.net.0, second.net.0)),
             spread: Degrees(known),
             ..a
         };
@@ -582,7 +589,7 @@ mod tests {
     }
 
     fn view<'a>(motion: &'a CourtMotion, spreads: &'a [[Spread; COUNT]]) -> View<'a> {
-        View { motion, spreads, distance: 0.012, size: 0.02 }
+        View { motion, spreads, distance: 0.012, size: 0.02, net: motion.direction.spread }
     }
 
     #[test]
