@@ -54,6 +54,11 @@ const FAST_ALONE: f64 = 4.0;
 /// What it costs a way not to be seen in a picture in which it should be.
 const UNSEEN: f64 = 0.6;
 
+/// Ways are looked for about moments this sharp (1 standard deviation), over so many of contact's own and so far at most.
+const SHARP: Seconds = Seconds(0.02);
+const WITHIN: f64 = 2.0;
+const FARTHEST_OFF: Seconds = Seconds(0.12);
+
 /// Ways that are kept to be put together.
 const KEPT: usize = 5;
 
@@ -93,7 +98,32 @@ pub fn trace(
     racket: Option<&Sightings>,
 ) -> Option<Flight> {
     let watch = balls.around(hand, contact.time)?;
-    Tracer::new(watch, motion, contact, racket)?.flight()
+    let found = |moment: Reading| {
+        let (score, flight) = Tracer::new(watch, motion, moment, racket)?.flight()?;
+        let met = flight.meeting.as_ref().map(|meeting| meeting.time);
+        Some((score - contradicted(met.unwrap_or(moment), contact), flight))
+    };
+    moments(contact).filter_map(found).max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, flight)| flight)
+}
+
+/// The moments about which a ball's ways are looked for: a contact that is only vaguely known is tried at several, each as
+/// sharp as ways on its two sides are told apart at.
+fn moments(contact: Reading) -> impl Iterator<Item = Reading> {
+    let spread = contact.spread.min(SHARP);
+    let reach = (WITHIN * contact.spread.0).min(FARTHEST_OFF.0) - WITHIN * spread.0;
+    let steps = (reach / spread.0.max(1e-6)).ceil() as i32;
+    (-steps..=steps).map(move |step| Reading { time: contact.time + spread * f64::from(step), spread })
+}
+
+/// What speaks against a flight whose contact was expected elsewhere (log likelihood).
+fn contradicted(found: Reading, expected: Reading) -> f64 {
+    let spread = found.spread.0.hypot(expected.spread.0).max(1e-6);
+    0.5 * ((found.time - expected.time).0 / spread).powi(2)
+}
+
+/// Whether a way has a sight in the same picture.
+fn in_way(sight: &Sighted, way: &Way) -> bool {
+    way.sights.iter().any(|other| other.frame == sight.frame)
 }
 
 impl<'a> Tracer<'a> {
@@ -149,15 +179,18 @@ impl<'a> Tracer<'a> {
 
     /// Contact lies within this of where it is expected.
     pub(super) fn slack(&self) -> Seconds {
-        (self.contact.spread * 2.0).min(Seconds(0.06)).max(Seconds(0.004))
+        (self.contact.spread * 2.0).max(Seconds(0.004))
     }
 
-    fn flight(&self) -> Option<Flight> {
+    /// The best flight with what speaks for it.
+    fn flight(&self) -> Option<(f64, Flight)> {
         let before = self.ways(true);
         let after = self.ways(false);
         let pairs = before.iter().flat_map(|b| after.iter().map(move |a| (b, a)));
         let joined = pairs.filter_map(|(b, a)| {
-            let score = b.score + a.score;
+            // What both lay claim to speaks once.
+            let shared = b.way.sights.iter().filter(|s| in_way(s, &a.way)).count();
+            let score = b.score + a.score - shared as f64;
             match self.apart(&b.way, &a.way) {
                 Some((before, after)) => {
                     let meeting = self.meeting(&before, &after)?;
@@ -177,17 +210,17 @@ impl<'a> Tracer<'a> {
         let enough = |s: &Scored| s.way.sights.len() >= ALONE && fast(&s.way) && self.at_hand(&s.way);
         let coming = before.iter().filter(|b| enough(b));
         let coming = coming.map(|b| (b.score, b.way.clone(), None, None));
-        let (_, before, after, meeting) = joined.chain(coming).max_by(|a, b| a.0.total_cmp(&b.0))?;
+        let (score, before, after, meeting) = joined.chain(coming).max_by(|a, b| a.0.total_cmp(&b.0))?;
         let shifts = self.watch.looks.iter().zip(&self.times).map(|(look, time)| (*time, look.shift));
-        Some(Flight { before, after, meeting, diameter: self.watch.diameter, shifts: shifts.collect() })
+        let diameter = self.watch.diameter;
+        Some((score, Flight { before, after, meeting, diameter, shifts: shifts.collect() }))
     }
 
     /// Two ways without the picture that both lay claim to: so near contact, it says nothing for sure. `None` where too little
     /// is left.
     fn apart(&self, before: &Way, after: &Way) -> Option<(Way, Way)> {
         let without = |way: &Way, other: &Way| {
-            let in_both = |s: &Sighted| other.sights.iter().any(|o| o.frame == s.frame);
-            let sights: Vec<Sighted> = way.sights.iter().filter(|s| !in_both(s)).copied().collect();
+            let sights: Vec<Sighted> = way.sights.iter().filter(|s| !in_way(s, other)).copied().collect();
             if sights.len() == way.sights.len() { Some(way.clone()) } else { self.fitted(sights) }
         };
         let (before, after) = (without(before, after)?, without(after, before)?);
