@@ -23,7 +23,9 @@ use crate::stroke::hits::{self, Hits};
 use crate::stroke::offset;
 use crate::stroke::{
     self, Boundary, Contact, Correction, Corrections, Distance, Hands, Hitting, Kind, Method, Phases, Sort,
-    Stroke, contact, hands, held, kind, slow,
+    Stroke,
+    contact::{self, Moved},
+    hands, held, kind, slow,
 };
 use crate::units::{Degrees, FrameIndex, Metres, Reading, Seconds};
 
@@ -683,7 +685,7 @@ fn window(
 #[derive(Debug, Clone, Copy)]
 struct Movement {
     kind: Kind,
-    contact: Reading,
+    moved: Moved,
 }
 
 impl Movement {
@@ -692,12 +694,9 @@ impl Movement {
     fn of(motion: &CourtMotion, peak: &Peak, kind: Option<Kind>) -> Option<Self> {
         let recognised = || peak.event.map(|event| kind::recognised(&event, motion.hand));
         let kind = kind.or_else(recognised).unwrap_or(Kind::Unknown);
-        let kinematic = contact::kinematic(motion, kind, peak.time);
-        let contact = match peak.event {
-            Some(event) => contact::with_recognised(kinematic, event.contact),
-            None => kinematic?,
-        };
-        Some(Self { kind, contact })
+        let path = contact::kinematic(motion, kind, peak.time);
+        let moved = contact::from_movement(path, peak.event.map(|event| event.contact))?;
+        Some(Self { kind, moved })
     }
 }
 
@@ -745,7 +744,7 @@ impl Swung {
             return Phases::split(motion, contact.mark, sort);
         }
         let mut found = Phases::split(motion, contact.mark, sort);
-        found.contact.time = self.movement.contact.time;
+        found.contact.time = self.movement.moved.contact.time;
         for (boundary, mark) in Boundary::ALL.into_iter().zip(marks) {
             let Some(mark) = mark else { continue };
             let before = found.get(boundary).map(|mark| mark.time);
@@ -775,7 +774,7 @@ fn listen(swung: &[Swung], given: Given<'_>, space: &Space, distance: Distance) 
     let expected: Option<Vec<hits::Swung>> = swung
         .iter()
         .map(|swung| {
-            let kinematic = swung.movement.contact;
+            let kinematic = swung.movement.moved.contact;
             let delay = distance.delay(space, swung.hand, kinematic.time)?;
             Some(hits::Swung { kinematic, delay })
         })
@@ -809,7 +808,7 @@ fn settle(
 ) -> (Vec<Contact>, Option<Reading>) {
     let balls: Vec<Option<Reading>> =
         flights.iter().map(|flight| flight.as_ref().and_then(Flight::turning_point)).collect();
-    let hands: Vec<Reading> = swung.iter().map(|swung| swung.movement.contact).collect();
+    let hands: Vec<Reading> = swung.iter().map(|swung| swung.movement.moved.contact).collect();
     let evidence = listened.map(|listened| offset::Evidence {
         rewritten: listened.rewritten,
         sounds: &listened.hits.of_swings,
@@ -828,8 +827,8 @@ fn settle(
         if let Some(time) = swung.said.time(Boundary::Contact) {
             return Contact::marked(time, rate);
         }
-        let kinematic = swung.movement.contact;
-        let by_movement = Contact::by_movement(kinematic, swung.peak, shift);
+        let kinematic = swung.movement.moved.contact;
+        let by_movement = Contact::by_movement(swung.movement.moved, swung.peak, shift);
         let (ball, sound) = (balls[i], sounds.get(i).copied().flatten());
         // Where there is a sound, the hands of all strokes have had their say in how late it is.
         let hand = sound.is_none().then_some(kinematic);

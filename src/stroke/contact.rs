@@ -49,11 +49,21 @@ pub struct Contact {
     movement: Option<Movement>,
 }
 
-/// What it takes to read contact from the hand's movement again.
+/// What it takes to read contact from the hand's path again.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Movement {
     peak: Seconds,
-    shift: Seconds,
+    path: Seconds,
+    share: f64,
+}
+
+/// Contact as the player's movement tells it, without ball and sound.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Moved {
+    /// The time and its spread.
+    pub contact: Reading,
+    /// When the hand's path has it, and how much that counts in the time, 0 to 1; `None` where the path tells nothing.
+    pub path: Option<(Seconds, f64)>,
 }
 
 /// An impact that is known less surely (1 standard deviation) is not told from what happens beside it.
@@ -63,14 +73,15 @@ const INSTANT: Seconds = Seconds(0.006);
 const NAMED_SHARE: f64 = 0.1;
 
 impl Contact {
-    /// Contact from the hand's movement alone, read near `peak`. Where the clip's other strokes show how much later the
-    /// ball is met, `shift` corrects it.
-    pub fn by_movement(kinematic: Reading, peak: Seconds, shift: Option<Reading>) -> Self {
+    /// Contact from the movement alone, whose hand is fastest at `peak`. Where the clip's other strokes show how much later
+    /// the ball is met, `shift` corrects it.
+    pub fn by_movement(moved: Moved, peak: Seconds, shift: Option<Reading>) -> Self {
         let (time, spread, method) = match shift {
-            Some(shift) => (kinematic.time + shift.time, shift.spread, Method::SoundKinematic),
-            None => (kinematic.time, kinematic.spread, Method::Kinematic),
+            Some(shift) => (moved.contact.time + shift.time, shift.spread, Method::SoundKinematic),
+            None => (moved.contact.time, moved.contact.spread, Method::Kinematic),
         };
-        let movement = Movement { peak, shift: shift.map_or(Seconds(0.0), |s| s.time) };
+        let (path, share) = moved.path.unwrap_or((peak, 0.0));
+        let movement = Movement { peak, path, share };
         Self { mark: Mark { time, method }, spread, movement: Some(movement) }
     }
 
@@ -133,14 +144,16 @@ impl Contact {
         Self { mark: Mark { time, method: Method::Marked }, spread, movement: None }
     }
 
-    /// Contact in a motion that differs by drawn errors, off by `draw` standard deviations (a normal deviate): what
-    /// hangs on the hand's movement is read from the motion again.
+    /// Contact in a motion that differs by drawn errors, off by `draw` standard deviations (a normal deviate): it follows the hand's
+    /// path as far as that counts.
     pub fn again(&self, motion: &CourtMotion, kind: Kind, draw: f64) -> Option<Mark> {
-        let time = match self.movement {
-            Some(Movement { peak, shift }) => kinematic(motion, kind, peak)?.time + shift,
-            None => self.mark.time,
+        let moved = match self.movement {
+            Some(Movement { peak, path, share }) if share > 0.0 => {
+                (kinematic(motion, kind, peak)?.time - path) * share
+            }
+            _ => Seconds(0.0),
         };
-        Some(Mark { time: time + self.spread * draw, ..self.mark })
+        Some(Mark { time: self.mark.time + moved + self.spread * draw, ..self.mark })
     }
 
     /// Whether the instant of impact itself is known, between pictures.
@@ -199,23 +212,29 @@ const TOGETHER: f64 = 0.9;
 
 /// The hand's path as landmarks show it times contact less surely than it does in a body's movement: against recorded players and real clips
 /// seen by any camera its readings err by this many times their spread.
-const PATH: f64 = 2.0;
+const PATH: f64 = 4.0;
 
 /// A reading of the hand's path this many standard deviations from the recognised contact was misled.
 const MISLED: f64 = 3.0;
 
-/// Contact from the hand's path and as it was recognised from the whole body.
-pub fn with_recognised(kinematic: Option<Reading>, recognised: Reading) -> Reading {
-    let Some(kinematic) = kinematic else { return recognised };
+/// Contact from the hand's path and as it was recognised from the whole body; `None` without either.
+pub fn from_movement(kinematic: Option<Reading>, recognised: Option<Reading>) -> Option<Moved> {
+    let (kinematic, recognised) = match (kinematic, recognised) {
+        (Some(kinematic), Some(recognised)) => (kinematic, recognised),
+        (Some(alone), None) => return Some(Moved { contact: alone, path: Some((alone.time, 1.0)) }),
+        (None, recognised) => return recognised.map(|contact| Moved { contact, path: None }),
+    };
     let apart = (kinematic.time - recognised.time).abs().0;
     if apart > MISLED * kinematic.spread.0.hypot(recognised.spread.0) {
-        return recognised;
+        return Some(Moved { contact: recognised, path: None });
     }
-    let path = Reading { spread: kinematic.spread * PATH, ..kinematic };
-    let [a, b] = [path, recognised].map(|reading| reading.spread.0.powi(-2));
-    let time = (kinematic.time.0 * a + recognised.time.0 * b) / (a + b);
-    let surer = path.spread.0.min(recognised.spread.0);
-    Reading { time: Seconds(time), spread: Seconds((TOGETHER * surer).hypot(0.5 * apart)) }
+    let path = kinematic.spread * PATH;
+    let [a, b] = [path, recognised.spread].map(|spread| spread.0.powi(-2));
+    let share = a / (a + b);
+    let time = recognised.time + (kinematic.time - recognised.time) * share;
+    let surer = path.0.min(recognised.spread.0);
+    let contact = Reading { time, spread: Seconds((TOGETHER * surer).hypot(0.5 * apart)) };
+    Some(Moved { contact, path: Some((kinematic.time, share)) })
 }
 
 /// Velocity of the hand relative to the hips, metres per second.
@@ -248,9 +267,10 @@ mod tests {
 
     #[test]
     fn a_shift_learnt_from_other_strokes_moves_a_kinematic_contact() {
-        let plain = Contact::by_movement(reading(1.0, 0.018), Seconds(0.97), None);
+        let movement = from_movement(Some(reading(1.0, 0.018)), None).unwrap();
+        let plain = Contact::by_movement(movement, Seconds(0.97), None);
         assert_eq!((plain.mark.method, plain.mark.time), (Method::Kinematic, Seconds(1.0)));
-        let moved = Contact::by_movement(reading(1.0, 0.018), Seconds(0.97), Some(reading(0.012, 0.009)));
+        let moved = Contact::by_movement(movement, Seconds(0.97), Some(reading(0.012, 0.009)));
         assert_eq!((moved.mark.method, moved.mark.time), (Method::SoundKinematic, Seconds(1.012)));
         assert_eq!(moved.spread, Seconds(0.009));
         assert!(moved.least(Seconds(0.1)) > moved.least(Seconds(0.01)));
@@ -258,10 +278,15 @@ mod tests {
 
     #[test]
     fn path_and_recognised_contact_meet_between_them_unless_one_was_misled() {
-        let recognised = reading(1.010, 0.020);
-        let both = with_recognised(Some(reading(1.000, 0.020)), recognised);
-        assert!((both.time.0 - 1.008).abs() < 1e-9 && both.spread < recognised.spread, "{both:?}");
-        assert_eq!(with_recognised(Some(reading(1.200, 0.020)), recognised), recognised);
-        assert_eq!(with_recognised(None, recognised), recognised);
+        let recognised = reading(1.017, 0.020);
+        let both = from_movement(Some(reading(1.000, 0.020)), Some(recognised)).unwrap();
+        assert!((both.contact.time.0 - 1.016).abs() < 1e-9, "{both:?}");
+        assert!(
+            both.path.is_some_and(|(path, share)| path == Seconds(1.0) && (share - 1.0 / 17.0).abs() < 1e-9)
+        );
+        let misled = from_movement(Some(reading(1.200, 0.020)), Some(recognised)).unwrap();
+        assert_eq!(misled, Moved { contact: recognised, path: None });
+        assert_eq!(from_movement(None, Some(recognised)), Some(misled));
+        assert_eq!(from_movement(None, None), None);
     }
 }
