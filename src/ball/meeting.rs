@@ -16,8 +16,10 @@ const CHANGED: f64 = 2.5;
 /// What the ways say of the time of contact and what is expected differ by at most so many standard deviations.
 const CONTRADICTS: f64 = 2.5;
 
-/// A time that is told by a ball's ways is off by this, a picture being exposed for a while (1 standard deviation).
-const EXPOSED: Seconds = Seconds(0.001);
+/// A time that is told by a ball's ways is off by this share of the interval between pictures, each being exposed for an unknown
+/// part of it, and by this at least (1 standard deviation).
+const EXPOSED: f64 = 0.05;
+const EXPOSED_LEAST: Seconds = Seconds(0.001);
 
 impl Tracer<'_> {
     /// Whether a way comes to where the hand can meet it, at the expected contact.
@@ -82,7 +84,8 @@ impl Tracer<'_> {
             && sights >= JOINED
             && self.within_reach(at, time, 0.0);
         let spread_at = (p + q).powf(-0.5).hypot(0.5 * gap);
-        by_ways.spread = Seconds(by_ways.spread.0.hypot(EXPOSED.0));
+        let exposed = (interval * EXPOSED).max(EXPOSED_LEAST);
+        by_ways.spread = Seconds(by_ways.spread.0.hypot(exposed.0));
         met.then_some(Meeting { time: by_ways, at, spread: spread_at })
     }
 }
