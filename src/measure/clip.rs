@@ -837,20 +837,23 @@ fn settle(
         let spread = |reading: &Option<Reading>| reading.map_or(f64::INFINITY, |reading| reading.spread.0);
         told.sort_by(|a, b| spread(&a.1).total_cmp(&spread(&b.1)));
         let mut witnesses: Vec<(Method, Reading)> = Vec::new();
+        let mut disputed = Seconds(0.0);
         for (method, reading) in told {
             let Some(reading) = reading else { continue };
-            let contradicts = |(_, surer): &(Method, Reading)| {
-                let spread = surer.spread.0.hypot(reading.spread.0);
-                (reading.time - surer.time).abs().0 >= CONTRADICTS * spread
-            };
-            if !witnesses.iter().any(contradicts) {
-                witnesses.push((method, reading));
+            let apart = |surer: &Reading| (reading.time - surer.time).abs();
+            let contradicts =
+                |surer: &&Reading| apart(surer).0 >= CONTRADICTS * surer.spread.0.hypot(reading.spread.0);
+            match witnesses.iter().map(|(_, surer)| surer).find(contradicts) {
+                None => witnesses.push((method, reading)),
+                // Either the ball was seen or the hit was heard elsewhere: nobody knows which.
+                Some(surer) if method != Method::Kinematic => disputed = disputed.max(apart(surer)),
+                Some(_) => (),
             }
         }
         if witnesses.iter().all(|(method, _)| *method == Method::Kinematic) {
             return by_movement;
         }
-        Contact::fused(&witnesses).unwrap_or(by_movement)
+        Contact::fused(&witnesses).map_or(by_movement, |contact| contact.disputed(disputed))
     };
     (swung.iter().enumerate().map(settle_one).collect(), late)
 }

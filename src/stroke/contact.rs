@@ -138,6 +138,11 @@ impl Contact {
         self.movement.is_some()
     }
 
+    /// The same contact where another witness, told as surely, has it `apart` from this.
+    pub fn disputed(self, apart: Seconds) -> Self {
+        Self { spread: Seconds(self.spread.0.hypot(0.5 * apart.0)), ..self }
+    }
+
     /// Contact as a person has read it off the pictures, of which there are `rate` a second.
     pub fn marked(time: Seconds, rate: f64) -> Self {
         let spread = Seconds(SPREAD_IN_PICTURES / rate);
@@ -263,6 +268,10 @@ mod tests {
         assert_eq!(fused.mark.method, Method::SoundKinematic);
         assert!((fused.spread.0 - 0.012).abs() < 1e-9);
         assert_eq!(Contact::fused(&[]), None);
+        let disputed = Contact::fused(&[sound]).unwrap().disputed(Seconds(0.024));
+        assert!(
+            disputed.mark.time == Seconds(1.0) && disputed.spread >= Seconds(0.012) && !disputed.is_instant()
+        );
     }
 
     #[test]
