@@ -95,8 +95,12 @@ impl Film {
 
     /// What is seen of the ball when contact is expected a little late.
     fn flight(&self) -> Option<Flight> {
+        self.flight_about(Reading { time: Seconds(CONTACT + 0.01), spread: Seconds(0.012) })
+    }
+
+    /// What is seen of the ball about an expected contact.
+    fn flight_about(&self, contact: Reading) -> Option<Flight> {
         let motion = self.motion();
-        let contact = Reading { time: Seconds(CONTACT + 0.01), spread: Seconds(0.012) };
         let mut looker = Looker::new(&motion, &[Around { hand: Side::Right, contact: contact.time }]);
         let mut frames = (0..motion.indices.len()).map(|i| {
             let (index, time) = (FrameIndex(i), motion.times[i]);
@@ -123,6 +127,16 @@ fn is_right(flight: &Flight, pan: f64) {
 #[test]
 fn a_ball_is_found_where_and_when_it_turns() {
     is_right(&Film { pan: 0.0, colour: YELLOW, thing: ball }.flight().unwrap(), 0.0);
+}
+
+#[test]
+fn a_vaguely_expected_contact_loses_no_ball() {
+    let film = Film { pan: 0.0, colour: YELLOW, thing: ball };
+    for late in [-0.09, -0.04, 0.04, 0.09] {
+        let vague = Reading { time: Seconds(CONTACT + late), spread: Seconds(0.06) };
+        let flight = film.flight_about(vague).unwrap_or_else(|| panic!("no ball, expected {late} s late"));
+        is_right(&flight, 0.0);
+    }
 }
 
 #[test]

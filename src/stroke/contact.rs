@@ -250,6 +250,8 @@ pub fn velocity_from_hips(motion: &CourtMotion, time: Seconds) -> Option<Court> 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::pose::landmark::COUNT;
+    use crate::pose::{Joint, Side};
 
     fn reading(time: f64, spread: f64) -> Reading {
         Reading { time: Seconds(time), spread: Seconds(spread) }
@@ -297,5 +299,27 @@ mod tests {
         assert_eq!(misled, Moved { contact: recognised, path: None });
         assert_eq!(from_movement(None, Some(recognised)), Some(misled));
         assert_eq!(from_movement(None, None), None);
+    }
+
+    #[test]
+    fn contact_read_again_in_the_same_motion_is_where_it_was() {
+        // The hand swings forward and is fastest at 1 s.
+        let times: Vec<Seconds> = (0..120).map(|i| Seconds(f64::from(i) / 60.0)).collect();
+        let frame = |time: &Seconds| {
+            let mut points = [None; COUNT];
+            let mut put = |joint: Joint, side, at| points[joint.on(side) as usize] = Some(at);
+            put(Joint::Hip, Side::Right, Court::new(0.0, 0.1, 0.90));
+            put(Joint::Hip, Side::Left, Court::new(0.0, -0.1, 0.90));
+            put(Joint::Wrist, Side::Right, Court::new(0.6 * ((time.0 - 1.0) / 0.1).tanh(), 0.5, 1.0));
+            points
+        };
+        let motion = CourtMotion::plain(times.iter().map(frame).collect(), times);
+        let fastest = Seconds(1.0);
+        let path = kinematic(&motion, Kind::Forehand, fastest).unwrap();
+        let recognised = Reading { time: path.time + Seconds(0.02), spread: Seconds(0.02) };
+        let moved = from_movement(Some(path), Some(recognised)).unwrap();
+        let contact = Contact::by_movement(moved, fastest, None);
+        let again = contact.again(&motion, Kind::Forehand, 0.0).unwrap();
+        assert!((again.time - contact.mark.time).abs() < Seconds(1e-9), "{again:?} {contact:?}");
     }
 }
