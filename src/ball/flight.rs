@@ -35,6 +35,8 @@ pub struct Meeting {
     pub(super) at: Point2,
     /// Error of that, pixels per axis (1 standard deviation).
     pub(super) spread: f64,
+    /// What speaks against it: how far the ways pass each other by (log likelihood).
+    pub(super) against: f64,
 }
 
 impl Flight {

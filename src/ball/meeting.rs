@@ -86,6 +86,7 @@ impl Tracer<'_> {
         let spread_at = (p + q).powf(-0.5).hypot(0.5 * gap);
         let exposed = (interval * EXPOSED).max(EXPOSED_LEAST);
         by_ways.spread = Seconds(by_ways.spread.0.hypot(exposed.0));
-        met.then_some(Meeting { time: by_ways, at, spread: spread_at })
+        let against = 0.5 * (gap / s.hypot(t).max(0.5 * self.watch.diameter)).powi(2);
+        met.then_some(Meeting { time: by_ways, at, spread: spread_at, against })
     }
 }

@@ -194,7 +194,7 @@ impl<'a> Tracer<'a> {
             match self.apart(&b.way, &a.way) {
                 Some((before, after)) => {
                     let meeting = self.meeting(&before, &after)?;
-                    Some((score, before, Some(after), Some(meeting)))
+                    Some((score - meeting.against, before, Some(after), Some(meeting)))
                 }
                 // What leaves speaks for what came, but is too little to tell when.
                 None => {
