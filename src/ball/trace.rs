@@ -69,6 +69,7 @@ pub(super) struct Candidate {
     sighted: Sighted,
     yellow: f64,
     on_body: bool,
+    on_racket: bool,
 }
 
 /// Looks for the ways of one flight.
@@ -98,8 +99,10 @@ pub fn trace(
     racket: Option<&Sightings>,
 ) -> Option<Flight> {
     let watch = balls.around(hand, contact.time)?;
+    let mut tracer = Tracer::new(watch, motion, contact, racket)?;
     let found = |moment: Reading| {
-        let (score, flight) = Tracer::new(watch, motion, moment, racket)?.flight()?;
+        tracer.contact = moment;
+        let (score, flight) = tracer.flight()?;
         let met = flight.meeting.as_ref().map(|meeting| meeting.time);
         Some((score - contradicted(met.unwrap_or(moment), contact), flight))
     };
@@ -139,18 +142,13 @@ impl<'a> Tracer<'a> {
         let per_metre = watch.diameter / DIAMETER.0;
         let spots_of = |(look, (seen, place)): (usize, (&BallLook, &usize))| {
             let time = motion.times[*place];
-            // So near contact the ball may be where the racket is.
-            let apart = (time - contact.time).abs() > AT_RACKET;
-            let sights = racket
-                .filter(|_| apart)
-                .and_then(|racket| racket.at(watch.hand, seen.frame))
-                .unwrap_or_default();
+            let sights = racket.and_then(|racket| racket.at(watch.hand, seen.frame)).unwrap_or_default();
             let candidate = |spot: &Spot| Candidate {
                 look,
                 sighted: Sighted { frame: seen.frame, time, at: spot.at - seen.shift },
                 yellow: spot.yellow,
-                on_body: is_on_body(motion, *place, spot.at, per_metre)
-                    || is_on_racket(sights, spot.at, per_metre),
+                on_body: is_on_body(motion, *place, spot.at, per_metre),
+                on_racket: is_on_racket(sights, spot.at, per_metre),
             };
             seen.spots.iter().map(candidate).collect()
         };
@@ -170,6 +168,11 @@ impl<'a> Tracer<'a> {
             others.filter(beside).any(|o| o.sighted.at.distance(c.sighted.at) <= near)
         };
         self.spots.iter().map(|spots| spots.iter().filter(|c| !rests(c)).copied().collect()).collect()
+    }
+
+    /// Whether a spot may be of the body or the racket; so near contact the ball may be where the racket is.
+    fn is_on_player(&self, c: &Candidate) -> bool {
+        c.on_body || c.on_racket && (c.sighted.time - self.contact.time).abs() > AT_RACKET
     }
 
     /// Pixels per metre at the ball.
@@ -320,12 +323,13 @@ impl<'a> Tracer<'a> {
     /// What speaks for a way; `None` where it can't be a ball's.
     fn score(&self, way: &Way, taken: &[Candidate], before: bool) -> Option<f64> {
         let yellow: f64 = taken.iter().map(|c| c.yellow).sum();
-        let beside = taken.iter().filter(|c| !c.on_body).count();
+        let beside = taken.iter().filter(|c| !self.is_on_player(c)).count();
         let is_few = beside < BESIDE || 3 * beside < taken.len();
         if yellow < YELLOW * taken.len() as f64 || is_few || self.is_of_player(way, before) {
             return None;
         }
-        let seen: f64 = taken.iter().map(|c| c.yellow * if c.on_body { ON_BODY } else { 1.0 }).sum();
+        let seen: f64 =
+            taken.iter().map(|c| c.yellow * if self.is_on_player(c) { ON_BODY } else { 1.0 }).sum();
         let (first, last) = (taken[0].look, taken[taken.len() - 1].look);
         let slack = self.slack();
         let unseen = (0..self.times.len())

@@ -10,6 +10,7 @@ use super::CourtMotion;
 use super::court::Axes;
 use super::direction::Direction;
 use crate::geometry::{Camera, Court};
+use crate::order;
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::units::{Degrees, Seconds};
@@ -400,9 +401,7 @@ pub fn later(first: &CourtMotion, second: &CourtMotion, clock: Clock) -> Option<
 
 /// Place of the frame nearest to a time.
 fn nearest(motion: &CourtMotion, time: Seconds) -> usize {
-    let after = motion.times.partition_point(|t| *t < time).min(motion.times.len().saturating_sub(1));
-    let before = after.saturating_sub(1);
-    if (time - motion.times[before]).abs() < (motion.times[after] - time).abs() { before } else { after }
+    order::nearest(&motion.times, |at| at.0, time.0).unwrap_or_default()
 }
 
 /// A joint at one time: where each camera has it in its own frame, and how well their distance is known.
@@ -455,27 +454,11 @@ impl Normal {
         }
     }
 
-    /// By Gauss's elimination; the square is positive definite.
-    fn solved(mut self) -> Option<[f64; UNKNOWNS]> {
-        for i in 0..UNKNOWNS {
-            let pivot = self.square[i][i];
-            if !pivot.is_finite() || pivot < 1e-9 {
-                return None;
-            }
-            for j in i + 1..UNKNOWNS {
-                let share = self.square[j][i] / pivot;
-                for k in i..UNKNOWNS {
-                    self.square[j][k] -= share * self.square[i][k];
-                }
-                self.right[j] -= share * self.right[i];
-            }
-        }
-        let mut found = [0.0; UNKNOWNS];
-        for i in (0..UNKNOWNS).rev() {
-            let known: f64 = (i + 1..UNKNOWNS).map(|j| self.square[i][j] * found[j]).sum();
-            found[i] = (self.right[i] - known) / self.square[i][i];
-        }
-        Some(found)
+    /// What solves them; `None` where they tell nothing.
+    fn solved(&self) -> Option<[f64; UNKNOWNS]> {
+        let ([[a, b], [c, d]], [p, q]) = (self.square, self.right);
+        let whole = a * d - b * c;
+        (a > 1e-9 && whole > 1e-9 * a).then(|| [(d * p - b * q) / whole, (a * q - c * p) / whole])
     }
 }
 

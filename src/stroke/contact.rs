@@ -53,8 +53,7 @@ pub struct Contact {
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Movement {
     peak: Seconds,
-    path: Seconds,
-    share: f64,
+    path: Option<(Seconds, f64)>,
 }
 
 /// Contact as the player's movement tells it, without ball and sound.
@@ -80,9 +79,8 @@ impl Contact {
             Some(shift) => (moved.contact.time + shift.time, shift.spread, Method::SoundKinematic),
             None => (moved.contact.time, moved.contact.spread, Method::Kinematic),
         };
-        let (path, share) = moved.path.unwrap_or((peak, 0.0));
-        let movement = Movement { peak, path, share };
-        Self { mark: Mark { time, method }, spread, movement: Some(movement) }
+        let movement = Some(Movement { peak, path: moved.path });
+        Self { mark: Mark { time, method }, spread, movement }
     }
 
     /// Contact from all witnesses, each with the method it is named by: the mean weighted by 1/spread². Witnesses are
@@ -153,7 +151,7 @@ impl Contact {
     /// path as far as that counts.
     pub fn again(&self, motion: &CourtMotion, kind: Kind, draw: f64) -> Option<Mark> {
         let moved = match self.movement {
-            Some(Movement { peak, path, share }) if share > 0.0 => {
+            Some(Movement { peak, path: Some((path, share)) }) => {
                 (kinematic(motion, kind, peak)?.time - path) * share
             }
             _ => Seconds(0.0),
