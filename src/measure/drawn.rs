@@ -162,13 +162,7 @@ impl Draw {
     /// Puts the motion as it would be with these errors into `drawn`, which has the same landmarks that measures read in the same
     /// frames. Returns what the hitting hand is off by in each frame across the line of sight, in the camera's frame; what it is off by
     /// along it the racket shares.
-    fn apply(
-        &self,
-        seen: &Seen,
-        sources: &Sources,
-        rng: &mut Pcg64Mcg,
-        drawn: &mut CourtMotion,
-    ) -> Vec<Camera> {
+    fn apply(&self, seen: &Seen, rng: &mut Pcg64Mcg, drawn: &mut CourtMotion) -> Vec<Camera> {
         let shake = Shake::new(&seen.times, rng);
         let wrist = drawn.hitting(Joint::Wrist);
         let mut hand = vec![Camera::default(); seen.times.len()];
@@ -182,8 +176,8 @@ impl Draw {
             for known in &frame.points {
                 let k = known.landmark as usize;
                 let shaken = shaken(k);
-                let plane = sources.jitter.hypot(known.unsteady);
-                let shaken = Camera::new(plane * shaken.right, plane * shaken.up, shaken.away);
+                let moved = known.moment;
+                let shaken = Camera::new(moved * shaken.right, moved * shaken.up, shaken.away);
                 let error = offsets(k) + shaken;
                 let across = Camera::new(error.right * known.doubt, error.up * known.doubt, 0.0);
                 if known.landmark == wrist {
@@ -243,14 +237,14 @@ struct SeenPoint {
     /// By how much its error grows because it is hardly in sight. Doubt is that of the moment: a joint may be hidden in the drop
     /// and in plain sight at contact.
     doubt: f64,
-    /// Spread of what it is off by for a moment while it moves, metres per axis in the picture's plane.
-    unsteady: f64,
+    /// Spread of what it is off by for a moment, metres per axis in the picture's plane: jitter, and more while it moves.
+    moment: f64,
     /// Spread of its depth, metres.
     depth: f64,
 }
 
 impl Seen {
-    fn of(motion: &CourtMotion, camera: &Filming<'_>) -> Self {
+    fn of(motion: &CourtMotion, camera: &Filming<'_>, sources: &Sources) -> Self {
         let level = |at| motion.in_camera(at);
         let source = camera.source();
         let soles: Vec<Landmark> = soles().collect();
@@ -268,7 +262,7 @@ impl Seen {
                         is_sole: soles.contains(&landmark),
                         point: body.as_ref().map_or_else(|| SourcePoint::alone(at), |body| body.point(at)),
                         doubt: doubt(motion.visibility[i][k]),
-                        unsteady: unsteady(landmark, speed(motion, i, k)),
+                        moment: sources.jitter.hypot(unsteady(landmark, speed(motion, i, k))),
                         depth: motion.depth_spread[i][k],
                     })
                 });
@@ -338,7 +332,7 @@ impl<'a> Drawing<'a> {
             stroke,
             source,
             camera,
-            seen: Seen::of(&stroke.motion, &camera),
+            seen: Seen::of(&stroke.motion, &camera, &source.sources),
             rng: Pcg64Mcg::seed_from_u64(source.seed),
             rackets: Pcg64Mcg::seed_from_u64(!source.seed),
             draw: None,
@@ -351,7 +345,7 @@ impl<'a> Drawing<'a> {
     pub fn draw_motion(&mut self, place: usize) {
         let (motion, sources) = (&self.stroke.motion, &self.source.sources);
         let draw = Draw::new(motion, &self.camera, place, sources, &mut self.rng);
-        self.hand_off = draw.apply(&self.seen, sources, &mut self.rng, &mut self.drawn.motion);
+        self.hand_off = draw.apply(&self.seen, &mut self.rng, &mut self.drawn.motion);
         self.drawn.stature = self.stroke.stature * draw.recast.scale();
         self.draw = Some(draw);
     }

@@ -3,6 +3,7 @@
 use super::Missing;
 use crate::geometry::{Court, angle_between};
 use crate::pose::{Joint, Landmark, Side};
+use crate::scene::court::Moment;
 use crate::stroke::{Boundary, Kind, Stroke};
 use crate::units::Seconds;
 
@@ -33,9 +34,14 @@ impl Stroke {
         self.phases.contact.time
     }
 
+    /// The stroke at a time.
+    pub(super) fn now(&self, time: Seconds) -> Now<'_> {
+        Now { stroke: self, time, moment: self.motion.moment(time) }
+    }
+
     /// A landmark at a time, or why it is not there.
     pub(super) fn joint(&self, landmark: Landmark, time: Seconds) -> Result<Court, Missing> {
-        self.motion.at(landmark, time).ok_or_else(|| self.why_missing(landmark, time))
+        self.now(time).at(landmark)
     }
 
     /// The racket's butt from the hitting hand, and the way from butt to tip, at a time; or why it is not there.
@@ -52,8 +58,7 @@ impl Stroke {
 
     /// The middle between a joint's left and right at a time.
     pub(super) fn middle(&self, joint: Joint, time: Seconds) -> Result<Court, Missing> {
-        let hitting = self.joint(self.motion.hitting(joint), time)?;
-        Ok(hitting.middle(self.joint(self.motion.off(joint), time)?))
+        self.now(time).middle(joint)
     }
 
     fn why_missing(&self, landmark: Landmark, time: Seconds) -> Missing {
@@ -103,10 +108,36 @@ impl Stroke {
 
     /// Inner angle of the hitting elbow, degrees.
     pub(super) fn elbow_angle(&self, time: Seconds) -> Result<f64, Missing> {
-        let elbow = self.joint(self.motion.hitting(Joint::Elbow), time)?;
-        let shoulder = self.joint(self.motion.hitting(Joint::Shoulder), time)?;
-        let wrist = self.joint(self.motion.hitting(Joint::Wrist), time)?;
+        let now = self.now(time);
+        let elbow = now.hitting(Joint::Elbow)?;
+        let shoulder = now.hitting(Joint::Shoulder)?;
+        let wrist = now.hitting(Joint::Wrist)?;
         angle_between(shoulder - elbow, wrist - elbow).ok_or(Missing::Undefined)
+    }
+}
+
+/// A stroke at one time: points that are there, or why they are not.
+pub(super) struct Now<'a> {
+    stroke: &'a Stroke,
+    time: Seconds,
+    moment: Moment<'a>,
+}
+
+impl Now<'_> {
+    /// A landmark.
+    pub(super) fn at(&self, landmark: Landmark) -> Result<Court, Missing> {
+        self.moment.at(landmark).ok_or_else(|| self.stroke.why_missing(landmark, self.time))
+    }
+
+    /// A joint of the hitting side.
+    pub(super) fn hitting(&self, joint: Joint) -> Result<Court, Missing> {
+        self.at(self.stroke.motion.hitting(joint))
+    }
+
+    /// The middle between a joint's left and right.
+    pub(super) fn middle(&self, joint: Joint) -> Result<Court, Missing> {
+        let hitting = self.hitting(joint)?;
+        Ok(hitting.middle(self.at(self.stroke.motion.off(joint))?))
     }
 }
 

@@ -138,11 +138,9 @@ fn onset(
     let curve = search::samples(&angle, from, straight);
     let near = |t: Seconds| (-(straight - t).0 / NEAR.0).exp();
     let trust: Vec<f64> = curve.iter().map(|(t, _)| near(*t) * trust(*t)).collect();
-    let starts = curve.iter().map(|(t, _)| *t).filter(|t| *t >= from + LEAST_BASE);
-    let ramp = starts
-        .filter_map(|start| Ramp::through(&curve, &trust, start))
-        .min_by(|a, b| a.stray.total_cmp(&b.stray))
-        .ok_or(Missing::Undefined)?;
+    let starts: Vec<Seconds> =
+        curve.iter().map(|(t, _)| *t).filter(|t| *t >= from + LEAST_BASE).collect();
+    let ramp = Ramp::closest(&curve, &trust, &starts).ok_or(Missing::Undefined)?;
     let rise = largest - ramp.base;
     if rise < LEAST_RISE.max(RISE_OVER_STRAY * ramp.stray) {
         return Err(Missing::TooUncertain);
@@ -153,10 +151,11 @@ fn onset(
 
 /// Angle between forearm and hand, degrees.
 fn hand_angle(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
-    let wrist = stroke.joint(stroke.motion.hitting(Joint::Wrist), time)?;
-    let elbow = stroke.joint(stroke.motion.hitting(Joint::Elbow), time)?;
-    let index = stroke.joint(stroke.motion.hitting(Joint::Index), time)?;
-    let pinky = stroke.joint(stroke.motion.hitting(Joint::Pinky), time)?;
+    let now = stroke.now(time);
+    let wrist = now.hitting(Joint::Wrist)?;
+    let elbow = now.hitting(Joint::Elbow)?;
+    let index = now.hitting(Joint::Index)?;
+    let pinky = now.hitting(Joint::Pinky)?;
     angle_between(wrist - elbow, index.middle(pinky) - wrist).ok_or(Missing::Undefined)
 }
 

@@ -15,7 +15,8 @@ const USUAL_SHIFT: f64 = 0.04;
 
 /// From the middle of the hips to the middle of the shoulders, metres.
 fn trunk(stroke: &Stroke, time: Seconds) -> Result<Court, Missing> {
-    Ok(stroke.middle(Joint::Shoulder, time)? - stroke.middle(Joint::Hip, time)?)
+    let now = stroke.now(time);
+    Ok(now.middle(Joint::Shoulder)? - now.middle(Joint::Hip)?)
 }
 
 /// Lean of the trunk toward the net, degrees.
@@ -39,8 +40,9 @@ pub fn trunk_side_lean_at_contact(stroke: &Stroke) -> Result<f64, Missing> {
 
 /// Mean flexion of both knees at a time, degrees; 0 = straight.
 fn flexion(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
+    let now = stroke.now(time);
     let of = |side: Side| {
-        let at = |joint: Joint| stroke.joint(joint.on(side), time);
+        let at = |joint: Joint| now.at(joint.on(side));
         let knee = at(Joint::Knee)?;
         let angle = angle_between(at(Joint::Hip)? - knee, at(Joint::Ankle)? - knee);
         Ok(180.0 - angle.ok_or(Missing::Undefined)?)
@@ -60,7 +62,10 @@ pub fn knee_bend(stroke: &Stroke) -> Result<f64, Missing> {
 }
 
 pub fn head_shift(stroke: &Stroke) -> Result<f64, Missing> {
-    let over_hips = |t: Seconds| Ok(stroke.joint(Landmark::Nose, t)? - stroke.middle(Joint::Hip, t)?);
+    let over_hips = |t: Seconds| {
+        let now = stroke.now(t);
+        Ok(now.at(Landmark::Nose)? - now.middle(Joint::Hip)?)
+    };
     let (from, to) = (stroke.time_of(Boundary::ForwardStart)?, stroke.contact());
     let motion = &stroke.motion;
     let way = Axes::new(motion.direction.angle, motion.hand).to_camera(over_hips(to)? - over_hips(from)?);

@@ -39,8 +39,9 @@ pub fn hip_turn(stroke: &Stroke) -> Result<f64, Missing> {
 
 pub fn separation(stroke: &Stroke) -> Result<f64, Missing> {
     largest_turn(stroke, |t| {
-        let shoulders = unwound(phases::turn(&stroke.motion, Joint::Shoulder, t)?)?;
-        Some(shoulders - unwound(phases::turn(&stroke.motion, Joint::Hip, t)?)?)
+        let now = stroke.motion.moment(t);
+        let shoulders = unwound(phases::turn_in(&now, Joint::Shoulder)?)?;
+        Some(shoulders - unwound(phases::turn_in(&now, Joint::Hip)?)?)
     })
 }
 
@@ -86,8 +87,9 @@ pub fn off_arm_hold(stroke: &Stroke) -> Result<f64, Missing> {
     let motion = &stroke.motion;
     let begin = stroke.phases.prep_start.ok_or(Missing::PhaseAbsent)?.time;
     let apart = |t: Seconds| {
-        let off = motion.at(motion.off(Joint::Wrist), t)?;
-        Some((motion.hand_at(t)? - off).norm())
+        let now = motion.moment(t);
+        let off = now.off(Joint::Wrist)?;
+        Some((now.hand()? - off).norm())
     };
     let ready = apart(begin).ok_or(Missing::Hidden)?;
     let parted =
@@ -97,7 +99,8 @@ pub fn off_arm_hold(stroke: &Stroke) -> Result<f64, Missing> {
     let wrist = motion.off(Joint::Wrist);
     let arm = arm_length(stroke).ok_or(Missing::Hidden)?;
     let bent_or_low = |t: Seconds| {
-        let reach = motion.at(wrist, t)? - motion.at(shoulder, t)?;
+        let now = motion.moment(t);
+        let reach = now.at(wrist)? - now.at(shoulder)?;
         let slack = (reach.norm() - HELD_OUT_SHARE * arm).min(reach.up + HELD_OUT_DROP);
         Some(slack)
     };
@@ -115,7 +118,10 @@ fn arm_length(stroke: &Stroke) -> Option<f64> {
     let (from, to) = (stroke.phases.preparation_begin(), stroke.contact());
     let length = |a: Joint, b: Joint| {
         let mut values: Vec<f64> = search::samples(
-            |t| Some((motion.at(motion.off(a), t)? - motion.at(motion.off(b), t)?).norm()),
+            |t| {
+                let now = motion.moment(t);
+                Some((now.off(a)? - now.off(b)?).norm())
+            },
             from,
             to,
         )

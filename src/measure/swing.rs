@@ -48,7 +48,10 @@ pub fn tip_across_back(stroke: &Stroke) -> Result<f64, Missing> {
 pub fn finish_hand_above_shoulder(stroke: &Stroke) -> Result<f64, Missing> {
     let (from, to) = (stroke.contact(), stroke.time_of(Boundary::FinishEnd)?);
     let motion = &stroke.motion;
-    let above = |t: Seconds| Some(motion.hand_at(t)?.up - motion.at(motion.off(Joint::Shoulder), t)?.up);
+    let above = |t: Seconds| {
+        let now = motion.moment(t);
+        Some(now.hand()?.up - now.off(Joint::Shoulder)?.up)
+    };
     search::maximum(above, from, to).map(|(_, above)| 100.0 * above).ok_or(Missing::Hidden)
 }
 

@@ -24,18 +24,22 @@ fn largest(stroke: &Stroke, curve: impl Fn(Seconds) -> Option<f64>) -> Result<f6
 pub fn hand_behind_shoulder(stroke: &Stroke) -> Result<f64, Missing> {
     let motion = &stroke.motion;
     let shoulder = Joint::Shoulder.on(stroke.rear_shoulder()?);
-    let behind = |t| Some(motion.at(shoulder, t)?.net - motion.hand_at(t)?.net);
+    let behind = |t| {
+        let now = motion.moment(t);
+        Some(now.at(shoulder)?.net - now.hand()?.net)
+    };
     Ok(100.0 * largest(stroke, behind)?)
 }
 
 pub fn hand_behind_chest_plane(stroke: &Stroke) -> Result<f64, Missing> {
     let motion = &stroke.motion;
     let behind = |t| {
-        let shoulder = motion.at(motion.hitting(Joint::Shoulder), t)?;
-        let across = (shoulder - motion.at(motion.off(Joint::Shoulder), t)?).horizontal().unit()?;
+        let now = motion.moment(t);
+        let shoulder = now.hitting(Joint::Shoulder)?;
+        let across = (shoulder - now.off(Joint::Shoulder)?).horizontal().unit()?;
         // Facing the net the hitting shoulder points along `side` and the chest along `net`.
         let forward = Court::new(across.side, -across.net, 0.0);
-        Some((shoulder - motion.hand_at(t)?).dot(forward))
+        Some((shoulder - now.hand()?).dot(forward))
     };
     Ok(100.0 * largest(stroke, behind)?)
 }
@@ -66,18 +70,18 @@ fn smallest_in_drop(
 
 pub fn elbow_off_ribs(stroke: &Stroke) -> Result<f64, Missing> {
     smallest_in_drop(stroke, |t| {
-        let shoulder = stroke.joint(stroke.motion.hitting(Joint::Shoulder), t)?;
-        let elbow = stroke.joint(stroke.motion.hitting(Joint::Elbow), t)?;
-        let trunk = stroke.middle(Joint::Hip, t)? - stroke.middle(Joint::Shoulder, t)?;
+        let now = stroke.now(t);
+        let shoulder = now.hitting(Joint::Shoulder)?;
+        let elbow = now.hitting(Joint::Elbow)?;
+        let trunk = now.middle(Joint::Hip)? - now.middle(Joint::Shoulder)?;
         angle_between(elbow - shoulder, trunk).ok_or(Missing::Undefined)
     })
 }
 
 pub fn hand_to_body_in_drop(stroke: &Stroke) -> Result<f64, Missing> {
     smallest_in_drop(stroke, |t| {
-        let hand = stroke.joint(stroke.motion.hitting(Joint::Wrist), t)?;
-        let hip = stroke.joint(stroke.motion.hitting(Joint::Hip), t)?;
-        Ok(100.0 * (hand.side - hip.side).abs())
+        let now = stroke.now(t);
+        Ok(100.0 * (now.hitting(Joint::Wrist)?.side - now.hitting(Joint::Hip)?.side).abs())
     })
 }
 

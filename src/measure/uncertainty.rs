@@ -74,7 +74,9 @@ impl Tally {
     /// Adds a draw.
     pub fn add(&mut self, stroke: &Stroke, drawn: &Stroke) {
         for ((measure, value), off) in CATALOGUE.iter().zip(&self.values).zip(&mut self.off) {
-            if let (Ok(value), Ok(again)) = (value, measure.of(drawn)) {
+            if let Ok(value) = value
+                && let Ok(again) = measure.of(drawn)
+            {
                 off.push((again - value).abs());
             }
         }

@@ -46,18 +46,29 @@ pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>], slowed: bool) -
     // `or_missing`: whether a value that is no longer there hung on what was changed, too.
     let mut note = |changed: &Stroke, or_missing: bool| {
         for ((measure, value), doubted) in CATALOGUE.iter().zip(values).zip(&mut doubted) {
-            let Ok(value) = value else { continue };
+            let Some(value) = value.as_ref().ok().filter(|_| !*doubted) else { continue };
             let limit = HANGS * measure.grades.0;
-            *doubted |= (measure.compute)(changed).map_or(or_missing, |again| (again - value).abs() > limit);
+            *doubted = (measure.compute)(changed).map_or(or_missing, |again| (again - value).abs() > limit);
+        }
+    };
+    // One copy is changed for each and mended again.
+    let mut changed = stroke.clone();
+    let mend = |changed: &mut Stroke, landmark: Landmark| {
+        let k = landmark as usize;
+        for (mended, frame) in changed.motion.points.iter_mut().zip(&stroke.motion.points) {
+            mended[k] = frame[k];
         }
     };
     for landmark in Landmark::ALL.into_iter().filter(|landmark| is_read(*landmark)) {
-        if let Some(moved) = with_moved(stroke, landmark) {
-            note(&moved, false);
+        if move_doubtful(&mut changed, landmark) {
+            note(&changed, false);
+            mend(&mut changed, landmark);
         }
     }
     if stroke.kind == Kind::Backhand && stroke.hands == Hands::Two {
-        note(&with_shoulder_lifted(stroke), false);
+        let shoulder = lift_shoulder(&mut changed);
+        note(&changed, false);
+        mend(&mut changed, shoulder);
     }
     for boundary in Boundary::ALL {
         let is_other = |method| matches!(method, Method::HandRetreat | Method::HandSlowed);
@@ -77,15 +88,15 @@ pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>], slowed: bool) -
                 .map(|mark| mark.time),
         };
         for time in mark.into_iter().flat_map(|time| [time + most, time - most]) {
-            let mut moved = stroke.clone();
-            match (boundary, moved.phases.get_mut(boundary)) {
+            match (boundary, changed.phases.get_mut(boundary)) {
                 (_, Some(mark)) => mark.time = time,
                 (Boundary::PrepStart, None) => {
-                    moved.phases.prep_start = Some(Mark { time, method: Method::HandRetreat });
+                    changed.phases.prep_start = Some(Mark { time, method: Method::HandRetreat });
                 }
                 (_, None) => {}
             }
-            note(&moved, is_off_pace);
+            note(&changed, is_off_pace);
+            changed.phases = stroke.phases;
         }
     }
     doubted
@@ -109,32 +120,28 @@ fn has_gap(stroke: &Stroke) -> bool {
     to - last > LOST
 }
 
-/// The stroke with a landmark moved wherever it is in doubt; `None` where it never is.
-fn with_moved(stroke: &Stroke, landmark: Landmark) -> Option<Stroke> {
+/// Moves a landmark wherever it is in doubt; `false` where it never is.
+fn move_doubtful(stroke: &mut Stroke, landmark: Landmark) -> bool {
     let k = landmark as usize;
-    let sights = &stroke.motion.visibility;
-    let in_doubt: Vec<usize> = (0..sights.len()).filter(|&i| sights[i][k] < IN_SIGHT).collect();
-    if in_doubt.is_empty() {
-        return None;
-    }
-    let mut moved = stroke.clone();
-    for i in in_doubt {
-        if let Some(at) = moved.motion.points[i][k].as_mut() {
-            *at += MOVED;
+    let mut is_in_doubt = false;
+    let motion = &mut stroke.motion;
+    for (sights, frame) in motion.visibility.iter().zip(&mut motion.points) {
+        if sights[k] < IN_SIGHT {
+            is_in_doubt = true;
+            frame[k].iter_mut().for_each(|at| *at += MOVED);
         }
     }
-    Some(moved)
+    is_in_doubt
 }
 
-/// The stroke with the off shoulder lifted after contact.
-fn with_shoulder_lifted(stroke: &Stroke) -> Stroke {
-    let mut moved = stroke.clone();
-    let shoulder = stroke.motion.off(Joint::Shoulder) as usize;
+/// Lifts the off shoulder after contact, and answers with it.
+fn lift_shoulder(stroke: &mut Stroke) -> Landmark {
+    let shoulder = stroke.motion.off(Joint::Shoulder);
     let after = stroke.motion.times.partition_point(|time| *time <= stroke.phases.contact.time);
-    for at in moved.motion.points[after..].iter_mut().filter_map(|frame| frame[shoulder].as_mut()) {
-        *at += LIFTED;
+    for frame in &mut stroke.motion.points[after..] {
+        frame[shoulder as usize].iter_mut().for_each(|at| *at += LIFTED);
     }
-    moved
+    shoulder
 }
 
 #[cfg(test)]

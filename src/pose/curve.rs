@@ -1,15 +1,36 @@
 //! A smooth curve through values at uneven times: cubics whose slopes come from the neighbours (Catmull–Rom for uneven steps).
 
-/// How much each of four values at the times `t0` to `t3` counts at time `t` between the middle two. At an end of the curve the
-/// outer value is the inner one once more.
-pub fn weights([t0, t1, t2, t3]: [f64; 4], t: f64) -> [f64; 4] {
-    let span = t2 - t1;
-    let slope = |before: f64, after: f64| if after > before { span / (after - before) } else { 0.0 };
-    let u = (t - t1) / span;
-    let (u2, u3) = (u * u, u * u * u);
-    let first = (u3 - 2.0 * u2 + u) * slope(t0, t2);
-    let second = (u3 - u2) * slope(t1, t3);
-    [-first, 2.0 * u3 - 3.0 * u2 + 1.0 - second, 3.0 * u2 - 2.0 * u3 + first, second]
+/// A time between two values of a curve: what all curves with values at the same times share there.
+#[derive(Debug, Clone, Copy)]
+pub struct Between {
+    /// How much the two values count, without the slopes.
+    values: [f64; 2],
+    /// How much the slopes at both count.
+    slopes: [f64; 2],
+    /// The step between both as a share of that between the values beside each of them.
+    shares: [f64; 2],
+}
+
+impl Between {
+    /// The time `t` between the middle two of the times `t0` to `t3`.
+    pub fn of([t0, t1, t2, t3]: [f64; 4], t: f64) -> Self {
+        let span = t2 - t1;
+        let share = |before: f64, after: f64| if after > before { span / (after - before) } else { 0.0 };
+        let u = (t - t1) / span;
+        let (u2, u3) = (u * u, u * u * u);
+        Self {
+            values: [2.0 * u3 - 3.0 * u2 + 1.0, 3.0 * u2 - 2.0 * u3],
+            slopes: [u3 - 2.0 * u2 + u, u3 - u2],
+            shares: [share(t0, t2), share(t1, t3)],
+        }
+    }
+
+    /// How much each of the four values counts. Where an outer value is not `known`, the inner one stands there once more.
+    pub fn weights(&self, known: [bool; 2]) -> [f64; 4] {
+        let slope = |side: usize| self.slopes[side] * if known[side] { self.shares[side] } else { 1.0 };
+        let (first, second) = (slope(0), slope(1));
+        [-first, self.values[0] - second, self.values[1] + first, second]
+    }
 }
 
 /// A place on a curve: which of its values count there, and how much.
@@ -28,7 +49,7 @@ impl Place {
             return Some(Self { values: [right.min(last); 4], weights: [0.0, 1.0, 0.0, 0.0] });
         }
         let values = [right.saturating_sub(2), right - 1, right, (right + 1).min(last)];
-        Some(Self { values, weights: weights(values.map(|i| times[i]), t) })
+        Some(Self { values, weights: Between::of(values.map(|i| times[i]), t).weights([true; 2]) })
     }
 
     /// The curve's value there.

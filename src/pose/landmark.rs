@@ -176,9 +176,31 @@ impl Landmark {
 
     /// The same point on the other side of the body (the nose is its own mirror image).
     pub fn mirrored(self) -> Self {
-        let name = self.name();
-        let other =
-            if name.contains("left") { name.replace("left", "right") } else { name.replace("right", "left") };
-        Self::from_name(&other).unwrap_or(self)
+        // The eyes' points come three of one side and three of the other; from the ears on left and right take turns.
+        let own = self as usize;
+        Self::ALL[match own {
+            0 => 0,
+            1..=3 => own + 3,
+            4..=6 => own - 3,
+            _ if own % 2 == 1 => own + 1,
+            _ => own - 1,
+        }]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mirrored_landmark_has_the_other_sides_name() {
+        for landmark in Landmark::ALL {
+            let name = landmark.name();
+            let other = match name.contains("left") {
+                true => name.replace("left", "right"),
+                false => name.replace("right", "left"),
+            };
+            assert_eq!(landmark.mirrored().name(), other);
+        }
     }
 }

@@ -4,7 +4,7 @@ use super::direction::Direction;
 use super::space::Space;
 use crate::geometry::{Camera, Court};
 use crate::order::median;
-use crate::pose::curve::weights;
+use crate::pose::curve::Between;
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::units::{Degrees, Seconds};
@@ -165,30 +165,32 @@ impl CourtMotion {
     /// A landmark's position at any time within the motion, between pictures by a cubic through the neighbours; `None`
     /// outside or in a gap.
     pub fn at(&self, landmark: Landmark, time: Seconds) -> Option<Court> {
-        let k = landmark as usize;
+        self.moment(time).at(landmark)
+    }
+
+    /// The motion at a time: where several landmarks are wanted there, what they share is worked out once.
+    pub fn moment(&self, time: Seconds) -> Moment<'_> {
+        Moment { motion: self, place: self.place(time) }
+    }
+
+    fn place(&self, time: Seconds) -> Place {
         let right = self.first_from(time);
-        if right == self.times.len() {
-            return None;
+        let Some(t2) = self.times.get(right) else { return Place::Nowhere };
+        if *t2 == time {
+            return Place::Frame(right);
         }
-        let p2 = self.points[right][k];
-        if self.times[right] == time {
-            return p2;
+        let Some(left) = right.checked_sub(1) else { return Place::Nowhere };
+        let t1 = self.times[left];
+        if *t2 - t1 > LONGEST_STEP {
+            return Place::Nowhere;
         }
-        let left = right.checked_sub(1)?;
-        let (p1, p2) = (self.points[left][k]?, p2?);
-        if self.times[right] - self.times[left] > LONGEST_STEP {
-            return None;
-        }
-        let p0 = left.checked_sub(1).and_then(|i| Some((self.times[i].0, self.points[i][k]?)));
-        let p3 = self.points.get(right + 1).and_then(|f| Some((self.times[right + 1].0, f[k]?)));
-        let (t1, t2) = (self.times[left].0, self.times[right].0);
-        let (p0, p3) = (p0.unwrap_or((t1, p1)), p3.unwrap_or((t2, p2)));
-        let weights = weights([p0.0, t1, t2, p3.0], time.0);
-        Some(p0.1 * weights[0] + p1 * weights[1] + p2 * weights[2] + p3.1 * weights[3])
+        let t0 = left.checked_sub(1).map_or(t1, |i| self.times[i]);
+        let t3 = self.times.get(right + 1).unwrap_or(t2);
+        Place::Between(left, Between::of([t0.0, t1.0, t2.0, t3.0], time.0))
     }
 
     /// Place of the first frame that is not before a time. Frames come in nearly even steps: it is next to where even steps would have it.
-    fn first_from(&self, time: Seconds) -> usize {
+    pub(super) fn first_from(&self, time: Seconds) -> usize {
         let n = self.times.len();
         let Some((first, last)) = self.span() else { return 0 };
         let share = (time - first).0 / (last - first).0.max(1e-9);
@@ -204,7 +206,7 @@ impl CourtMotion {
 
     /// The point half way between a joint's left and right.
     pub fn middle(&self, joint: Joint, time: Seconds) -> Option<Court> {
-        Some(self.at(joint.on(Side::Left), time)?.middle(self.at(joint.on(Side::Right), time)?))
+        self.moment(time).middle(joint)
     }
 
     /// The hitting hand (its wrist).
@@ -214,12 +216,70 @@ impl CourtMotion {
 
     /// The hitting hand relative to the middle of the hips.
     pub fn hand_from_hips(&self, time: Seconds) -> Option<Court> {
-        Some(self.hand_at(time)? - self.middle(Joint::Hip, time)?)
+        let now = self.moment(time);
+        Some(now.hand()? - now.middle(Joint::Hip)?)
     }
 
     /// Velocity of a point that moves as `path` says, metres per second, by a central difference over `step`.
     pub fn velocity(path: impl Fn(Seconds) -> Option<Court>, time: Seconds, step: Seconds) -> Option<Court> {
         Some((path(time + step)? - path(time - step)?) / (2.0 * step.0))
+    }
+}
+
+/// Where a time lies among a motion's frames.
+#[derive(Debug, Clone, Copy)]
+enum Place {
+    /// Outside, or in a gap.
+    Nowhere,
+    /// In one of them.
+    Frame(usize),
+    /// Between this one and the next.
+    Between(usize, Between),
+}
+
+/// A motion at one time.
+#[derive(Debug, Clone, Copy)]
+pub struct Moment<'a> {
+    motion: &'a CourtMotion,
+    place: Place,
+}
+
+impl Moment<'_> {
+    /// A landmark's position, as [`CourtMotion::at`] has it.
+    pub fn at(&self, landmark: Landmark) -> Option<Court> {
+        let (k, points) = (landmark as usize, self.motion.points.as_slice());
+        match self.place {
+            Place::Nowhere => None,
+            Place::Frame(frame) => points[frame][k],
+            Place::Between(left, between) => {
+                let (p1, p2) = (points[left][k]?, points[left + 1][k]?);
+                let p0 = left.checked_sub(1).and_then(|i| points[i][k]);
+                let p3 = points.get(left + 2).and_then(|frame| frame[k]);
+                let weights = between.weights([p0.is_some(), p3.is_some()]);
+                let (p0, p3) = (p0.unwrap_or(p1), p3.unwrap_or(p2));
+                Some(p0 * weights[0] + p1 * weights[1] + p2 * weights[2] + p3 * weights[3])
+            }
+        }
+    }
+
+    /// A joint of the hitting side.
+    pub fn hitting(&self, joint: Joint) -> Option<Court> {
+        self.at(self.motion.hitting(joint))
+    }
+
+    /// A joint of the other side.
+    pub fn off(&self, joint: Joint) -> Option<Court> {
+        self.at(self.motion.off(joint))
+    }
+
+    /// The point half way between a joint's left and right.
+    pub fn middle(&self, joint: Joint) -> Option<Court> {
+        Some(self.at(joint.on(Side::Left))?.middle(self.at(joint.on(Side::Right))?))
+    }
+
+    /// The hitting hand (its wrist).
+    pub fn hand(&self) -> Option<Court> {
+        self.hitting(Joint::Wrist)
     }
 }
 

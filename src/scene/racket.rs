@@ -54,6 +54,8 @@ pub struct CourtRacket {
     /// How far that may be off (1 standard deviation).
     length_spread: Metres,
     contact: Seconds,
+    /// So many pictures are not after it.
+    met: usize,
     interval: Seconds,
     axes: Axes,
     /// Length of the player's forearm, metres.
@@ -104,6 +106,7 @@ impl CourtRacket {
             length: length.value,
             length_spread: length.spread,
             contact,
+            met: met(&ends, contact),
             interval: Seconds(1.0 / space.rate),
             axes,
             forearm: forearm_length(space, court),
@@ -195,7 +198,7 @@ impl CourtRacket {
         hand_off: &dyn Fn(Seconds) -> Camera,
         rng: &mut impl Rng,
     ) -> Self {
-        let mut drawn = Self { contact, axes, ..self.clone() };
+        let mut drawn = Self { axes, ..self.met_at(contact) };
         drawn.forearm *= 1.0 + FOREARM_SPREAD * rng.sample::<f64, _>(StandardNormal);
         let longer = self.length_spread.0 * rng.sample::<f64, _>(StandardNormal);
         drawn.length = Metres((self.length.0 + longer).max(0.5 * self.length.0));
@@ -216,7 +219,7 @@ impl CourtRacket {
 
     /// The same racket with the ball met at another time.
     pub fn met_at(&self, contact: Seconds) -> Self {
-        Self { contact, ..self.clone() }
+        Self { contact, met: met(&self.ends, contact), ..self.clone() }
     }
 
     /// Butt relative to the hand (wrist), and the way from butt to tip, at a time; metres of the court's frame. `None` where
@@ -261,20 +264,27 @@ impl CourtRacket {
         near.places().map(|i| self.ends[i].confidence).reduce(f64::min)
     }
 
+    /// Pictures on the same side of contact as a time.
+    fn side_of(&self, time: Seconds) -> Range<usize> {
+        if time <= self.contact { 0..self.met } else { self.met..self.ends.len() }
+    }
+
     /// Pictures around a time from which the racket there can be told.
     fn near(&self, time: Seconds) -> Option<Near> {
         const REACH: f64 = 1.6;
         const LEAST_REACH: Seconds = Seconds(0.026);
         const BEYOND: f64 = 1.15;
-        let met = self.ends.partition_point(|ends| ends.time <= self.contact);
-        let own = if time <= self.contact { 0..met } else { met..self.ends.len() };
-        let place = |is_earlier: &dyn Fn(Seconds) -> bool| {
-            own.start + self.ends[own.clone()].partition_point(|ends| is_earlier(ends.time))
-        };
+        let own = self.side_of(time);
         let reach = (self.interval * REACH).max(LEAST_REACH);
-        let within = place(&|t| t - time < -reach)..place(&|t| t - time <= reach);
-        let left = place(&|t| t <= time).checked_sub(1).filter(|i| own.contains(i));
-        let right = Some(place(&|t| t < time)).filter(|i| own.contains(i));
+        let of = |i: usize| self.ends[i].time;
+        // The first that is not earlier, and the first that is later; from there as far as is within reach.
+        let from = own.start + self.ends[own.clone()].partition_point(|ends| ends.time < time);
+        let later = (from..own.end).find(|i| of(*i) > time).unwrap_or(own.end);
+        let first = (own.start..from).rev().take_while(|i| of(*i) - time >= -reach).last().unwrap_or(from);
+        let end = (later..own.end).find(|i| of(*i) - time > reach).unwrap_or(own.end);
+        let within = first..end;
+        let left = later.checked_sub(1).filter(|i| own.contains(i));
+        let right = Some(from).filter(|i| own.contains(i));
         let gap = match (left, right) {
             (Some(l), Some(r)) => self.ends[r].time - self.ends[l].time,
             (Some(i), None) | (None, Some(i)) => (self.ends[i].time - time).abs() * (2.0 / BEYOND),
@@ -333,6 +343,11 @@ impl Near {
     }
 }
 
+/// How many pictures are not after contact.
+fn met(ends: &[Ends], contact: Seconds) -> usize {
+    ends.partition_point(|ends| ends.time <= contact)
+}
+
 fn pick(both: &[[Placed; 2]], sides: &[usize]) -> Vec<Placed> {
     both.iter().zip(sides).map(|(both, side)| both[*side]).collect()
 }
@@ -348,9 +363,10 @@ impl CourtRacket {
     /// each by its spread.
     pub fn forearm(&self, court: &CourtMotion, time: Seconds) -> Option<Court> {
         let (elbow, wrist) = (court.hitting(Joint::Elbow), court.hitting(Joint::Wrist));
-        let seen = court.at(wrist, time)? - court.at(elbow, time)?;
+        let now = court.moment(time);
+        let seen = now.at(wrist)? - now.at(elbow)?;
         let along = self.axes.to_camera(seen);
-        let frame = court.times.partition_point(|t| *t < time).min(court.times.len() - 1);
+        let frame = court.first_from(time).min(court.times.len() - 1);
         let spread = &court.depth_spread[frame];
         let told = difference_spread(spread[elbow as usize], spread[wrist as usize]);
         let flat = along.right.hypot(along.up);

@@ -7,6 +7,7 @@ use super::{Method, Sort};
 use crate::geometry::{Court, wrapped};
 use crate::pose::{Joint, Side};
 use crate::scene::CourtMotion;
+use crate::scene::court::Moment;
 use crate::units::Seconds;
 
 /// A boundary between phases.
@@ -291,11 +292,12 @@ impl<'a> Hand<'a> {
     }
 
     fn at(&self, time: Seconds) -> Option<Court> {
-        let hand = self.motion.hand_at(time)?;
+        let now = self.motion.moment(time);
+        let hand = now.hand()?;
         if !self.carried {
             return Some(hand);
         }
-        Some(hand - self.motion.middle(Joint::Hip, time)?.horizontal())
+        Some(hand - now.middle(Joint::Hip)?.horizontal())
     }
 
     fn velocity(&self, time: Seconds) -> Option<Court> {
@@ -316,7 +318,12 @@ pub fn shoulder_turn(motion: &CourtMotion, time: Seconds) -> Option<f64> {
 /// Turn of the line through a joint's left and right about the vertical in degrees, −180 to 180: 0 facing the net, + with
 /// the hitting side back.
 pub fn turn(motion: &CourtMotion, joint: Joint, time: Seconds) -> Option<f64> {
-    let line = motion.at(motion.hitting(joint), time)? - motion.at(motion.off(joint), time)?;
+    turn_in(&motion.moment(time), joint)
+}
+
+/// The same at a moment.
+pub fn turn_in(now: &Moment<'_>, joint: Joint) -> Option<f64> {
+    let line = now.hitting(joint)? - now.off(joint)?;
     (line.horizontal().norm() > 1e-6).then(|| (-line.net).atan2(line.side).to_degrees())
 }
 
@@ -351,13 +358,14 @@ fn ready_turn(motion: &CourtMotion, earliest: Seconds, backswing_end: Seconds) -
     const FACES_NET: f64 = 45.0;
     const STRIDE: Seconds = Seconds(0.02);
     let pace = |t: Seconds| {
-        [Side::Left, Side::Right]
-            .into_iter()
-            .filter_map(|side| {
-                let path = |t| Some(motion.at(Joint::Wrist.on(side), t)? - motion.middle(Joint::Hip, t)?);
-                CourtMotion::velocity(path, t, STEP).map(Court::norm)
-            })
-            .reduce(f64::max)
+        let wrists = |t: Seconds| {
+            let now = motion.moment(t);
+            let hips = now.middle(Joint::Hip);
+            [Side::Left, Side::Right].map(|side| Some(now.at(Joint::Wrist.on(side))? - hips?))
+        };
+        let (after, before) = (wrists(t + STEP), wrists(t - STEP));
+        let ways = after.into_iter().zip(before).filter_map(|(after, before)| Some(after? - before?));
+        ways.map(|way| (way / (2.0 * STEP.0)).norm()).reduce(f64::max)
     };
     let latest = backswing_end - Seconds(0.15);
     // In order of time, as sums hang on it in their last digit.
