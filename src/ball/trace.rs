@@ -296,12 +296,16 @@ impl<'a> Tracer<'a> {
                 continue;
             }
             let at = way.at(self.times[look]);
-            let reach = near.hypot(way.spread(self.times[look])).min(2.0 * near);
+            let most = 2.0 * near;
             // Most spots are far off along one direction already.
             let beside = |c: &&Candidate| {
                 let off = c.sighted.at - at;
-                c.yellow >= YELLOW_AT_LEAST && off.x.abs() <= reach && off.y.abs() <= reach
+                c.yellow >= YELLOW_AT_LEAST && off.x.abs() <= most && off.y.abs() <= most
             };
+            if !self.spots[look].iter().any(|c| beside(&c)) {
+                continue;
+            }
+            let reach = near.hypot(way.spread(self.times[look])).min(most);
             let distances = self.spots[look].iter().filter(beside).map(|c| (c.sighted.at.distance(at), c));
             let nearest = distances.min_by(|a, b| a.0.total_cmp(&b.0));
             if let Some((_, candidate)) = nearest.filter(|(distance, _)| *distance <= reach) {
@@ -339,7 +343,7 @@ impl<'a> Tracer<'a> {
                 due && self.is_looked_at(*look, way) && taken.iter().all(|c| c.look != *look)
             })
             .count();
-        let off = way.off / (NEAR * self.watch.diameter);
+        let off = way.off() / (NEAR * self.watch.diameter);
         let score = seen - UNSEEN * unseen as f64 - off * off * taken.len() as f64;
         (score > 0.0).then_some(score)
     }

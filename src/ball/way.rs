@@ -25,8 +25,6 @@ pub struct Way {
     terms: [[f64; 2]; 3],
     /// Their covariance, the same in both directions.
     covariance: [[f64; 3]; 3],
-    /// How far its sights lie off, root mean square, pixels.
-    pub off: f64,
 }
 
 /// What is known of a way before it is seen.
@@ -62,10 +60,13 @@ impl Way {
         let covariance = inverse(normal)?;
         let terms =
             std::array::from_fn(|i| [0, 1].map(|c| (0..3).map(|j| covariance[i][j] * right[j][c]).sum()));
-        let mut way = Self { sights, time, terms, covariance, off: 0.0 };
-        let squares: f64 = way.sights.iter().map(|s| way.at(s.time).distance(s.at).powi(2)).sum();
-        way.off = (squares / way.sights.len().max(1) as f64).sqrt();
-        Some(way)
+        Some(Self { sights, time, terms, covariance })
+    }
+
+    /// How far its sights lie off, root mean square, pixels.
+    pub(super) fn off(&self) -> f64 {
+        let squares: f64 = self.sights.iter().map(|s| self.at(s.time).distance(s.at).powi(2)).sum();
+        (squares / self.sights.len().max(1) as f64).sqrt()
     }
 
     /// Where the ball is at a time, against the background, pixels.
@@ -123,7 +124,7 @@ mod tests {
         let (found, truth) = (way.at(Seconds(3.01)), place(0.01));
         assert!(found.distance(truth) < 0.5, "{found:?} {truth:?}");
         assert!((way.speed(Seconds(3.0))[0] + 2500.0).abs() < 15.0);
-        assert!(way.off < 0.1);
+        assert!(way.off() < 0.1);
         assert!(way.spread(Seconds(3.01)) > way.spread(Seconds(2.95)));
     }
 }

@@ -1,5 +1,8 @@
 //! The one list of measures: headers, dictionary, explanations and chart labels all come from here.
 
+use Formula::{Of, Shared};
+
+use super::readings::Readings;
 use super::{Missing, contact, lag, posture, ready, rotation, serve, swing, takeback, tempo, weight};
 use crate::scene::View;
 use crate::stroke::{Boundary, Sort, Stroke};
@@ -120,7 +123,29 @@ pub struct Measure {
     /// Boundaries besides contact at which it is read or at which its span begins or ends, where it hangs on how they were found.
     pub hangs_on: &'static [Boundary],
     /// The formula.
-    pub compute: fn(&Stroke) -> Result<f64, Missing>,
+    pub compute: Formula,
+}
+
+/// How a measure is computed; values in its unit.
+#[derive(Debug, Clone, Copy)]
+pub enum Formula {
+    /// From the stroke alone.
+    Of(fn(&Stroke) -> Result<f64, Missing>),
+    /// From what several measures read of it.
+    Shared(fn(&Readings<'_>) -> Result<f64, Missing>),
+}
+
+impl Formula {
+    /// The value, or why there is none.
+    ///
+    /// # Errors
+    /// The reason.
+    pub fn compute(self, readings: &Readings<'_>) -> Result<f64, Missing> {
+        match self {
+            Of(formula) => formula(readings.stroke),
+            Shared(formula) => formula(readings),
+        }
+    }
 }
 
 impl Measure {
@@ -139,8 +164,16 @@ impl Measure {
     /// # Errors
     /// The reason; [`Missing::NotForThisKind`] where strokes of this kind have no such thing.
     pub fn of(&self, stroke: &Stroke) -> Result<f64, Missing> {
-        if self.kinds.contains(&stroke.sort()) {
-            (self.compute)(stroke)
+        self.read(&Readings::of(stroke))
+    }
+
+    /// The same, beside other measures of the stroke.
+    ///
+    /// # Errors
+    /// As [`Self::of`].
+    pub fn read(&self, readings: &Readings<'_>) -> Result<f64, Missing> {
+        if self.kinds.contains(&readings.stroke.sort()) {
+            self.compute.compute(readings)
         } else {
             Err(Missing::NotForThisKind)
         }
@@ -210,7 +243,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
-        compute: ready::tip_above_eyes,
+        compute: Of(ready::tip_above_eyes),
     },
     Measure {
         id: "hand_behind_shoulder_cm",
@@ -226,7 +259,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 2.7,
         kinds: GROUND,
         hangs_on: &[PrepStart],
-        compute: takeback::hand_behind_shoulder,
+        compute: Of(takeback::hand_behind_shoulder),
     },
     Measure {
         id: "hand_behind_chest_plane_cm",
@@ -242,7 +275,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
-        compute: takeback::hand_behind_chest_plane,
+        compute: Of(takeback::hand_behind_chest_plane),
     },
     Measure {
         id: "hand_above_shoulder_cm",
@@ -258,7 +291,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: takeback::hand_above_shoulder,
+        compute: Of(takeback::hand_above_shoulder),
     },
     Measure {
         id: "elbow_at_backswing_end_deg",
@@ -274,7 +307,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: takeback::elbow_at_backswing_end,
+        compute: Of(takeback::elbow_at_backswing_end),
     },
     Measure {
         id: "elbow_off_ribs_deg",
@@ -290,7 +323,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: FOREHAND,
         hangs_on: &[],
-        compute: takeback::elbow_off_ribs,
+        compute: Of(takeback::elbow_off_ribs),
     },
     Measure {
         id: "hand_to_body_in_drop_cm",
@@ -306,7 +339,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: FOREHAND,
         hangs_on: &[],
-        compute: takeback::hand_to_body_in_drop,
+        compute: Of(takeback::hand_to_body_in_drop),
     },
     Measure {
         id: "backswing_path_cm",
@@ -322,7 +355,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 7.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
-        compute: takeback::backswing_path,
+        compute: Of(takeback::backswing_path),
     },
     Measure {
         id: "backswing_travel_cm",
@@ -338,7 +371,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
-        compute: takeback::backswing_travel,
+        compute: Of(takeback::backswing_travel),
     },
     Measure {
         id: "tip_direction_in_drop_deg",
@@ -354,7 +387,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: FOREHAND,
         hangs_on: &[],
-        compute: swing::tip_direction_in_drop,
+        compute: Of(swing::tip_direction_in_drop),
     },
     Measure {
         id: "tip_across_back_cm",
@@ -370,7 +403,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
-        compute: swing::tip_across_back,
+        compute: Of(swing::tip_across_back),
     },
     Measure {
         id: "toss_arm_up_ms",
@@ -386,7 +419,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: OVERHEAD,
         hangs_on: &[],
-        compute: serve::toss_arm_up,
+        compute: Of(serve::toss_arm_up),
     },
     Measure {
         id: "elbow_in_drop_deg",
@@ -402,7 +435,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: OVERHEAD,
         hangs_on: &[],
-        compute: serve::elbow_in_drop,
+        compute: Of(serve::elbow_in_drop),
     },
     Measure {
         id: "lag_peak_deg",
@@ -418,7 +451,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: lag::lag_peak,
+        compute: Shared(lag::lag_peak),
     },
     Measure {
         id: "lag_peak_before_contact_ms",
@@ -434,7 +467,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: lag::lag_peak_before_contact,
+        compute: Shared(lag::lag_peak_before_contact),
     },
     Measure {
         id: "lag_onset_before_contact_ms",
@@ -450,7 +483,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: lag::lag_onset_before_contact,
+        compute: Shared(lag::lag_onset_before_contact),
     },
     Measure {
         id: "lag_at_contact_deg",
@@ -466,7 +499,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: lag::lag_at_contact,
+        compute: Of(lag::lag_at_contact),
     },
     Measure {
         id: "hand_angle_peak_deg",
@@ -482,7 +515,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: lag::hand_angle_peak,
+        compute: Shared(lag::hand_angle_peak),
     },
     Measure {
         id: "hand_angle_peak_before_contact_ms",
@@ -498,7 +531,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: lag::hand_angle_peak_before_contact,
+        compute: Shared(lag::hand_angle_peak_before_contact),
     },
     Measure {
         id: "hand_angle_onset_before_contact_ms",
@@ -514,7 +547,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: lag::hand_angle_onset_before_contact,
+        compute: Shared(lag::hand_angle_onset_before_contact),
     },
     Measure {
         id: "hand_angle_at_contact_deg",
@@ -530,7 +563,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: lag::hand_angle_at_contact,
+        compute: Of(lag::hand_angle_at_contact),
     },
     Measure {
         id: "contact_ahead_of_front_toe_cm",
@@ -546,7 +579,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 2.2,
         kinds: ALL,
         hangs_on: &[],
-        compute: contact::ahead_of_front_toe,
+        compute: Of(contact::ahead_of_front_toe),
     },
     Measure {
         id: "hand_ahead_of_front_toe_cm",
@@ -562,7 +595,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.7,
         kinds: ALL,
         hangs_on: &[],
-        compute: contact::hand_ahead_of_front_toe,
+        compute: Of(contact::hand_ahead_of_front_toe),
     },
     Measure {
         id: "contact_height_cm",
@@ -578,7 +611,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
-        compute: contact::height,
+        compute: Of(contact::height),
     },
     Measure {
         id: "contact_over_stature",
@@ -594,7 +627,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: OVERHEAD,
         hangs_on: &[],
-        compute: contact::over_stature,
+        compute: Of(contact::over_stature),
     },
     Measure {
         id: "contact_level",
@@ -610,7 +643,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.02,
         kinds: NO_OVERHEAD,
         hangs_on: &[],
-        compute: contact::level,
+        compute: Of(contact::level),
     },
     Measure {
         id: "contact_elbow_deg",
@@ -626,7 +659,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
-        compute: contact::elbow,
+        compute: Of(contact::elbow),
     },
     Measure {
         id: "contact_reach_cm",
@@ -642,7 +675,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_OVERHEAD,
         hangs_on: &[],
-        compute: contact::reach,
+        compute: Of(contact::reach),
     },
     Measure {
         id: "swing_slope_deg",
@@ -658,7 +691,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: swing::slope,
+        compute: Of(swing::slope),
     },
     Measure {
         id: "stance_width_cm",
@@ -674,7 +707,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
-        compute: weight::stance_width,
+        compute: Of(weight::stance_width),
     },
     Measure {
         id: "step_length_cm",
@@ -690,7 +723,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.4,
         kinds: GROUND,
         hangs_on: &[PrepStart],
-        compute: weight::step_length,
+        compute: Of(weight::step_length),
     },
     Measure {
         id: "pelvis_over_base_at_contact",
@@ -706,7 +739,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[],
-        compute: weight::pelvis_over_base_at_contact,
+        compute: Of(weight::pelvis_over_base_at_contact),
     },
     Measure {
         id: "pelvis_over_base_at_finish",
@@ -722,7 +755,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: weight::pelvis_over_base_at_finish,
+        compute: Of(weight::pelvis_over_base_at_finish),
     },
     Measure {
         id: "mass_over_base_at_finish",
@@ -738,7 +771,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: weight::mass_over_base_at_finish,
+        compute: Of(weight::mass_over_base_at_finish),
     },
     Measure {
         id: "pelvis_advance_cm",
@@ -754,7 +787,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.6,
         kinds: GROUND,
         hangs_on: &[ForwardStart],
-        compute: weight::pelvis_advance,
+        compute: Of(weight::pelvis_advance),
     },
     Measure {
         id: "back_heel_lift_cm",
@@ -770,7 +803,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: weight::back_heel_lift,
+        compute: Of(weight::back_heel_lift),
     },
     Measure {
         id: "trunk_lean_at_contact_deg",
@@ -786,7 +819,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
-        compute: posture::trunk_lean_at_contact,
+        compute: Of(posture::trunk_lean_at_contact),
     },
     Measure {
         id: "trunk_lean_at_finish_deg",
@@ -802,7 +835,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 2.7,
         kinds: GROUND,
         hangs_on: &[],
-        compute: posture::trunk_lean_at_finish,
+        compute: Of(posture::trunk_lean_at_finish),
     },
     Measure {
         id: "trunk_side_lean_at_contact_deg",
@@ -818,7 +851,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
-        compute: posture::trunk_side_lean_at_contact,
+        compute: Of(posture::trunk_side_lean_at_contact),
     },
     Measure {
         id: "knee_bend_deg",
@@ -834,7 +867,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[PrepStart],
-        compute: posture::knee_bend,
+        compute: Of(posture::knee_bend),
     },
     Measure {
         id: "head_shift_cm",
@@ -850,7 +883,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 2.5,
         kinds: GROUND,
         hangs_on: &[ForwardStart],
-        compute: posture::head_shift,
+        compute: Of(posture::head_shift),
     },
     Measure {
         id: "finish_hand_above_shoulder_cm",
@@ -866,7 +899,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
-        compute: swing::finish_hand_above_shoulder,
+        compute: Of(swing::finish_hand_above_shoulder),
     },
     Measure {
         id: "off_arm_hold_ms",
@@ -882,7 +915,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 100.0,
         kinds: FOREHAND,
         hangs_on: &[PrepStart],
-        compute: rotation::off_arm_hold,
+        compute: Of(rotation::off_arm_hold),
     },
     Measure {
         id: "shoulder_turn_deg",
@@ -898,7 +931,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[PrepStart],
-        compute: rotation::shoulder_turn,
+        compute: Shared(rotation::shoulder_turn),
     },
     Measure {
         id: "hip_turn_deg",
@@ -914,7 +947,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[PrepStart],
-        compute: rotation::hip_turn,
+        compute: Shared(rotation::hip_turn),
     },
     Measure {
         id: "separation_deg",
@@ -930,7 +963,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[PrepStart],
-        compute: rotation::separation,
+        compute: Shared(rotation::separation),
     },
     Measure {
         id: "hips_before_contact_ms",
@@ -946,7 +979,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 35.0,
         kinds: NO_VOLLEY,
         hangs_on: &[],
-        compute: rotation::hips_before_contact,
+        compute: Of(rotation::hips_before_contact),
     },
     Measure {
         id: "shoulders_before_contact_ms",
@@ -962,7 +995,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 35.0,
         kinds: NO_VOLLEY,
         hangs_on: &[],
-        compute: rotation::shoulders_before_contact,
+        compute: Of(rotation::shoulders_before_contact),
     },
     Measure {
         id: "preparation_ms",
@@ -978,7 +1011,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
-        compute: tempo::preparation,
+        compute: Of(tempo::preparation),
     },
     Measure {
         id: "drop_ms",
@@ -994,7 +1027,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[ForwardStart],
-        compute: tempo::drop,
+        compute: Of(tempo::drop),
     },
     Measure {
         id: "forward_swing_ms",
@@ -1010,7 +1043,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[ForwardStart],
-        compute: tempo::forward_swing,
+        compute: Of(tempo::forward_swing),
     },
     Measure {
         id: "hand_speed_peak_mps",
@@ -1026,7 +1059,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[],
-        compute: tempo::hand_speed_peak,
+        compute: Of(tempo::hand_speed_peak),
     },
     Measure {
         id: "tip_speed_at_contact_mps",
@@ -1042,7 +1075,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
-        compute: contact::tip_speed,
+        compute: Of(contact::tip_speed),
     },
 ];
 

@@ -511,7 +511,7 @@ impl<'a> Unmeasured<'a> {
         let mut flights: Vec<Option<Flight>> = vec![None; swung.len()];
         let mut contacts = settle(&swung, listened.as_ref(), &flights, sources.rate).0;
         for _ in 0..BALL_ROUNDS {
-            let expected = swung.iter().zip(&contacts);
+            let expected = swung.par_iter().zip(&contacts);
             flights = expected.map(|(swung, contact)| see_ball(swung, contact, picture, given)).collect();
             (contacts, clip.sound_late) = settle(&swung, listened.as_ref(), &flights, sources.rate);
         }

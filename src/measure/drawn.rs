@@ -1,12 +1,14 @@
 //! A stroke as it would be with other errors: what camera, pose model and reading of its moments may be off by, drawn.
 
+use std::ops::Range;
+
 use rand::{Rng, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
 use super::errors::{Shake, doubt, drawn_offsets, unsteady};
 use super::hand::is_read;
-use crate::geometry::Camera;
+use crate::geometry::{Camera, Court};
 use crate::order::median;
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
@@ -110,6 +112,7 @@ struct Draw {
     start: Seconds,
     tipping: f64,
     contact: f64,
+    shake: Shake,
 }
 
 impl Draw {
@@ -137,6 +140,7 @@ impl Draw {
             start,
             tipping: TIPPING * normal(),
             contact: normal(),
+            shake: Shake::new(&motion.times, rng),
         }
     }
 
@@ -159,50 +163,62 @@ impl Draw {
         self.distance[0] * cos + self.distance[1] * sin
     }
 
+    /// Where this draw has the points of a frame.
+    fn points_of<'s>(
+        &'s self,
+        time: Seconds,
+        frame: &SeenFrame,
+    ) -> impl Fn(&SeenPoint) -> DrawnPoint + use<'s> {
+        let body = frame.body.as_ref().map(|body| self.recast.body(body));
+        let farther = self.farther(frame.share);
+        let (offsets, shaken) = (self.offsets_at(time), self.shake.at(time));
+        move |known| {
+            let k = known.landmark as usize;
+            let shaken = shaken(k);
+            let moved = known.moment;
+            let shaken = Camera::new(moved * shaken.right, moved * shaken.up, shaken.away);
+            let error = offsets(k) + shaken;
+            let across = Camera::new(error.right * known.doubt, error.up * known.doubt, 0.0);
+            let seen = known.point.at;
+            // What is told to be farther away lies farther on its line of sight.
+            let along = seen * (error.away * known.depth / seen.away.max(NEAREST));
+            let error = across + along;
+            let through = body.as_ref().map_or(seen, |body| body.point(&known.point));
+            let mut c = through + error;
+            c.right += farther * seen.right;
+            c.away += farther * seen.away;
+            DrawnPoint { across, through, at: self.axes.to_court(c) }
+        }
+    }
+
     /// Puts the motion as it would be with these errors into `drawn`, which has the same landmarks that measures read in the same
-    /// frames. Returns what the hitting hand is off by in each frame across the line of sight, in the camera's frame; what it is off by
-    /// along it the racket shares.
-    fn apply(&self, seen: &Seen, rng: &mut Pcg64Mcg, drawn: &mut CourtMotion) -> Vec<Camera> {
-        let shake = Shake::new(&seen.times, rng);
+    /// frames: those that tell the stroke's phases. Returns what the hitting hand is off by in each frame across the line of sight, in the
+    /// camera's frame; what it is off by along it the racket shares.
+    fn apply(&self, seen: &Seen, drawn: &mut CourtMotion) -> Vec<Camera> {
         let wrist = drawn.hitting(Joint::Wrist);
         let mut hand = vec![Camera::default(); seen.times.len()];
         let mut lowest = Vec::with_capacity(seen.frames.len());
         let frames = seen.times.iter().zip(&seen.frames).zip(&mut drawn.points).zip(&mut hand);
         for (((time, frame), points), hand_off) in frames {
-            let body = frame.body.as_ref().map(|body| self.recast.body(body));
-            let farther = self.farther(frame.share);
-            let (offsets, shaken) = (self.offsets_at(*time), shake.at(*time));
+            let drawn_point = self.points_of(*time, frame);
             let mut sole: Option<f64> = None;
-            for known in &frame.points {
-                let k = known.landmark as usize;
-                let shaken = shaken(k);
-                let moved = known.moment;
-                let shaken = Camera::new(moved * shaken.right, moved * shaken.up, shaken.away);
-                let error = offsets(k) + shaken;
-                let across = Camera::new(error.right * known.doubt, error.up * known.doubt, 0.0);
+            for known in &frame.of_phases {
+                let point = drawn_point(known);
                 if known.landmark == wrist {
-                    *hand_off = across;
+                    *hand_off = point.across;
                 }
-                let seen = known.point.at;
-                // What is told to be farther away lies farther on its line of sight.
-                let along = seen * (error.away * known.depth / seen.away.max(NEAREST));
-                let error = across + along;
-                let through = body.as_ref().map_or(seen, |body| body.point(&known.point));
                 // The ground is where the drawn camera has the feet, not where their landmarks err to.
                 if known.is_sole {
-                    sole = Some(sole.map_or(through.up, |lowest| lowest.min(through.up)));
+                    sole = Some(sole.map_or(point.through.up, |lowest| lowest.min(point.through.up)));
                 }
-                let mut c = through + error;
-                c.right += farther * seen.right;
-                c.away += farther * seen.away;
-                points[k] = Some(self.axes.to_court(c));
+                points[known.landmark as usize] = Some(point.at);
             }
             lowest.extend(sole);
         }
         let ground = median(lowest.into_iter()).unwrap_or_default();
-        for points in &mut drawn.points {
-            for point in points.iter_mut().flatten() {
-                point.up -= ground;
+        for (frame, points) in seen.frames.iter().zip(&mut drawn.points) {
+            for known in &frame.of_phases {
+                points[known.landmark as usize].iter_mut().for_each(|point| point.up -= ground);
             }
             for side in [Side::Left, Side::Right] {
                 let toe = points[Joint::Toe.on(side) as usize];
@@ -214,6 +230,56 @@ impl Draw {
         (drawn.direction, drawn.ground) = (self.direction, ground);
         hand
     }
+
+    /// Adds the other landmarks in some frames; in others they are not there.
+    fn complete(&self, seen: &Seen, within: Range<usize>, drawn: &mut CourtMotion) {
+        let frames = seen.times.iter().zip(&seen.frames).zip(&mut drawn.points);
+        for (i, ((time, frame), points)) in frames.enumerate() {
+            if !within.contains(&i) {
+                frame.others.iter().for_each(|known| points[known.landmark as usize] = None);
+                continue;
+            }
+            let drawn_point = self.points_of(*time, frame);
+            for known in &frame.others {
+                let at = drawn_point(known).at;
+                points[known.landmark as usize] = Some(Court { up: at.up - drawn.ground, ..at });
+            }
+        }
+    }
+}
+
+/// A point as it was drawn.
+struct DrawnPoint {
+    /// What it is off by across the line of sight, camera's frame.
+    across: Camera,
+    /// Where the drawn camera has it without that.
+    through: Camera,
+    /// Where it is, over the level of the lens.
+    at: Court,
+}
+
+/// Whether phases and contact are read from a landmark, or the ground.
+fn tells_phases(landmark: Landmark) -> bool {
+    const JOINTS: [Joint; 5] = [Joint::Wrist, Joint::Hip, Joint::Shoulder, Joint::Heel, Joint::Toe];
+    let sides = [Side::Left, Side::Right];
+    JOINTS.iter().any(|joint| sides.iter().any(|side| joint.on(*side) == landmark))
+}
+
+/// When measures read other landmarks than those that tell the phases: from a little before the preparation, or this long before
+/// contact, …
+const BEFORE_PREPARATION: Seconds = Seconds(0.4);
+const BEFORE_CONTACT: Seconds = Seconds(1.2);
+/// … to a little after the finish, or this long after contact.
+const AFTER_FINISH: Seconds = Seconds(0.1);
+const AFTER_CONTACT: Seconds = Seconds(0.2);
+
+/// The frames in which measures read other landmarks than those that tell the phases.
+fn read_closely(times: &[Seconds], phases: &Phases) -> Range<usize> {
+    let met = phases.contact.time;
+    let from = (phases.preparation_begin() - BEFORE_PREPARATION).min(met - BEFORE_CONTACT);
+    let finish = phases.finish_end.map_or(met, |mark| mark.time + AFTER_FINISH);
+    let to = finish.max(met + AFTER_CONTACT);
+    times.partition_point(|t| *t < from)..times.partition_point(|t| *t <= to)
 }
 
 /// A stroke's motion as the camera has it through which it was lifted: what all draws of it share.
@@ -227,7 +293,9 @@ struct SeenFrame {
     share: f64,
     /// The body, where its hips are seen.
     body: Option<SourceBody>,
-    points: Vec<SeenPoint>,
+    /// Landmarks that tell the phases.
+    of_phases: Vec<SeenPoint>,
+    others: Vec<SeenPoint>,
 }
 
 struct SeenPoint {
@@ -267,7 +335,8 @@ impl Seen {
                     })
                 });
             let share = (motion.times[i] - start).0 / (end - start).0.max(1e-6);
-            SeenFrame { share, body, points: known.collect() }
+            let (of_phases, others) = known.partition(|point: &SeenPoint| tells_phases(point.landmark));
+            SeenFrame { share, body, of_phases, others }
         };
         Self { times: motion.times.clone(), frames: (0..motion.times.len()).map(frame).collect() }
     }
@@ -343,11 +412,29 @@ impl<'a> Drawing<'a> {
 
     /// Draws motion and stature with the `place`-th of the likely cameras.
     pub fn draw_motion(&mut self, place: usize) {
+        self.draw_phases(place);
+        self.complete(0..self.seen.times.len());
+    }
+
+    /// Draws of the motion those landmarks first that tell the phases; when these are known, [`Self::complete_stroke`] draws what measures read of
+    /// the others.
+    pub fn draw_phases(&mut self, place: usize) {
         let (motion, sources) = (&self.stroke.motion, &self.source.sources);
         let draw = Draw::new(motion, &self.camera, place, sources, &mut self.rng);
-        self.hand_off = draw.apply(&self.seen, &mut self.rng, &mut self.drawn.motion);
+        self.hand_off = draw.apply(&self.seen, &mut self.drawn.motion);
         self.drawn.stature = self.stroke.stature * draw.recast.scale();
         self.draw = Some(draw);
+    }
+
+    /// Draws the other landmarks where measures read them in a stroke with the drawn phases.
+    pub fn complete_stroke(&mut self) {
+        self.complete(read_closely(&self.seen.times, &self.drawn.phases));
+    }
+
+    fn complete(&mut self, within: Range<usize>) {
+        if let Some(draw) = &self.draw {
+            draw.complete(&self.seen, within, &mut self.drawn.motion);
+        }
     }
 
     /// Contact as it was drawn, a normal deviate's standard deviations off; `None` where the drawn motion doesn't show it.
@@ -428,4 +515,44 @@ pub(super) fn split(
         }
     }
     phases
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::CATALOGUE;
+    use crate::measure::figure;
+    use crate::stroke::Kind;
+
+    #[test]
+    fn measures_read_what_is_drawn_of_a_stroke() {
+        let kinds = [Kind::Forehand, Kind::Backhand, Kind::Overhead];
+        let begins = [None, Some(1.0), Some(0.25)];
+        for (kind, begins) in kinds.into_iter().flat_map(|kind| begins.map(|begins| (kind, begins))) {
+            let mut stroke = figure::stroke(kind, |landmark, t, at| match landmark {
+                Landmark::RightWrist => {
+                    at + Court::new(0.6 * (4.0 * t).sin(), 0.1 * t, 0.2 * (5.0 * t).cos())
+                }
+                _ => at,
+            });
+            let met = stroke.phases.contact.time;
+            stroke.phases.prep_start =
+                begins.map(|before| Mark { time: met - Seconds(before), method: Method::HandRetreat });
+            let mut drawn = stroke.clone();
+            let within = read_closely(&stroke.motion.times, &stroke.phases);
+            for (i, frame) in drawn.motion.points.iter_mut().enumerate() {
+                for landmark in Landmark::ALL.into_iter().filter(|landmark| !tells_phases(*landmark)) {
+                    if !within.contains(&i) || !is_read(landmark) {
+                        assert!(frame[landmark as usize].take().is_some());
+                    }
+                }
+            }
+            assert!(within.len() < stroke.motion.times.len(), "{kind:?}: nothing was left out");
+            let values = |stroke: &Stroke| CATALOGUE.iter().map(|m| m.of(stroke)).collect::<Vec<_>>();
+            assert_eq!(values(&stroke), values(&drawn), "{kind:?}");
+            let again =
+                |stroke: &Stroke| stroke.phases.again(&stroke.motion, stroke.phases.contact, stroke.sort());
+            assert_eq!(again(&stroke), again(&drawn), "{kind:?}");
+        }
+    }
 }

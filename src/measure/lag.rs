@@ -2,6 +2,7 @@
 
 use super::Missing;
 use super::ramp::Ramp;
+use super::readings::{Extreme, Readings};
 use crate::geometry::{Court, angle_between};
 use crate::pose::Joint;
 use crate::scene::CourtRacket;
@@ -79,7 +80,7 @@ fn known(angle: &impl Fn(Seconds) -> Option<f64>, from: Seconds, to: Seconds) ->
 ///
 /// # Errors
 /// Why it is missing.
-pub fn lag_peak_at(stroke: &Stroke) -> Result<(Seconds, f64), Missing> {
+pub fn lag_peak_at(stroke: &Stroke) -> Extreme {
     let met = stroke.contact();
     let angle = |t: Seconds| lag(stroke, t).ok();
     let from = met - PEAK_WINDOW;
@@ -97,16 +98,16 @@ pub fn lag_peak_at(stroke: &Stroke) -> Result<(Seconds, f64), Missing> {
     }
 }
 
-pub fn lag_peak(stroke: &Stroke) -> Result<f64, Missing> {
-    Ok(lag_peak_at(stroke)?.1)
+pub fn lag_peak(readings: &Readings<'_>) -> Result<f64, Missing> {
+    Ok(readings.lag_peak()?.1)
 }
 
-pub fn lag_peak_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
-    Ok((stroke.contact() - lag_peak_at(stroke)?.0).milliseconds())
+pub fn lag_peak_before_contact(readings: &Readings<'_>) -> Result<f64, Missing> {
+    Ok((readings.stroke.contact() - readings.lag_peak()?.0).milliseconds())
 }
 
-pub fn lag_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
-    let peak = lag_peak_at(stroke)?;
+pub fn lag_onset_before_contact(readings: &Readings<'_>) -> Result<f64, Missing> {
+    let (stroke, peak) = (readings.stroke, readings.lag_peak()?);
     let angle = |t: Seconds| lag(stroke, t).ok();
     let from = stroke.contact() - BASE_WINDOW;
     let before = known(&angle, from, peak.0).ok_or(Missing::NoRacket)?;
@@ -138,8 +139,7 @@ fn onset(
     let curve = search::samples(&angle, from, straight);
     let near = |t: Seconds| (-(straight - t).0 / NEAR.0).exp();
     let trust: Vec<f64> = curve.iter().map(|(t, _)| near(*t) * trust(*t)).collect();
-    let starts: Vec<Seconds> =
-        curve.iter().map(|(t, _)| *t).filter(|t| *t >= from + LEAST_BASE).collect();
+    let starts: Vec<Seconds> = curve.iter().map(|(t, _)| *t).filter(|t| *t >= from + LEAST_BASE).collect();
     let ramp = Ramp::closest(&curve, &trust, &starts).ok_or(Missing::Undefined)?;
     let rise = largest - ramp.base;
     if rise < LEAST_RISE.max(RISE_OVER_STRAY * ramp.stray) {
@@ -159,23 +159,26 @@ fn hand_angle(stroke: &Stroke, time: Seconds) -> Result<f64, Missing> {
     angle_between(wrist - elbow, index.middle(pinky) - wrist).ok_or(Missing::Undefined)
 }
 
-/// Time and size of the largest bend.
-fn peak(stroke: &Stroke) -> Result<(Seconds, f64), Missing> {
+/// Time and size of the largest bend, degrees.
+///
+/// # Errors
+/// Why it is missing.
+pub(super) fn hand_peak_at(stroke: &Stroke) -> Extreme {
     let met = stroke.contact();
     hand_angle(stroke, met)?;
     search::maximum(|t| hand_angle(stroke, t).ok(), met - PEAK_WINDOW, met).ok_or(Missing::Hidden)
 }
 
-pub fn hand_angle_peak(stroke: &Stroke) -> Result<f64, Missing> {
-    Ok(peak(stroke)?.1)
+pub fn hand_angle_peak(readings: &Readings<'_>) -> Result<f64, Missing> {
+    Ok(readings.hand_peak()?.1)
 }
 
-pub fn hand_angle_peak_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
-    Ok((stroke.contact() - peak(stroke)?.0).milliseconds())
+pub fn hand_angle_peak_before_contact(readings: &Readings<'_>) -> Result<f64, Missing> {
+    Ok((readings.stroke.contact() - readings.hand_peak()?.0).milliseconds())
 }
 
-pub fn hand_angle_onset_before_contact(stroke: &Stroke) -> Result<f64, Missing> {
-    let peak = peak(stroke)?;
+pub fn hand_angle_onset_before_contact(readings: &Readings<'_>) -> Result<f64, Missing> {
+    let (stroke, peak) = (readings.stroke, readings.hand_peak()?);
     let angle = |t: Seconds| hand_angle(stroke, t).ok();
     let before = search::samples(angle, stroke.contact() - BASE_WINDOW, peak.0);
     onset(stroke, (angle, &before), |_| 1.0, peak)
@@ -240,14 +243,14 @@ mod tests {
     fn lag_comes_back_as_it_was_made() {
         for rate in [60.0, 120.0] {
             let stroke = stroke(rate);
-            let peak = lag_peak(&stroke).unwrap();
+            let peak = lag_peak(&Readings::of(&stroke)).unwrap();
             assert!((peak - 109.5).abs() < 3.0, "{rate}/s: {peak}°");
-            let before = lag_peak_before_contact(&stroke).unwrap();
+            let before = lag_peak_before_contact(&Readings::of(&stroke)).unwrap();
             assert!((90.0..140.0).contains(&before), "{rate}/s: {before} ms");
             let met = lag_at_contact(&stroke).unwrap();
             assert!((met - true_lag(0.0)).abs() < 5.0, "{rate}/s: {met}°");
             // 10 % of the rise are done at −0.2 s − 0.02 s · ln 9.
-            let onset = lag_onset_before_contact(&stroke).unwrap();
+            let onset = lag_onset_before_contact(&Readings::of(&stroke)).unwrap();
             assert!((onset - 244.0).abs() < 15.0, "{rate}/s: {onset} ms");
         }
     }
@@ -256,11 +259,11 @@ mod tests {
     fn no_lag_without_a_racket_and_none_across_a_gap_beside_the_peak() {
         let mut bare = stroke(60.0);
         bare.racket = None;
-        assert_eq!(lag_peak(&bare), Err(Missing::NoRacket));
+        assert_eq!(lag_peak(&Readings::of(&bare)), Err(Missing::NoRacket));
         let mut shown = Arm { rate: 60.0, forearm: outward, racket: trailing }.shown();
         let at = |t: f64| ((CONTACT.0 + t) * 60.0).round() as usize;
         shown.seen.rackets[at(-0.17)..at(-0.10)].fill(None);
         let gap = Stroke { racket: Some(shown.racket()), ..bare };
-        assert_eq!(lag_peak(&gap), Err(Missing::NoRacket));
+        assert_eq!(lag_peak(&Readings::of(&gap)), Err(Missing::NoRacket));
     }
 }

@@ -16,6 +16,7 @@ mod posture;
 #[cfg(test)]
 mod properties_tests;
 mod ramp;
+mod readings;
 mod ready;
 mod rotation;
 mod serve;

@@ -92,12 +92,8 @@ fn through(
         }
     }
     std::array::from_fn(|lane| {
-        let ramp = Ramp {
-            start: starts[lane],
-            base: bases[lane],
-            slope: slopes[lane],
-            stray: strays[lane] / all,
-        };
+        let ramp =
+            Ramp { start: starts[lane], base: bases[lane], slope: slopes[lane], stray: strays[lane] / all };
         rises[lane].then_some(ramp)
     })
 }

@@ -1,6 +1,7 @@
 //! Turn of shoulders and hips, and the off arm that keeps them turned.
 
 use super::Missing;
+use super::readings::Readings;
 use crate::geometry::wrapped;
 use crate::pose::Joint;
 use crate::scene::body::share;
@@ -20,29 +21,40 @@ fn away(stroke: &Stroke) -> Result<f64, Missing> {
     Ok(if stroke.is_across()? { -1.0 } else { 1.0 })
 }
 
-/// Largest turn between the preparation's start and contact.
-fn largest_turn(stroke: &Stroke, turn: impl Fn(Seconds) -> Option<f64>) -> Result<f64, Missing> {
-    let sign = away(stroke)?;
-    let begin = stroke.phases.preparation_begin();
-    search::maximum(|t| turn(t).map(|v| sign * v), begin, stroke.contact())
-        .map(|(_, v)| v)
-        .ok_or(Missing::Hidden)
+/// The turn of shoulders and hips at a time, degrees; `None` where it can't be told.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Turns {
+    shoulders: Option<f64>,
+    hips: Option<f64>,
 }
 
-pub fn shoulder_turn(stroke: &Stroke) -> Result<f64, Missing> {
-    largest_turn(stroke, |t| unwound(phases::turn(&stroke.motion, Joint::Shoulder, t)?))
-}
-
-pub fn hip_turn(stroke: &Stroke) -> Result<f64, Missing> {
-    largest_turn(stroke, |t| unwound(phases::turn(&stroke.motion, Joint::Hip, t)?))
-}
-
-pub fn separation(stroke: &Stroke) -> Result<f64, Missing> {
-    largest_turn(stroke, |t| {
+/// The turns from the preparation's start to contact.
+pub(super) fn turns(stroke: &Stroke) -> Vec<(Seconds, Turns)> {
+    let at = |t: Seconds| {
         let now = stroke.motion.moment(t);
-        let shoulders = unwound(phases::turn_in(&now, Joint::Shoulder)?)?;
-        Some(shoulders - unwound(phases::turn_in(&now, Joint::Hip)?)?)
-    })
+        let turn = |joint| phases::turn_in(&now, joint).and_then(unwound);
+        (t, Turns { shoulders: turn(Joint::Shoulder), hips: turn(Joint::Hip) })
+    };
+    search::times(stroke.phases.preparation_begin(), stroke.contact()).map(at).collect()
+}
+
+/// Largest turn between the preparation's start and contact.
+fn largest_turn(readings: &Readings<'_>, turn: impl Fn(&Turns) -> Option<f64>) -> Result<f64, Missing> {
+    let sign = away(readings.stroke)?;
+    let turns = readings.turns().iter().filter_map(|(t, turns)| Some((*t, sign * turn(turns)?)));
+    search::largest(turns).map(|(_, v)| v).ok_or(Missing::Hidden)
+}
+
+pub fn shoulder_turn(readings: &Readings<'_>) -> Result<f64, Missing> {
+    largest_turn(readings, |turns| turns.shoulders)
+}
+
+pub fn hip_turn(readings: &Readings<'_>) -> Result<f64, Missing> {
+    largest_turn(readings, |turns| turns.hips)
+}
+
+pub fn separation(readings: &Readings<'_>) -> Result<f64, Missing> {
+    largest_turn(readings, |turns| Some(turns.shoulders? - turns.hips?))
 }
 
 /// Turns past straight back are slips of the model's depth: nobody turns that far in a stroke.

@@ -5,6 +5,7 @@
 //! itself, because depth is drawn wider than what lies in the picture's plane.
 
 use super::drawn::{Drawing, Source, Sources};
+use super::readings::Readings;
 use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome, lag, veto};
 use crate::scene::{Filmed, Space, View};
 use crate::stats::TWO_SIDED_95;
@@ -44,9 +45,10 @@ pub fn measure(stroke: &Stroke, source: &Source, (space, filmed): (&Space, &Film
     let mut drawing = Drawing::new(stroke, source, (space, filmed));
     let mut tally = Tally::of(stroke);
     for place in 0..DRAWS {
-        drawing.draw_motion(place);
+        drawing.draw_phases(place);
         let Some(mark) = drawing.contact(drawing.deviate()) else { continue };
         drawing.split(mark);
+        drawing.complete_stroke();
         drawing.draw_racket();
         tally.add(stroke, &drawing.drawn);
     }
@@ -65,7 +67,7 @@ impl Tally {
     /// Without any draw yet.
     pub fn of(stroke: &Stroke) -> Self {
         Self {
-            values: CATALOGUE.iter().map(|m| m.of(stroke)).collect(),
+            values: values(stroke),
             off: vec![Vec::with_capacity(DRAWS); CATALOGUE.len()],
             boundaries_off: Default::default(),
         }
@@ -73,9 +75,10 @@ impl Tally {
 
     /// Adds a draw.
     pub fn add(&mut self, stroke: &Stroke, drawn: &Stroke) {
+        let readings = Readings::of(drawn);
         for ((measure, value), off) in CATALOGUE.iter().zip(&self.values).zip(&mut self.off) {
             if let Ok(value) = value
-                && let Ok(again) = measure.of(drawn)
+                && let Ok(again) = measure.read(&readings)
             {
                 off.push((again - value).abs());
             }
@@ -115,6 +118,12 @@ impl Tally {
         });
         Measured { outcomes, boundaries }
     }
+}
+
+/// The values of a stroke, one per entry of the catalogue.
+fn values(stroke: &Stroke) -> Vec<Result<f64, Missing>> {
+    let readings = Readings::of(stroke);
+    CATALOGUE.iter().map(|measure| measure.read(&readings)).collect()
 }
 
 /// Whether another boundary stands for one that nothing shows.

@@ -6,6 +6,7 @@
 //! look is no matter.
 
 use super::hand::is_read;
+use super::readings::Readings;
 use super::{CATALOGUE, Missing};
 use crate::geometry::Court;
 use crate::pose::{Joint, Landmark};
@@ -45,10 +46,12 @@ pub fn doubted(stroke: &Stroke, values: &[Result<f64, Missing>], slowed: bool) -
     let mut doubted = vec![false; values.len()];
     // `or_missing`: whether a value that is no longer there hung on what was changed, too.
     let mut note = |changed: &Stroke, or_missing: bool| {
+        let readings = Readings::of(changed);
         for ((measure, value), doubted) in CATALOGUE.iter().zip(values).zip(&mut doubted) {
             let Some(value) = value.as_ref().ok().filter(|_| !*doubted) else { continue };
             let limit = HANGS * measure.grades.0;
-            *doubted = (measure.compute)(changed).map_or(or_missing, |again| (again - value).abs() > limit);
+            let again = measure.compute.compute(&readings);
+            *doubted = again.map_or(or_missing, |again| (again - value).abs() > limit);
         }
     };
     // One copy is changed for each and mended again.
@@ -201,8 +204,14 @@ mod tests {
         }
     }
 
+    /// The value of every measure, whether or not strokes of this kind have it.
+    fn computed(stroke: &Stroke) -> Vec<Result<f64, Missing>> {
+        let readings = Readings::of(stroke);
+        CATALOGUE.iter().map(|measure| measure.compute.compute(&readings)).collect()
+    }
+
     fn is_doubted(stroke: &Stroke, id: &str) -> bool {
-        let values: Vec<_> = CATALOGUE.iter().map(|measure| (measure.compute)(stroke)).collect();
+        let values = computed(stroke);
         let place = Measure::place(id).unwrap();
         assert!(values[place].is_ok(), "{id}: {:?}", values[place]);
         doubted(stroke, &values, false)[place]
@@ -256,13 +265,13 @@ mod tests {
 
     #[test]
     fn nothing_that_hangs_on_phases_is_sure_in_a_slowed_stroke() {
-        let values: Vec<_> = CATALOGUE.iter().map(|measure| (measure.compute)(&stroke())).collect();
+        let values = computed(&stroke());
         let doubted = doubted(&stroke(), &values, true);
         let is_doubted = |id| doubted[Measure::place(id).unwrap()];
         assert!(is_doubted("preparation_ms") && !is_doubted("stance_width_cm"));
         // A takeback that nobody saw begin is looked at from a usual preparation's length before contact.
         let unseen = Stroke { phases: Phases { prep_start: None, ..stroke().phases }, ..stroke() };
-        let values: Vec<_> = CATALOGUE.iter().map(|measure| (measure.compute)(&unseen)).collect();
+        let values = computed(&unseen);
         assert!(super::doubted(&unseen, &values, true)[Measure::place("backswing_travel_cm").unwrap()]);
     }
 }

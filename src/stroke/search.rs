@@ -24,7 +24,7 @@ pub fn samples_backward(
 }
 
 /// The times at which a curve is sampled; none where `to` lies before `from`.
-fn times(from: Seconds, to: Seconds) -> impl DoubleEndedIterator<Item = Seconds> {
+pub fn times(from: Seconds, to: Seconds) -> impl DoubleEndedIterator<Item = Seconds> {
     let count = count(from, to);
     let steps = count.saturating_sub(1);
     (0..count).map(move |i| from + (to - from) * (i as f64 / steps as f64))

@@ -89,9 +89,43 @@ impl Cell {
 
 /// A number with a fixed count of digits after the point; zero has no sign.
 pub fn fixed(value: f64, decimals: usize) -> String {
+    if let Some(text) = fixed_quickly(value, decimals) {
+        return text;
+    }
     let text = format!("{value:.decimals$}");
     let is_zero = text.chars().all(|c| matches!(c, '-' | '0' | '.'));
     if is_zero { text.trim_start_matches('-').to_owned() } else { text }
+}
+
+/// Numbers with more digits than this are written by way of the standard library, and so are those that lie this near to half a unit of
+/// the last digit, of which multiplying doesn't tell the side.
+const MOST_UNITS: f64 = 1e12;
+const NEAR_HALF: f64 = 1e-3;
+
+/// The same for most numbers: a long clip's table of frames has millions.
+fn fixed_quickly(value: f64, decimals: usize) -> Option<String> {
+    let factor = 10_u64.checked_pow(u32::try_from(decimals).ok()?)?;
+    let units = value.abs() * factor as f64;
+    let whole = units.floor();
+    if units.is_nan() || units > MOST_UNITS || (units - whole - 0.5).abs() < NEAR_HALF {
+        return None;
+    }
+    let mut left = whole as u64 + u64::from(units - whole > 0.5);
+    let is_negative = value < 0.0 && left > 0;
+    // From the last digit to the first.
+    let mut digits = Vec::with_capacity(decimals + 8);
+    while left > 0 || digits.len() <= decimals + usize::from(decimals > 0) {
+        if decimals > 0 && digits.len() == decimals {
+            digits.push(b'.');
+        }
+        digits.push(b'0' + (left % 10) as u8);
+        left /= 10;
+    }
+    if is_negative {
+        digits.push(b'-');
+    }
+    digits.reverse();
+    String::from_utf8(digits).ok()
 }
 
 /// A value rounded to a count of digits after the point, for JSON.
@@ -112,6 +146,23 @@ mod tests {
             assert_eq!(Cell::text(start).written(Decimal::Point), format!("'{start}"));
         }
         assert_eq!(Cell::text("a=1").written(Decimal::Point), "a=1");
+    }
+
+    #[test]
+    fn digits_are_those_of_the_standard_library() {
+        let values = [
+            0.0, -0.0, 0.004, -0.004, 0.005, 0.015, 0.5, 1.5, 2.5, 9.995, -9.999, 99.5, 1234.5678, 1e11, 1e15,
+        ];
+        let many = (0..20_000).map(|i| (f64::from(i) * 0.731).sin() * 10_f64.powi(i % 9 - 3));
+        let ties = (0..4000).map(|i| f64::from(i) / 16.0);
+        for value in values.into_iter().chain(many).chain(ties).flat_map(|value| [value, -value]) {
+            for decimals in 0..5 {
+                let text = format!("{value:.decimals$}");
+                let is_zero = text.chars().all(|c| matches!(c, '-' | '0' | '.'));
+                let expected = if is_zero { text.trim_start_matches('-') } else { &text };
+                assert_eq!(fixed(value, decimals), expected);
+            }
+        }
     }
 
     #[test]

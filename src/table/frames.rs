@@ -42,19 +42,24 @@ pub fn rows<'a>(results: &'a Results<'a>) -> impl Iterator<Item = FrameRow<'a>> 
     let speeds = hand_speeds(results);
     let flights = measures.strokes.iter().filter_map(|stroke| stroke.flight.as_ref());
     let balls: BTreeMap<FrameIndex, Point2> = flights.flat_map(Flight::sights).collect();
+    let rackets = rackets(&measures.strokes);
     speeds.into_iter().enumerate().map(move |(frame, hand_speed)| {
         let place = place(&measures.strokes, results.motion.times[frame]);
         let index = results.motion.indices[frame];
-        let racket = racket(&measures.strokes, place.map(|(number, _)| number), index);
+        let own =
+            place.and_then(|(number, _)| measures.strokes.iter().find(|stroke| stroke.number == number));
+        let racket = own.and_then(|stroke| stroke.racket.at(index)).or_else(|| rackets.get(&index).copied());
         FrameRow { results, frame, place, hand_speed, racket, ball: balls.get(&index).copied() }
     })
 }
 
-/// The racket in a picture, as the stroke of this number has it, or else any.
-fn racket(strokes: &[MeasuredStroke], number: Option<usize>, frame: FrameIndex) -> Option<Racket> {
-    let own = strokes.iter().find(|stroke| Some(stroke.number) == number);
-    let own = own.and_then(|stroke| stroke.racket.at(frame));
-    own.or_else(|| strokes.iter().find_map(|stroke| stroke.racket.at(frame)))
+/// The racket in each frame in which it was seen, as the earliest stroke has it.
+fn rackets(strokes: &[MeasuredStroke]) -> BTreeMap<FrameIndex, Racket> {
+    let seen = |stroke: &'_ MeasuredStroke| {
+        let frames = stroke.racket.indices.iter().copied().zip(stroke.racket.rackets.iter().copied());
+        frames.filter_map(|(frame, racket)| Some((frame, racket?))).collect::<Vec<_>>()
+    };
+    strokes.iter().rev().flat_map(seen).collect()
 }
 
 /// So many pictures are turned into the court's frame at a time, a whole clip's would fill much memory; and so many on either side are
