@@ -6,6 +6,9 @@ import torch
 
 from body import HIPS, LA, LE, LENGTH, LH, LK, LS, LT, LW, RA, RATE, RE, RH, RK, RS, RT, RW, SHOULDERS, Dice, exchanged, lengths, longest, turn_x, turn_y, turn_z, turned
 
+# Where a standing player's middle is, statures over the ground.
+MIDDLE = 0.5
+
 
 class Film:
     def __init__(self, errors, counts, dice: Dice):
@@ -40,12 +43,13 @@ class Film:
         body = turned(body - middle, turn_y(constant(dice.uniform(-180, 180, n))))
         focal = 0.42 * (1.3 / 0.42) ** dice.rand(n, 1)
         away = dice.uniform(2.0, 7.5, n, 1) * (focal / 0.8).sqrt().clamp(0.8, 1.2)
-        high = dice.uniform(0.3, 1.2, n, 1) + (dice.rand(n, 1) < 0.15) * dice.uniform(0.0, 1.2, n, 1)
+        high = dice.uniform(0.15, 1.2, n, 1) + (dice.rand(n, 1) < 0.15) * dice.uniform(0.0, 1.2, n, 1)
         aside = dice.uniform(-0.25, 0.25, n, 1) * away / focal
         camera = torch.stack([aside, -high, away], -1)
-        # The camera looks a little up or down, is not quite level, and a hand may shake it.
+        # The camera looks a little up or down, some as far as the player's middle; it is not quite level, and a hand may shake it.
         shake = lambda size: dice.waves(n, -size, size, fastest=2.0) * (dice.rand(n, 1) < 0.3)
-        tilt = 3.0 * dice.randn(n, 1) + shake(1.0)
+        aimed = torch.rad2deg(torch.atan2(MIDDLE - high, away)) * dice.rand(n, 1) * (dice.rand(n, 1) < 0.4)
+        tilt = 3.0 * dice.randn(n, 1) + aimed + shake(1.0)
         roll = 1.0 * dice.randn(n, 1) + shake(0.5)
         points = turned(body + camera[:, :, None], turn_z(roll.expand(n, LENGTH)) @ turn_x(tilt.expand(n, LENGTH)))
         z = points[..., 2].clamp(min=0.5)

@@ -17,11 +17,14 @@ import onnxruntime
 from onnx import helper, numpy_helper
 
 CARD = """# Depth of the body's joints from their movement in the picture; about 0.1 ms for each picture on one core.
-# Made by scripts/make-lifter.sh from made-up movements and rendered players; nobody's recordings are in it.
+# Made by scripts/make-lifter.sh. Learnt from made-up movements, rendered players, and recorded tennis movement under CC BY-SA 3.0
+# (players m01 to m11 of "A tennis action dataset: competitive performance of Caldas-Colombia tennis players", Pulgarin-Giraldo
+# and others, 2017, 10.1007/978-3-319-52277-7_38, github.com/jdpulgarin/Tennis-MoCap), filmed by made-up cameras. The network is
+# under the recordings' licence; models/NOTICE says more.
 name = "pose_lifter"
 file = "pose_lifter.onnx"
 sha256 = "{sha256}"
-licence = "MIT OR Apache-2.0"
+licence = "CC-BY-SA-3.0"
 input = "joints"              # [1, 53, time]: see src/pose/lifter.rs
 output = "depth"              # [1, 28, time]: depth of 14 joints and the logarithms of their standard deviations
 channels = 53

@@ -1,4 +1,4 @@
-"""Makes movements: bodies that nobody filmed, and rendered players' strokes made different.
+"""Makes movements: bodies that nobody filmed, and rendered and recorded players' strokes made different.
 
 Frames of reference: x to the player's right, y up from the ground, z to the front; lengths in statures.
 """
@@ -7,16 +7,49 @@ import math
 
 import torch
 
-from body import ARMS, HIPS, LEGS, LENGTH, LH, RH, UPPER, Dice, turn_x, turn_y, turn_z, turned
+from body import ARMS, HIPS, LEGS, LENGTH, LH, RH, SHOULDERS, UPPER, Dice, turn_x, turn_y, turn_z, turned
 
-# The rendered players' movement is kept at this rate; one in two makes real time.
+# Known movement is kept at this rate; one in two makes real time.
 KEPT_RATE = 60.0
+# Share of recorded stretches that have a stroke in them for certain.
+STROKE_SHARE = 0.6
+
+
+class Known:
+    """Movements that are known, at `KEPT_RATE`: `space` [takes, time, 14, 3] in statures (x right, y forward, z up), padded;
+    `counts` [takes]; where strokes are told, `strokes` [strokes, 2] has each one's take and frame of contact."""
+
+    def __init__(self, space, counts, strokes=None):
+        self.space, self.counts, self.strokes = space, counts, strokes
+
+
+def girdles(points):
+    """Width of the shoulders, width of the hips and length of the trunk, statures, over all of [..., 14, 3]."""
+    apart = lambda a, b: (a - b).norm(dim=-1).mean()
+    shoulders, hips = points[..., SHOULDERS, :], points[..., HIPS, :]
+    return torch.stack([apart(*shoulders.unbind(-2)), apart(*hips.unbind(-2)), apart(shoulders.mean(-2), hips.mean(-2))])
+
+
+def refitted(points, shares):
+    """Joints [time, 14, 3] with the shoulders, the hips and the trunk `shares` (as `girdles` has them) as wide and long; arms and
+    legs go with them as they are."""
+    shoulders, hips = points[:, SHOULDERS], points[:, HIPS]
+    middle = hips.mean(1, keepdim=True)
+    chest = shoulders.mean(1, keepdim=True)
+    out = points.clone()
+    for girdle, place, share, limbs in (
+        (shoulders, middle + (chest - middle) * shares[2], shares[0], ARMS),
+        (hips, middle, shares[1], LEGS),
+    ):
+        moved = place + (girdle - girdle.mean(1, keepdim=True)) * share - girdle
+        for side, limb in enumerate(limbs):
+            out[:, limb] = points[:, limb] + moved[:, side : side + 1]
+    return out
 
 
 class Movements:
-    def __init__(self, space, counts, dice: Dice):
-        """`space` [clips, time, 14, 3]: rendered players' joints in statures (x right, y to the net, z up), padded."""
-        self.space, self.counts, self.dice = space, counts, dice
+    def __init__(self, rendered: Known, recorded: Known, dice: Dice):
+        self.rendered, self.recorded, self.dice = rendered, recorded, dice
 
     def curve(self, n, clock):
         """Makes curves between two values: slow waves for a third of the bodies, moves from pose to pose for the others."""
@@ -126,17 +159,39 @@ class Movements:
         return torch.stack(points, 2)
 
     def strokes(self, n):
-        """Stretches of rendered players' movement: trunk and arms turned further at random, half of them on other legs."""
+        """Stretches of rendered players' movement, most of them made different, half of them on other legs."""
+        return self.varied(self.stretches(self.rendered, n), 0.85, 0.5)
+
+    def takes(self, n):
+        """Stretches of recorded players' movement, some of them made different or on other legs."""
+        return self.varied(self.stretches(self.recorded, n), 0.5, 0.2)
+
+    def stretches(self, known, n):
+        """Stretches of known movement, [n, LENGTH, 14, 3]; where strokes are told, three in five have one in them."""
         dice = self.dice
-        which = dice.pick(len(self.space), n)
+        which = dice.pick(len(known.space), n)
+        first = dice.rand(n)
         place = torch.arange(LENGTH, device=dice.dev) * (KEPT_RATE / 30.0) * dice.uniform(0.75, 1.4, n, 1)
-        place = place + dice.rand(n, 1) * (self.counts[which][:, None] - 2 - place[:, -1:]).clamp(min=0)
+        if known.strokes is None:
+            first = first * (known.counts[which] - 2 - place[:, -1]).clamp(min=0)
+        else:
+            stroke = known.strokes[dice.pick(len(known.strokes), n)]
+            about = dice.rand(n) < STROKE_SHARE
+            which = torch.where(about, stroke[:, 0], which)
+            latest = (known.counts[which] - 2 - place[:, -1]).clamp(min=0)
+            first = torch.where(about, stroke[:, 1] - place[:, -1] * first, first * latest).clamp(min=0).minimum(latest)
+        place = place + first[:, None]
         low = place.floor().long()
-        low = torch.minimum(low, self.counts[which][:, None] - 2)
+        low = torch.minimum(low, known.counts[which][:, None] - 2)
         part = (place - low)[..., None, None]
-        out = self.space[which[:, None], low] * (1 - part) + self.space[which[:, None], low + 1] * part
-        out = torch.stack([out[..., 0], out[..., 2], out[..., 1]], -1)
-        amount = dice.rand(n, 1) * (dice.rand(n, 1) < 0.85)
+        out = known.space[which[:, None], low] * (1 - part) + known.space[which[:, None], low + 1] * part
+        return torch.stack([out[..., 0], out[..., 2], out[..., 1]], -1)
+
+    def varied(self, out, bent, stepped):
+        """Movement made different: a share `bent` with trunk and arms turned further at random, every limb a little longer or
+        shorter, a share `stepped` on other legs."""
+        dice, n = self.dice, len(out)
+        amount = dice.rand(n, 1) * (dice.rand(n, 1) < bent)
         bend = lambda reach: dice.waves(n, -reach, reach) * amount
         hips = out[:, :, HIPS].mean(2, keepdim=True)
         out[:, :, UPPER] = turned(out[:, :, UPPER], turn_y(bend(40)) @ turn_x(bend(15)) @ turn_z(bend(12)), hips)
@@ -162,7 +217,7 @@ class Movements:
         other = moved + (pelvis - middle)[:, :, None]
         for k, (_hip, knee, ankle, toe) in enumerate(LEGS):
             other[:, :, knee], other[:, :, ankle], other[:, :, toe] = knees[k], ankles[k], toes[k]
-        return torch.where((dice.rand(n, 1, 1, 1) < 0.5), moved, other)
+        return torch.where((dice.rand(n, 1, 1, 1) < stepped), moved, other)
 
 
 def unwrapped(angle):

@@ -92,7 +92,9 @@ def main():
         arrays[f"{name}/world"] = (world[:, :, 2] / np.median(sizes(world))).astype(np.float32)
         arrays[f"{name}/depth"] = (depth * (pixels / scale)[:, None]).astype(np.float32)
         arrays[f"{name}/metres"] = (scale / pixels).astype(np.float32)
-        names.append((name, truth["person"]["key"], truth["view"]))
+        # Which recorded player drives the figure, "" for none.
+        source = truth.get("motion_source", "").removeprefix("mocap ")
+        names.append((name, truth["person"]["key"], truth["view"], source))
     arrays["names"] = np.array(names)
     np.savez_compressed(out, **arrays)
     print(f"{len(names)} clips written to {out}")

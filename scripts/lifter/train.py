@@ -1,8 +1,8 @@
 """Trains the depth network: how far each joint is from the lens, from how the joints move in the picture.
 
-Usage: train.py DATA.npz OUT_DIR [--minutes M] [--without PLAYER…] [--seed S]
+Usage: train.py DATA.npz TAKES.npz OUT_DIR [--minutes M] [--without PLAYER…] [--seed S]
 
-DATA comes from prepare.py. The network sees 14 joints in the picture (relative to the middle of the hips, in units of the
+DATA comes from prepare.py, TAKES (recorded movement) from ../recogniser/takes.py. The network sees 14 joints in the picture (relative to the middle of the hips, in units of the
 apparent body), the pose network's own depth where it has one, and where the player stands in the picture, over a second and
 a half, and how long the clip has shown each bone to be. It gives each joint's depth relative to the hips in the same unit and
 the logarithm of its standard deviation.
@@ -12,9 +12,11 @@ It learns from
   pose at random within human limits (`movement.py`);
 - the rendered players' strokes, filmed from everywhere by made-up cameras, their trunk and arms turned at random and half of them
   on other legs, so that no kind of stroke or stance is taken for granted;
+- recorded tennis players' strokes of every kind, filmed in the same way;
 - what the pose network really gave on the rendered clips.
-Pictures of the first two err as the pose network does, or as it did on other rendered strokes (`film.py`).
-Clips that replay recorded people (`captured_*`) are never learned from. `--without PLAYER` keeps one player out, for checking.
+Pictures of the first three err as the pose network does, or as it did on other rendered strokes (`film.py`).
+Clips that replay recorded people (`captured_*`) are never learned from. `--without PLAYER` keeps a rendered player out, for
+checking, and with it the recorded players whose movement that player's clips replay.
 """
 
 import argparse
@@ -29,29 +31,34 @@ from torch import nn
 
 from body import LENGTH, Dice, exchanged
 from film import Film, inputs, mirrored_inputs
-from movement import Movements
+from movement import KEPT_RATE, Known, Movements, girdles, refitted
 from net import CHANNELS, Lifter, loss_of
 
 BATCH = 512
 # Batches that are made at a time: making many costs little more than making one.
 AT_A_TIME = 4
-# Share of a batch from made movements and from rendered strokes filmed anew; the rest is what the pose network gave.
-MADE, STROKES = 0.45, 0.45
+# Shares of a batch from made movements, and from rendered strokes and recorded takes filmed anew; the rest is what the pose
+# network gave.
+MADE, STROKES, TAKES = 0.35, 0.25, 0.3
+# The recorded points' rate, the height to which their bodies were made alike, and where the network's joints begin among them.
+TAKE_RATE, TAKE_STATURE, FIRST_JOINT = 100.0, 1.7, 3
 
 
 class Maker:
     """Makes training sequences on the device `dev`."""
 
-    def __init__(self, data, without, seed, dev):
+    def __init__(self, data, takes, without, seed, dev):
         self.dice = Dice(seed, dev)
-        chosen = [n for n, player, _ in data["names"] if not n.startswith("captured_") and player not in without]
+        chosen = [n for n, player, _, _ in data["names"] if not n.startswith("captured_") and player not in without]
         stack = lambda key: nn.utils.rnn.pad_sequence([torch.tensor(data[f"{n}/{key}"]) for n in chosen], batch_first=True).to(dev)
         count = lambda key: torch.tensor([len(data[f"{n}/{key}"]) for n in chosen], device=dev)
         self.real = {key: stack(key) for key in ("xy", "scale", "world", "depth")}
         self.bones = torch.stack([torch.tensor(data[f"{n}/bones"]) for n in chosen]).to(dev)
         self.real_count = count("xy")
         self.picture = torch.stack([torch.tensor(data[f"{n}/size"]) for n in chosen]).to(dev)
-        self.movements = Movements(stack("space"), count("space"), self.dice)
+        kept_out = {int(source[1:]) for _, player, _, source in data["names"] if source and player in without}
+        body = torch.stack([girdles(torch.tensor(data[f"{n}/space"])) for n in chosen]).mean(0)
+        self.movements = Movements(Known(stack("space"), count("space")), recorded(takes, kept_out, body, dev), self.dice)
         self.film = Film(stack("errors"), self.real_count, self.dice)
 
     def followed(self, n):
@@ -72,8 +79,9 @@ class Maker:
     def batches(self):
         """Inputs and depths of some batches, well mixed."""
         total = BATCH * AT_A_TIME
-        made, strokes = int(total * MADE), int(total * STROKES)
-        parts = [self.film.filmed(self.movements.made(made)), self.film.filmed(self.movements.strokes(strokes)), self.followed(total - made - strokes)]
+        made, strokes, takes = (int(total * share) for share in (MADE, STROKES, TAKES))
+        parts = [self.film.filmed(self.movements.made(made)), self.film.filmed(self.movements.strokes(strokes))]
+        parts += [self.film.filmed(self.movements.takes(takes)), self.followed(total - made - strokes - takes)]
         x, y = torch.cat([p[0] for p in parts]), torch.cat([p[1] for p in parts])
         flip = self.dice.rand(len(x)) < 0.5
         x, y = torch.where(flip[:, None, None], mirrored_inputs(x), x), torch.where(flip[:, None, None], exchanged(y, 1), y)
@@ -81,10 +89,28 @@ class Maker:
         return [(x[i::AT_A_TIME], y[i::AT_A_TIME]) for i in range(AT_A_TIME)]
 
 
+def recorded(takes, without, body, dev):
+    """Recorded takes of all players but those `without` (their numbers). Where the recordings put shoulders and hips is not where
+    the rendered bodies have these joints: on average they are made as wide and as far apart as `body` (`girdles`)."""
+    spaces, strokes = [], []
+    for i, (player, _, _) in enumerate(takes["takes"]):
+        if player in without:
+            continue
+        points = torch.tensor(takes[f"{i:03d}"][:, FIRST_JOINT:].astype(np.float32) / TAKE_STATURE)
+        frames = int((len(points) - 1) * KEPT_RATE / TAKE_RATE)
+        even = nn.functional.interpolate(points.flatten(1).T[None], frames, mode="linear", align_corners=True)[0].T
+        strokes += [(len(spaces), int(t * KEPT_RATE)) for t in takes[f"{i:03d}/contacts"]]
+        spaces.append(even.unflatten(1, (14, 3)))
+    shares = body / torch.stack([girdles(space) for space in spaces]).mean(0)
+    spaces = [refitted(space, shares) for space in spaces]
+    count = torch.tensor([len(s) for s in spaces], device=dev)
+    return Known(nn.utils.rnn.pad_sequence(spaces, batch_first=True).to(dev), count, torch.tensor(strokes, device=dev))
+
+
 def checked(model, data, only, dev):
     """Root mean square depth error by joint and share within two deviations, over a player's clips, metres."""
     lines = []
-    for name, player, view in data["names"]:
+    for name, player, view, _ in data["names"]:
         if only and player not in only:
             continue
         xy, size = data[f"{name}/xy"], data[f"{name}/size"]
@@ -111,7 +137,7 @@ def checked(model, data, only, dev):
     return lines
 
 
-def recorded(steps, generator):
+def replayed(steps, generator):
     """Steps that the GPU repeats by itself: their many small kernels cost more to launch than to run."""
     aside = torch.cuda.Stream()
     aside.wait_stream(torch.cuda.current_stream())
@@ -134,6 +160,7 @@ def recorded(steps, generator):
 def main():
     words = argparse.ArgumentParser()
     words.add_argument("data")
+    words.add_argument("takes")
     words.add_argument("out")
     words.add_argument("--minutes", type=float, default=4.0)
     words.add_argument("--without", nargs="*", default=[])
@@ -144,8 +171,9 @@ def main():
     torch.manual_seed(args.seed)
     data = np.load(args.data)
     data = {k: data[k] for k in data.files}
+    takes = np.load(args.takes)
     dev = torch.device(args.device)
-    maker = Maker(data, args.without, args.seed, dev)
+    maker = Maker(data, takes, args.without, args.seed, dev)
     model = Lifter().to(dev)
     # What is kept is the running mean of the weights.
     kept = copy.deepcopy(model)
@@ -170,7 +198,7 @@ def main():
                     mean.lerp_(now, 1 - share) if mean.is_floating_point() else mean.copy_(now)
         return loss.detach()
 
-    repeat = recorded(some_steps, maker.dice.gen) if graphed else some_steps
+    repeat = replayed(some_steps, maker.dice.gen) if graphed else some_steps
     step, budget = 0, args.minutes * 60
     while (spent := time.time() - started) < budget:
         # The rate falls along a cosine of the time left.
