@@ -56,7 +56,12 @@ impl Cameras {
             direction,
             Some(stature),
         ];
-        self.clips.push((clip.to_owned(), filmed.net_by_lines, errors));
+        self.clips.push((clip.to_owned(), filmed.court.is_some(), errors));
+    }
+
+    /// Whether the ± of every direction holds the true one.
+    pub fn directions_inside(&self) -> bool {
+        self.clips.iter().filter_map(|clip| clip.2[4]).all(|off| off.error.abs() <= off.plus_minus)
     }
 
     pub fn print(&self) {

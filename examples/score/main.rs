@@ -1,7 +1,7 @@
 //! Scores the program against clips whose truth is known.
 //!
 //! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]
-//! [--held-out DIR] [--look-again] [--told] [--values FILE]` measures every clip in the folder CLIPS that has a truth file `NAME.json.gz` beside it
+//! [--held-out DIR] [--look-again] [--told] [--points] [--values FILE]` measures every clip in the folder CLIPS that has a truth file `NAME.json.gz` beside it
 //! and prints, per measure and view: number of strokes, bias (median error), spread (median distance of the errors from
 //! their clip's median), median and 90th percentile of |error|, share missing with reasons, the share of values whose ±
 //! holds the truth, the strain (root mean square of the errors over the standard deviations that their ± stand for: 1 where
@@ -14,7 +14,8 @@
 //! where they were made without that player. `--look-again` looks for rackets again in spite of what `--keep` kept, as after
 //! a change of their network. `--told` gives each clip's hand, kind and view as a person could, so that measures are scored apart
 //! from the recognition of strokes. `--values FILE` writes every compared value into a table: clip, contact, view, measure, true and
-//! measured value, ± and grade.
+//! measured value, ± and grade. `--points` also measures each clip with two, three and four points of the court placed in it, and with one of them
+//! named wrongly, and prints how far the camera is off then.
 //!
 //! `score --real DIR LABELS` measures clips of one stroke each, labelled by eye, as the program does with nothing given, and
 //! prints per class in how many there is exactly one stroke, with the right kind, hand and view, how far contact is off in
@@ -40,6 +41,7 @@ mod coverage;
 mod film;
 mod mocap;
 mod pair;
+mod points;
 mod racket;
 mod reader;
 mod real;
@@ -71,6 +73,7 @@ struct Arguments {
     held_out: Option<PathBuf>,
     look_again: bool,
     told: bool,
+    points: bool,
     /// Where every compared value goes.
     values: Option<PathBuf>,
     /// Real clips and the file with their labels.
@@ -96,6 +99,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
         held_out: None,
         look_again: false,
         told: false,
+        points: false,
         values: None,
         real: None,
         none: None,
@@ -131,6 +135,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
             "--none" => found.none = Some(words.next().ok_or("--none needs a folder")?.into()),
             "--look-again" => found.look_again = true,
             "--told" => found.told = true,
+            "--points" => found.points = true,
             "--values" => found.values = Some(words.next().ok_or("--values needs a file")?.into()),
             "--each" => found.each = true,
             "--planar" => found.planar = true,
@@ -182,6 +187,7 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     let (keep, again) = (arguments.keep.as_deref(), arguments.look_again);
     let mut report = Report::new(arguments.each);
     let mut balls = ball::Found::default();
+    let mut placed = points::PlacedByHand::new();
     let mut cameras = [Cameras::new("height given"), Cameras::new("nothing given")];
     let mut names: Vec<PathBuf> = std::fs::read_dir(&arguments.clips)?
         .filter_map(|entry| Some(entry.ok()?.path()))
@@ -210,8 +216,11 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         let analysis = analysed(path, &nothing, held_out.as_mut().unwrap_or(&mut analyser), keep, again)?;
         let given = Stated { height: Some(Metres(truth.height)), ..nothing.clone() };
         let measured: ClipMeasures = clip::measure(&analysis.motion, &given, &analysis.seen);
-        let ungiven = analysis.measures;
         let name = path.file_stem().unwrap_or_default().to_string_lossy();
+        if arguments.points {
+            placed.add(&name, &truth.json, truth.height, &analysis);
+        }
+        let ungiven = analysis.measures;
         report.add(&name, &truth, &measured, &ungiven);
         for (cameras, measured) in cameras.iter_mut().zip([&measured, &ungiven]) {
             cameras.add(&name, &truth.json, truth.height, measured);
@@ -228,6 +237,9 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         report.write_values(file)?;
     }
     cameras.iter().for_each(Cameras::print);
+    if arguments.points {
+        placed.print();
+    }
     balls.print();
     let real = arguments.clips.join("../real-forehand-front");
     if arguments.only.as_ref().is_none_or(|only| "real-forehand-front".contains(only.as_str()))

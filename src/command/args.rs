@@ -140,7 +140,7 @@ pub struct InspectArgs {
 const INSPECT_HELP: &str = "\
      inspect.png is a frame of the clip over which the camera is drawn as toeline read it: the lines of the court, the \
      horizon, the ground around the player and the direction to the net. Where they are drawn in the wrong place, the \
-     numbers are wrong.";
+     numbers are wrong: mark three or more points of the court (`court_point` in `toeline explain marks`) and give them with --marks.";
 
 /// Arguments of `explain`.
 #[derive(Debug, ClapArgs)]
@@ -309,7 +309,7 @@ pub struct InputArgs {
     /// Frames per second at which the camera filmed, for slow motion stored at a lower rate [default: the file's rate]
     #[arg(long, value_name = "N", value_parser = |s: &str| number_in(s, 1.0, 10_000.0, "frames per second"))]
     pub capture_fps: Option<f64>,
-    /// The camera's horizontal field of view in degrees [default: from the court's lines, the file, or typical of phones]
+    /// The camera's horizontal field of view in degrees [default: from the court, the file, or typical of phones]
     #[arg(long, value_name = "DEG", value_parser = |s: &str| number_in(s, 10.0, 150.0, "degrees"))]
     pub fov: Option<f64>,
     /// Distance from the camera to the player along the ground, in metres; makes the field of view and the delay of the sound more certain [default: estimated]

@@ -2,22 +2,26 @@
 
 use std::fs;
 use std::io;
+use std::iter;
 use std::path::Path;
+use std::sync::Arc;
 
 use super::args::InspectArgs;
 use super::exit::{Exit, Failure, Interrupted, Result};
 use super::progress::Progress;
 use super::{interrupt, output, plan};
-use crate::analyse::{Analyser, Analysis, Method};
+use crate::analyse::{Analyser, Analysis, Known, Method};
 use crate::draw::ground::{self, Ground};
 use crate::draw::{DrawError, still};
 use crate::error::ErrorKind;
 use crate::geometry::Point2;
 use crate::inspect::{self, Inspection};
 use crate::pose::{Landmark, Motion};
+use crate::scene::{Sway, Witness};
+use crate::table::marks::Marks;
 use crate::table::{Placing, Writer};
 use crate::units::{FrameIndex, Metres};
-use crate::video::{Clip, Picture, VideoError};
+use crate::video::{Clip, Frame, Index, Parts, Picture, VideoError};
 
 /// The picture's file.
 const PICTURE: &str = "inspect.png";
@@ -32,13 +36,17 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
     let settings = plan::settings_beside(&args.clip)?;
     let details = plan::details(&args.input, args.method.planar).with_settings(settings.as_ref());
     let name = plan::name_of(&args.clip);
+    let marks = args.method.marks.as_deref().map(Marks::read).transpose()?;
+    let file = args.clip.file_name().map(|file| file.to_string_lossy().into_owned()).unwrap_or_default();
+    let marks = marks.as_ref().map(|marks| marks.of_clip(&[&name, &file])).transpose()?;
     let beside = args.clip.parent().filter(|folder| !folder.as_os_str().is_empty());
     let folder = args.out.as_deref().or(beside).unwrap_or_else(|| Path::new("."));
     // The clip comes first: a place that can't be written to is no news where there is no clip.
     Clip::open(&args.clip, details.stated.capture_rate)?;
     let placing = Placing::begin(folder, Writer::Inspection)?;
     let mut progress = Progress::new(&name, args.quiet);
-    let analysis = analyser.measure(&args.clip, &details.stated, &mut progress);
+    let known = Known { marks: marks.as_ref(), ..Known::default() };
+    let analysis = analyser.measure_knowing(&args.clip, &details.stated, known, &mut progress);
     let analysis = analysis.map_err(|error| match error.kind() {
         ErrorKind::Cancelled => Failure::from(Interrupted),
         _ => error.into(),
@@ -70,16 +78,29 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
 fn picture(analysis: &Analysis) -> Result<Option<Picture>> {
     let filmed = &analysis.measures.filmed;
     let Some((height, _)) = filmed.height() else { return Ok(None) };
-    let lines = analysis.seen.lines.as_ref().filter(|_| filmed.net_by_lines);
-    let middle = analysis.motion.indices.get(analysis.motion.len() / 2).copied();
-    let Some(place) = lines.map(|lines| lines.frame).or(middle) else { return Ok(None) };
-    let Some(mut picture) = picture_at(analysis, place.0)? else { return Ok(None) };
+    let said = &analysis.stated.corrections;
+    let (motion, sway) = (&analysis.motion, Sway::of(&analysis.motion));
+    let middle = motion.indices.get(motion.len() / 2).copied();
+    let lines = analysis.seen.lines.as_ref().filter(|_| filmed.court == Some(Witness::Lines));
+    let first = said.court_points.first().map(|point| point.frame);
+    let Some(frame) = lines.map(|lines| lines.frame).or(first).or(middle) else { return Ok(None) };
+    let Some(mut picture) = picture_at(analysis, frame.0)? else { return Ok(None) };
+    // The camera is that of a clip whose camera stood still; in this frame all lies elsewhere by so much.
+    let moved = sway.moved(motion.indices.partition_point(|index| *index < frame));
+    let mut stand = filmed.stand;
+    stand.lens.middle = (stand.lens.middle.0 + moved.x, stand.lens.middle.1 + moved.y);
+    let placed = said.placed.as_ref();
+    let points: Vec<(Point2, &str)> =
+        placed.iter().flat_map(|p| &p.spots).map(|spot| (spot.at + moved, spot.spot.name)).collect();
+    let by_points =
+        placed.filter(|_| filmed.court == Some(Witness::Points)).map(|placed| placed.reading.moved(moved));
     let ground = Ground {
-        stand: filmed.stand,
+        stand,
         height: Metres(height.value),
         net: analysis.measures.direction.map(|direction| direction.angle),
-        foot: feet_in(&analysis.motion, place).unwrap_or(filmed.foot()),
-        lines,
+        foot: feet_in(motion, frame).unwrap_or(filmed.foot() + moved),
+        court: lines.or(by_points.as_ref()),
+        points: &points,
     };
     let failed = |source: io::Error| DrawError::Chart { file: PICTURE.to_owned(), source };
     ground::over(&mut picture, &ground).map_err(failed)?;
@@ -95,12 +116,15 @@ fn feet_in(motion: &Motion, frame: FrameIndex) -> Option<Point2> {
     Some(Point2::new(seen.iter().map(|at| at.x).sum::<f64>() / seen.len() as f64, lowest))
 }
 
+/// One frame of the clip; what lies before it is passed over where the file allows it.
 fn picture_at(analysis: &Analysis, place: usize) -> Result<Option<Picture>, VideoError> {
-    for frame in Clip::open(&analysis.info.path, analysis.stated.capture_rate)?.frames()? {
-        let frame = frame?;
-        if frame.index.0 >= place {
-            return Ok(Some(frame.picture));
-        }
-    }
-    Ok(None)
+    let (path, rate) = (&analysis.info.path, analysis.stated.capture_rate);
+    let index = Index::read(&analysis.info)?.map(Arc::new);
+    let mut frames: Box<dyn Iterator<Item = Result<Frame, VideoError>>> = match &index {
+        Some(index) => Box::new(Parts::open(path, rate, index, iter::once(place..place + 1))?),
+        None => Box::new(Clip::open(path, rate)?.frames()?),
+    };
+    let wanted =
+        frames.find(|frame| frame.as_ref().is_ok_and(|frame| frame.index.0 >= place) || frame.is_err());
+    Ok(wanted.transpose()?.map(|frame| frame.picture))
 }

@@ -111,6 +111,7 @@ fn settings(settings: &Settings) -> String {
         (Source::File, "From file", None),
         (Source::Estimated, "Estimated", Some("if wrong: ")),
         (Source::Lines, "Court", Some("if wrong: ")),
+        (Source::Points, "Court", Some("if wrong: ")),
         (Source::Player, "Player", Some("if wrong: ")),
         (Source::Assumed, "Assumed", Some("better: ")),
     ] {

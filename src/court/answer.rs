@@ -1,6 +1,7 @@
 //! From judged fits to what is given out: the mixture, and whether it may be given at all.
 
 use super::dual::COUNT;
+use super::fit::Fitted;
 use super::paint::Line;
 use super::pose::{CX, CY, K1, LOG_FOCAL, LOG_HEIGHT, PITCH, Pose, ROLL, View, X, Y, YAW, camera, unknowns};
 use super::read::{Judged, Scene};
@@ -9,7 +10,7 @@ use crate::geometry::{Point2, wrapped};
 use crate::units::FrameIndex;
 
 /// Fits whose evidence is lower by this are left out.
-const FAR_BELOW: f64 = 8.0;
+pub(super) const FAR_BELOW: f64 = 8.0;
 /// Bearings that differ by more than this are different answers, degrees.
 const DISTINCT: f64 = 8.0;
 /// How much likelier the answer must be than the next one that differs, logarithm.
@@ -55,7 +56,7 @@ pub(super) fn answer(scene: &Scene, judged: &[Judged], frame: FrameIndex, foot: 
     }
     let weights: Vec<f64> = chosen.iter().map(|j| (j.evidence - best.evidence).exp()).collect();
     let total: f64 = weights.iter().sum();
-    let fits = chosen.iter().zip(weights).map(|(j, w)| to_fit(j, w / total, foot)).collect();
+    let fits = chosen.iter().zip(weights).map(|(j, w)| to_fit(&j.fitted, w / total, foot)).collect();
     let reading = Reading { evidence: Evidence::Camera, size, frame, foot, fits };
     match reading.moments(super::reading::Unknown::Bearing) {
         Some((_, spread)) if spread.to_degrees() < MOST_SPREAD => reading,
@@ -80,13 +81,13 @@ fn is_court(judged: &Judged) -> bool {
         && judged.gain >= LEAST_EXPLAINED * (judged.gain + judged.unexplained)
 }
 
-fn same(a: &Pose, b: &Pose) -> bool {
+/// Whether two poses are one answer.
+pub(super) fn same(a: &Pose, b: &Pose) -> bool {
     [LOG_FOCAL, YAW, PITCH, X, Y, LOG_HEIGHT].iter().all(|k| (a[*k] - b[*k]).abs() < 0.01)
 }
 
 /// A fit in the unknowns of a reading.
-pub(super) fn to_fit(judged: &Judged, weight: f64, foot: Point2) -> Fit {
-    let fitted = &judged.fitted;
+pub(super) fn to_fit(fitted: &Fitted, weight: f64, foot: Point2) -> Fit {
     let ray = View::new(unknowns(&fitted.pose)).ray(foot);
     let length = ray[0].value * ray[0].value + ray[1].value * ray[1].value;
     // The slopes of the foot's direction seen from above; the bearing is that direction and a right angle.

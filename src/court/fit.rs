@@ -33,7 +33,7 @@ pub(super) struct Fitted {
 type Square = [[f64; COUNT]; COUNT];
 
 struct Problem<'a> {
-    setting: &'a Setting,
+    setting: &'a Setting<'a>,
     lens: &'a Lens,
     bands: &'a [Band],
     named: &'a [(usize, Line)],

@@ -1,4 +1,4 @@
-//! The camera read from the court's painted lines.
+//! The camera read from the court: from its painted lines, and from points of it that a person has placed in a picture.
 //!
 //! From a picture of the empty court to where the camera stood and how it looked: [`Reading`] is a mixture of readings,
 //! each with the lines that it rests on, or says that the lines tell nothing. Pure functions over a picture.
@@ -20,6 +20,7 @@ mod judge;
 mod line_fit;
 mod paint;
 mod pair;
+mod placed;
 mod plane;
 mod pose;
 mod read;
@@ -28,12 +29,15 @@ mod read_tests;
 mod reading;
 mod register;
 mod segment;
+mod spot;
 mod upright;
 
 pub use assume::{Assumptions, LENSES, Lens, Standing, is_cut};
 pub use camera::Camera;
 pub use empty::{Empty, Hidden, Shot};
-pub use paint::{Corner, Line, NET};
+pub use paint::{Line, NET};
+pub use placed::{Misplaced, read_placed};
 pub use read::read;
 pub use reading::{Evidence, Fit, Reading, Silence, UNKNOWNS, Unknown, camera, unknowns};
+pub use spot::{PlacedSpot, Spot};
 pub use upright::{Upright, Uprights};

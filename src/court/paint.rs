@@ -144,45 +144,16 @@ impl Line {
     }
 }
 
-/// A point of the court where two lines meet, of which a person can tell the pixel.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Corner {
-    /// The line that runs toward the net.
-    pub along: Line,
-    /// The line that runs across.
-    pub across: Line,
-}
-
-impl Corner {
-    /// The crossing of two lines; `None` where they don't meet.
-    pub fn new(along: Line, across: Line) -> Option<Self> {
-        let meets = |line: Line, at: f64| line.extent().0 <= at && at <= line.extent().1;
-        (along.is_along()
-            && !across.is_along()
-            && meets(along, across.place())
-            && meets(across, along.place()))
-        .then_some(Self { along, across })
-    }
-
-    /// Where the outer edges meet, (x, y) metres on the ground.
-    pub fn place(self) -> (f64, f64) {
-        (self.along.place(), self.across.place())
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
-    fn lines_meet_where_the_plan_says() {
-        let corners = |across| Line::ALL.iter().filter(|line| Corner::new(**line, across).is_some()).count();
-        assert_eq!(
-            [Line::Baseline, Line::Service, Line::ServiceFar, Line::BaselineFar].map(corners),
-            [5, 3, 3, 4]
-        );
-        let corner = Corner::new(Line::SinglesLeft, Line::Service).unwrap();
-        assert_eq!(corner.place(), (-4.115, NET - 6.40));
-        assert_eq!(Corner::new(Line::Centre, Line::Baseline), None);
+    fn lines_lie_where_the_plan_says() {
+        let [left, right] = Line::Service.ends();
+        assert!((left.1 - 5.485).abs() < 1e-9 && (left.0, right.0) == (-4.115, 4.115));
+        let [near, far] = Line::Centre.ends();
+        assert!(near.1 == NET - SERVICE && (far.1 - near.1 - 12.80).abs() < 1e-9);
+        assert_eq!(Line::BaselineFar.place(), 23.77);
     }
 }

@@ -5,6 +5,7 @@ use super::band::Band;
 use super::camera::Camera;
 use super::dual::{COUNT, Dual, Real};
 use super::paint::{Line, NET};
+use super::spot::PlacedSpot;
 use crate::geometry::{Point2, undistorted};
 use crate::units::{Degrees, Metres};
 
@@ -46,6 +47,9 @@ const ROBUST: f64 = 12.0;
 const PLAYER_ROBUST: f64 = 2.0;
 /// Least error of a band's place, pixels.
 const FINEST: f64 = 0.5;
+/// A placed point nearer to the lens than this along its axis, metres, or behind it, is wrong by so many spreads.
+const NEAREST: f64 = 0.2;
+const BEHIND: f64 = 1e3;
 /// Both edges of a wider band are used, of a narrower one the middle, pixels.
 const TWO_EDGES: f64 = 5.0;
 
@@ -68,16 +72,18 @@ pub(super) fn camera(pose: &Pose) -> Camera {
     }
 }
 
-/// The picture's size and what is assumed.
+/// The picture's size and what is known besides the bands.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Setting {
+pub(super) struct Setting<'a> {
     pub width: f64,
     pub height: f64,
     pub crop: bool,
     pub player: Option<Standing>,
+    /// Points of the court that a person has placed in the picture.
+    pub placed: &'a [PlacedSpot],
 }
 
-impl Setting {
+impl Setting<'_> {
     pub fn longer(&self) -> f64 {
         self.width.max(self.height)
     }
@@ -259,12 +265,39 @@ pub(super) fn assumed_errors<T: Real>(
     against(X, 0.0, STANDS);
     against(Y, NET, STANDS);
     if let Some(player) = &setting.player {
-        player_errors(player, view).into_iter().flatten().for_each(add);
+        // Placed points are surer than lines that may be none, so that it counts in full how the player stands among them.
+        let limit = if setting.placed.is_empty() { PLAYER_ROBUST } else { ROBUST };
+        player_errors(player, view, limit).into_iter().flatten().for_each(&mut add);
     }
+    setting.placed.iter().flat_map(|placed| placed_errors(placed, view)).for_each(add);
+}
+
+/// How far a point of the court comes to lie from where a person has placed it, in spreads.
+pub(super) fn placed_errors<T: Real>(placed: &PlacedSpot, view: &View<T>) -> [T; 2] {
+    let pose = &view.pose;
+    let (x, y) = (placed.spot.x, placed.spot.across.place());
+    let shift = match placed.spot.across {
+        Line::Baseline => pose[BASE_SHIFT],
+        Line::BaselineFar => pose[FAR_SHIFT],
+        _ => T::from(0.0),
+    };
+    let from = [-pose[X] + x, shift + y - pose[Y], -view.height];
+    let [right, down, away] =
+        [0, 1, 2].map(|k| view.axes[k][0] * from[0] + view.axes[k][1] * from[1] + view.axes[k][2] * from[2]);
+    if away.value() < NEAREST {
+        return [T::from(BEHIND); 2];
+    }
+    let (u, v) = (right / away, down / away);
+    let stretch = view.focal * (pose[K1] * (u * u + v * v) + 1.0);
+    let spread = placed.spread(view.focal.value() / away.value());
+    [
+        (stretch * u + pose[CX] - placed.at.x) * (1.0 / spread),
+        (stretch * v + pose[CY] - placed.at.y) * (1.0 / spread),
+    ]
 }
 
 /// The errors of where the player stands and how tall the player is; `None` where the feet would be above the horizon.
-fn player_errors<T: Real>(player: &Standing, view: &View<T>) -> Option<[T; 3]> {
+fn player_errors<T: Real>(player: &Standing, view: &View<T>, limit: f64) -> Option<[T; 3]> {
     let foot = view.ray(player.foot);
     if foot[2].value() > -0.01 {
         return None;
@@ -276,7 +309,7 @@ fn player_errors<T: Real>(player: &Standing, view: &View<T>) -> Option<[T; 3]> {
     let (x, y) = view.ground(player.foot)?;
     let (expected, spread) = player.head_height;
     Some([
-        robust((tall - expected.0) * (1.0 / spread.0), PLAYER_ROBUST),
+        robust((tall - expected.0) * (1.0 / spread.0), limit),
         (y - PLAYS.0.0) * (1.0 / PLAYS.0.1),
         x * (1.0 / PLAYS.1),
     ])

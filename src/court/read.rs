@@ -73,7 +73,7 @@ pub(super) struct Judged {
 
 /// All that is needed to judge poses for one picture.
 pub(super) struct Scene<'a> {
-    pub setting: Setting,
+    pub setting: Setting<'a>,
     pub lenses: &'a [Lens],
     pub bands: Vec<Band>,
     pub plane: Plane,
@@ -88,6 +88,7 @@ impl<'a> Scene<'a> {
             height: plane.height as f64,
             crop: assumptions.crop,
             player,
+            placed: &[],
         };
         let bands = strongest(bands(&empty.picture, &plane), empty, &plane, player.as_ref());
         Self { setting, lenses: &assumptions.lenses, bands, plane, empty }

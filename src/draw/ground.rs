@@ -19,6 +19,9 @@ const WIDTH: f64 = 1280.0;
 const RING: f64 = 1.0;
 const ARROW: f64 = 3.0;
 
+/// A placed point is a cross with arms so long, pixels of the drawing.
+const SIDE: f64 = 10.0;
+
 /// Lines are drawn in so many pieces, so that a lens that bends them is followed.
 const PIECES: usize = 60;
 
@@ -33,8 +36,10 @@ pub struct Ground<'a> {
     pub net: Option<Degrees>,
     /// Where the player's feet are in the picture.
     pub foot: Point2,
-    /// What the court's lines say, where they were read.
-    pub lines: Option<&'a Reading>,
+    /// What the court's lines or points say, where they were read or placed.
+    pub court: Option<&'a Reading>,
+    /// The points of the court that were placed, with their names.
+    pub points: &'a [(Point2, &'a str)],
 }
 
 /// Draws it over the picture.
@@ -54,6 +59,15 @@ pub fn over(picture: &mut Picture, ground: &Ground<'_>) -> io::Result<()> {
             let (sin, cos) = ((share - 0.5) * 2.4).sin_cos();
             ground.stand.pixel(Camera::new(sin, 0.0, cos))
         });
+        for (place, name) in ground.points {
+            let (x, y) = at(*place);
+            let cross = [(-SIDE, 0.0, SIDE, 0.0), (0.0, -SIDE, 0.0, SIDE)];
+            for (left, up, right, down) in cross {
+                canvas.path(&[(x + left, y + up), (x + right, y + down)], &pen(style::RUST, 3.0));
+            }
+            let words = Text { colour: style::RUST, ..style::LABEL };
+            canvas.patched_text((x + SIDE, y - SIDE), &name.replace('_', " "), &words);
+        }
         path(canvas, &horizon.map(|p| p.map(at)), &Pen { dash: Some((14.0, 8.0)), ..pen(style::BLUE, 3.0) });
         let Some(feet) = ground.feet() else { return };
         let ring = piecewise(|share| {
@@ -85,7 +99,7 @@ impl Ground<'_> {
 
 /// The court's lines as the likeliest reading has them, and whether each was seen.
 fn court(ground: &Ground<'_>) -> Vec<([Option<Point2>; PIECES], bool)> {
-    let Some((reading, fit)) = ground.lines.and_then(|lines| Some((lines, lines.fits.first()?))) else {
+    let Some((reading, fit)) = ground.court.and_then(|court| Some((court, court.fits.first()?))) else {
         return Vec::new();
     };
     let camera = fit.camera(reading.foot);
@@ -121,7 +135,8 @@ mod tests {
         let mut picture = Picture { width: 1280, height: 720, rgb: vec![100; 1280 * 720 * 3] };
         let stand = Stand { pitch: Degrees(-5.0), ..Stand::level(Lens::usual((1280, 720))) };
         let foot = stand.pixel(Camera::new(0.0, -1.3, 5.0)).unwrap();
-        let ground = Ground { stand, height: Metres(1.3), net: Some(Degrees(0.0)), foot, lines: None };
+        let ground =
+            Ground { stand, height: Metres(1.3), net: Some(Degrees(0.0)), foot, court: None, points: &[] };
         over(&mut picture, &ground).unwrap();
         let on_the_way = stand.pixel(Camera::new(1.5, -1.3, 5.0)).unwrap();
         let seen = picture.pixel(on_the_way.x.round() as u32, on_the_way.y.round() as u32).unwrap();

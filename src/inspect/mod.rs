@@ -13,6 +13,7 @@ use crate::compare::words::amount;
 use crate::measure::clip::{ClipMeasures, Unmeasured};
 use crate::measure::{CATALOGUE, Grade, Measure};
 use crate::order::median;
+use crate::scene::Witness;
 use crate::table::{Labels, Notes};
 
 /// Everything that is said of a clip.
@@ -23,6 +24,8 @@ pub struct Inspection {
     pub notes: Notes,
     /// The court's lines that were read, by name.
     pub court_lines: Vec<&'static str>,
+    /// The points of the court that were placed, by name.
+    pub court_points: Vec<&'static str>,
     /// The player's height in the picture, pixels; none where no player is seen.
     pub player_pixels: Option<f64>,
     /// Share of the pictures in which the player is seen.
@@ -85,7 +88,7 @@ impl Inspection {
         let motion = &analysis.motion;
         let seen = (0..motion.len()).filter(|i| motion.points.is_known(*i)).count();
         let scale = median(measures.space.scale.iter().flatten().copied());
-        let lines = analysis.seen.lines.as_ref().filter(|_| measures.filmed.net_by_lines);
+        let lines = analysis.seen.lines.as_ref().filter(|_| measures.filmed.court == Some(Witness::Lines));
         let fit = lines.and_then(|reading| reading.fits.first());
         let (shown, all) = measures.strokes.iter().fold((0, 0), |(shown, all), stroke| {
             let rackets = &stroke.racket.rackets;
@@ -93,6 +96,13 @@ impl Inspection {
         });
         Self {
             court_lines: fit.map_or_else(Vec::new, |fit| fit.lines.iter().map(|line| line.name()).collect()),
+            court_points: analysis
+                .stated
+                .corrections
+                .court_points
+                .iter()
+                .map(|point| point.spot.name)
+                .collect(),
             player_pixels: scale.map(|scale| (measures.filmed.stature.metres.0 / scale).round()),
             player_seen: seen as f64 / motion.len().max(1) as f64,
             strokes_seen: crate::table::counted(&measures.strokes),

@@ -36,9 +36,9 @@ impl Remedy {
     pub fn is_open(self, analysis: &Analysis) -> bool {
         let filmed = &analysis.measures.filmed;
         match self {
-            Self::Direction => !filmed.net_by_lines,
+            Self::Direction => filmed.court.is_none(),
             Self::Stature => filmed.stature.source == StatureSource::Assumed,
-            Self::Stand => filmed.focal().1 != Witness::Lines,
+            Self::Stand => !matches!(filmed.focal().1, Witness::Lines | Witness::Points),
         }
     }
 

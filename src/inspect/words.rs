@@ -74,6 +74,9 @@ fn camera(inspection: &Inspection) -> Vec<String> {
         [] => "no court lines could be read".to_owned(),
         seen => format!("court lines read: {}", seen.join(", ")),
     });
+    if !inspection.court_points.is_empty() {
+        lines.push(format!("court points given: {}", inspection.court_points.join(", ")));
+    }
     lines
 }
 
@@ -87,6 +90,7 @@ fn amount(setting: &Setting<f64>, digits: usize, unit: &str) -> Option<String> {
 fn because(source: Option<Source>) -> &'static str {
     match source {
         Some(Source::Lines) => " (court lines)",
+        Some(Source::Points) => " (court points)",
         Some(Source::Uprights) => " (posts and walls)",
         Some(Source::Given | Source::Marked) => " (stated)",
         Some(Source::File) => " (the file)",

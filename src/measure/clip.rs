@@ -22,8 +22,8 @@ use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
 use crate::stroke::offset;
 use crate::stroke::{
-    self, Boundary, Contact, Correction, Corrections, Distance, Hands, Hitting, Kind, Method, Phases, Sort,
-    Stroke,
+    self, Boundary, Contact, Correction, Corrections, CourtPoint, Distance, Hands, Hitting, Kind, Method,
+    Phases, Sort, Stroke,
     contact::{self, Moved},
     hands, held, kind, slow,
 };
@@ -183,7 +183,10 @@ impl<'a> Given<'a> {
         size: (u32, u32),
         lines: Option<&'l Lines>,
         uprights: Option<&'l Uprights>,
-    ) -> Known<'l> {
+    ) -> Known<'l>
+    where
+        'a: 'l,
+    {
         let Self { stated, seen } = *self;
         Known {
             lens: LensEvidence { size, view: stated.field_of_view, equivalent_mm: seen.equivalent_mm },
@@ -191,6 +194,7 @@ impl<'a> Given<'a> {
             height: stated.camera_height,
             stature: stated.corrections.height.or(stated.height),
             lines,
+            placed: stated.corrections.placed.as_ref(),
             uprights,
         }
     }
@@ -412,7 +416,7 @@ impl<'a> Unmeasured<'a> {
             Space::lift(motion, &filmed.stand, filmed.scale, &given.seen.body, lift)
         };
         let mut space = lifted(&filmed, picture);
-        let lines = filmed.bearings(known.lines);
+        let lines = filmed.bearings(&known);
         let hand = said.hand.or(given.stated.hand);
         let candidates = recogniser::events(&given.seen.chances);
         let events = believed(&candidates, picture, given);
@@ -638,6 +642,14 @@ fn of_the_whole_clip(said: &Corrections, given: Given<'_>) -> Vec<Corrected> {
     }
     for tip in &said.racket_tips {
         lines.push(whole("racket_tip", None, format!("{:.0},{:.0} in {}", tip.at.x, tip.at.y, tip.frame)));
+    }
+    for point in &said.court_points {
+        let CourtPoint { spot, frame, at } = point;
+        lines.push(whole(
+            "court_point",
+            None,
+            format!("{} at {:.0},{:.0} in {frame}", spot.name, at.x, at.y),
+        ));
     }
     lines
 }

@@ -1,7 +1,7 @@
 //! The camera as it stood: everything that is known of it, as cameras that are equally likely.
 //!
 //! Focal length, axis, distortion, pitch and roll are drawn from what is assumed of cameras ([`prior`]) or from
-//! what the court's lines say ([`Reading`]); each draw counts by how well it fits all else: the player's stature and feet, what
+//! what the court says ([`Reading`]); each draw counts by how well it fits all else: the player's stature and feet, what
 //! the user states. Height over the ground and distance follow from a camera and the player's stature, so that they err together.
 
 use rand::{Rng, SeedableRng};
@@ -11,6 +11,7 @@ use rand_pcg::Pcg64Mcg;
 use super::direction::Direction;
 use super::ground::Ground;
 use super::lens::Lens;
+use super::placed::Placed;
 use super::prior::{self, LensEvidence, bell};
 use super::stand::Stand;
 use super::stature::{Stature, StatureSource};
@@ -38,6 +39,9 @@ const FOOT_DEPTH: f64 = 0.10;
 /// Fewer draws than this that fit what is known (effective number) don't tell the posterior.
 const FEWEST: f64 = 24.0;
 
+/// Placed points farther off than this in every camera that the lines allow (sum of squares in standard deviations) contradict them.
+const CONTRADICTS: f64 = 16.0;
+
 /// How far the net's direction in a reading of the lines may be from the one that was chosen, degrees, to be of the same reading.
 const SAME_WAY: f64 = 45.0;
 
@@ -54,6 +58,8 @@ pub struct Known<'a> {
     pub stature: Option<Metres>,
     /// What the court's lines say.
     pub lines: Option<&'a Reading>,
+    /// Points of the court that the user has placed.
+    pub placed: Option<&'a Placed>,
     /// What stands upright in the picture.
     pub uprights: Option<&'a Uprights>,
 }
@@ -67,6 +73,8 @@ pub enum Witness {
     File,
     /// The court's lines.
     Lines,
+    /// Points of the court that the user has placed.
+    Points,
     /// Posts and walls.
     Uprights,
     /// The player's feet, stature, facing and hand.
@@ -82,6 +90,7 @@ impl Witness {
             Self::Stated => "stated",
             Self::File => "file",
             Self::Lines => "court lines",
+            Self::Points => "court points",
             Self::Uprights => "posts and walls",
             Self::Player => "player",
             Self::Assumed => "assumed",
@@ -121,10 +130,10 @@ pub struct Filmed {
     pub scale: Metres,
     /// Equally likely cameras in a random order.
     pub draws: Vec<Camera>,
-    /// Whether the court's lines carry the camera.
-    pub by_lines: bool,
-    /// Whether they carry the direction to the net.
-    pub net_by_lines: bool,
+    /// What of the court carries the camera and the direction to the net: its lines or points of it; `None` where nothing does.
+    pub court: Option<Witness>,
+    /// What contradicts the points of the court that the user has placed.
+    pub against_points: Option<AgainstPoints>,
     ground: Ground,
     foot: Point2,
     known_lens: Witness,
@@ -139,7 +148,20 @@ struct Weighed {
     stature: f64,
     /// Where the net is against the line of sight to the player's feet, degrees, where lines say so.
     bearing: Option<f64>,
+    /// How far off placed points are, as the sum of squares in standard deviations; 0 where there are none.
+    misplaced: f64,
     weight: f64,
+}
+
+/// What contradicts points of the court that the user has placed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AgainstPoints {
+    /// The court's lines as they were read.
+    Lines,
+    /// What is stated of camera and player, or how the player stands.
+    Known,
+    /// The way the strokes go.
+    Strokes,
 }
 
 /// Directions to the net that lines allow, in the frame of the likely camera: weight, angle and spread in degrees.
@@ -148,49 +170,62 @@ pub type Bearings = Vec<(f64, Degrees, Degrees)>;
 impl Filmed {
     /// The camera from everything but the player's facing and strokes; `ground` is what the player's body says.
     pub fn of(known: &Known<'_>, ground: Ground) -> Self {
-        let lines = known.lines.filter(|reading| !reading.fits.is_empty());
         let mut rng = Pcg64Mcg::seed_from_u64(0x5eed);
-        let by_lines = lines.map(|reading| weighed_by_lines(known, reading, &ground, &mut rng));
-        // Lines that contradict what is stated were misread.
-        let by_lines = by_lines.filter(|all| effective(all) >= FEWEST);
-        let lines = lines.filter(|_| by_lines.is_some());
-        let all = by_lines.unwrap_or_else(|| weighed_by_player(known, &ground, &mut rng));
-        let is_whole = lines.is_some_and(|reading| reading.evidence == court::Evidence::Camera);
+        let lines = known.lines.filter(|reading| !reading.fits.is_empty());
+        let by_lines = lines.map(|reading| (Witness::Lines, reading, known.placed));
+        let by_points = known.placed.map(|placed| (Witness::Points, &placed.reading, None));
+        // Lines that contradict what is stated or placed were misread.
+        let mut against_lines = false;
+        let by_court = [by_lines, by_points].into_iter().flatten().find_map(|(witness, reading, placed)| {
+            let all = weighed_by_court(known, reading, placed, &ground, &mut rng);
+            against_lines |= placed.is_some() && all.iter().all(|c| c.misplaced > CONTRADICTS);
+            (effective(&all) >= FEWEST).then_some((witness, reading, all))
+        });
+        let (court, all) = match by_court {
+            Some((witness, reading, all)) => (Some((witness, reading)), all),
+            None => (None, weighed_by_player(known, &ground, &mut rng)),
+        };
+        let against_points = match court {
+            None => known.placed.map(|_| AgainstPoints::Known),
+            Some((Witness::Points, _)) => against_lines.then_some(AgainstPoints::Lines),
+            Some(_) => None,
+        };
+        let witness = court.map(|(witness, _)| witness);
+        let reading = court.map(|(_, reading)| reading);
         let stand = middle_of(&all);
         let size = known.lens.size;
-        let foot = lines.map(|reading| reading.foot).or(ground.foot()).unwrap_or_else(|| {
+        let foot = reading.map(|reading| reading.foot).or(ground.foot()).unwrap_or_else(|| {
             let Lens { middle, .. } = Lens::usual(size);
             Point2::new(middle.0, middle.1)
         });
-        let measured = is_whole.then(|| {
+        let measured = witness.map(|witness| {
             let middle = weighted_median(&all, |c| c.stature);
-            (middle, spread(&all, |c| c.stature).hypot(MODEL_SCALE * middle))
+            let source =
+                if witness == Witness::Points { StatureSource::Points } else { StatureSource::Lines };
+            (middle, spread(&all, |c| c.stature).hypot(MODEL_SCALE * middle), source)
         });
         let stature = Stature::of(known.stature, measured);
-        let scale = if is_whole { Metres(weighted_median(&all, |c| c.stature)) } else { stature.metres };
+        let scale =
+            if witness.is_some() { Metres(weighted_median(&all, |c| c.stature)) } else { stature.metres };
         let draws = resampled(&all, &mut rng).map(|c| {
             let net = c.bearing.map_or(0.0, |bearing| bearing - c.stand.azimuth(foot).0);
             Camera { stand: c.stand, stature: Metres(c.stature), net: Degrees(wrapped(net)) }
         });
-        let lens = match (known.lens.view, is_whole, known.lens.equivalent_mm, known.distance) {
+        let lens = match (known.lens.view, witness, known.lens.equivalent_mm, known.distance) {
             (Some(_), ..) => Witness::Stated,
-            (None, true, ..) => Witness::Lines,
-            (None, false, Some(_), _) => Witness::File,
-            (None, false, None, Some(_)) => Witness::Player,
-            (None, false, None, None) => Witness::Assumed,
+            (None, Some(court), ..) => court,
+            (None, None, Some(_), _) => Witness::File,
+            (None, None, None, Some(_)) => Witness::Player,
+            (None, None, None, None) => Witness::Assumed,
         };
-        let place = |stated: bool| match (stated, is_whole) {
-            (true, _) => Witness::Stated,
-            (false, true) => Witness::Lines,
-            (false, false) => Witness::Player,
-        };
+        let place = |stated: bool| if stated { Witness::Stated } else { witness.unwrap_or(Witness::Player) };
         Self {
             stand,
             stature,
             scale,
             draws: draws.collect(),
-            by_lines: is_whole,
-            net_by_lines: lines.is_some(),
+            court: witness,
+            against_points,
             ground,
             foot,
             known_lens: lens,
@@ -208,8 +243,8 @@ impl Filmed {
             stature: Stature { metres: stature, spread: 0.0, source: StatureSource::Given },
             scale: stature,
             draws: vec![camera],
-            by_lines: false,
-            net_by_lines: false,
+            court: None,
+            against_points: None,
             ground: Ground::unseen(size),
             foot: Point2::default(),
             known_lens: Witness::Stated,
@@ -219,9 +254,12 @@ impl Filmed {
         }
     }
 
-    /// The directions to the net that the lines allow; `None` where they say nothing.
-    pub fn bearings(&self, lines: Option<&Reading>) -> Option<Bearings> {
-        let reading = lines.filter(|_| self.net_by_lines)?;
+    /// The directions to the net that the court allows; `None` where it says nothing.
+    pub fn bearings(&self, known: &Known<'_>) -> Option<Bearings> {
+        let reading = match self.court? {
+            Witness::Points => known.placed.map(|placed| &placed.reading),
+            _ => known.lines,
+        }?;
         let sight = self.stand.azimuth(reading.foot);
         let of_fit = |fit: &court::Fit| {
             let angle = Degrees::from_radians(fit.mean(Unknown::Bearing)) - sight;
@@ -235,7 +273,7 @@ impl Filmed {
     pub fn face(&mut self, found: Direction, player: &[f64], known: &Known<'_>) -> Direction {
         let mut rng = Pcg64Mcg::seed_from_u64(0xface);
         let sight = self.stand.azimuth(self.foot);
-        if self.net_by_lines {
+        if self.court.is_some() {
             let best = player.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             let near: Vec<Weighed> = self
                 .draws
@@ -247,7 +285,7 @@ impl Filmed {
                     let chance = player.get((in_frame + 180.0) as usize).map_or(1.0, |l| (l - best).exp());
                     let (stand, stature) = (camera.stand, camera.stature.0);
                     let weight = if same { chance } else { 0.0 };
-                    Weighed { stand, stature, bearing: Some(bearing.0), weight }
+                    Weighed { stand, stature, bearing: Some(bearing.0), misplaced: 0.0, weight }
                 })
                 .collect();
             if effective(&near) >= 2.0 {
@@ -268,7 +306,8 @@ impl Filmed {
                 return Direction { angle, spread, ..found };
             }
             // The strokes go nowhere that the lines allow: one of the two is wrong, and it is not the strokes.
-            *self = Self::of(&Known { lines: None, ..*known }, self.ground.clone());
+            *self = Self::of(&Known { lines: None, placed: None, ..*known }, self.ground.clone());
+            self.against_points = known.placed.map(|_| AgainstPoints::Strokes);
         }
         let sight = self.stand.azimuth(self.foot);
         for camera in &mut self.draws {
@@ -344,7 +383,7 @@ impl Filmed {
     /// Turn of the picture's content, degrees; positive is clockwise.
     pub fn roll(&self) -> (Estimate, Witness) {
         let witness = match () {
-            () if self.by_lines => Witness::Lines,
+            () if self.court.is_some() => self.court.unwrap_or(Witness::Lines),
             () if self.sees_uprights => Witness::Uprights,
             () => Witness::Assumed,
         };
@@ -380,10 +419,11 @@ impl Filmed {
     }
 }
 
-/// Cameras that the lines allow, weighed by all else.
-fn weighed_by_lines(
+/// Cameras that the court allows, weighed by all else.
+fn weighed_by_court(
     known: &Known<'_>,
     reading: &Reading,
+    placed: Option<&Placed>,
     ground: &Ground,
     rng: &mut impl Rng,
 ) -> Vec<Weighed> {
@@ -424,11 +464,14 @@ fn weighed_by_lines(
         let stature = as_seen * (1.0 + FOOT_DEPTH / distance * rng.sample::<f64, _>(StandardNormal));
         let mut weight = stated_place(known, height, distance) * upright_things(known, &stand);
         weight *= bell(stature, usual.metres.0, usual.metres.0 * usual.spread.hypot(MODEL_SCALE));
+        let misplaced = placed.map_or(0.0, |placed| placed.misplaced(&court::camera(&drawn, reading.foot)));
+        weight *= (-0.5 * misplaced).exp();
         if let Some(view) = known.lens.view {
             let focal = Lens::showing(known.lens.size, view).focal;
             weight *= bell(lens.focal, focal, 0.02 * focal);
         }
-        all.push(Weighed { stand, stature, bearing: Some(of(Unknown::Bearing).to_degrees()), weight });
+        let bearing = Some(of(Unknown::Bearing).to_degrees());
+        all.push(Weighed { stand, stature, bearing, misplaced, weight });
     }
     all
 }
@@ -459,7 +502,7 @@ fn weighed_by_player(known: &Known<'_>, ground: &Ground, rng: &mut impl Rng) -> 
                 }
             };
             let weight = weight * upright_things(known, &stand);
-            Weighed { stand, stature, bearing: None, weight }
+            Weighed { stand, stature, bearing: None, misplaced: 0.0, weight }
         })
         .collect()
 }

@@ -56,6 +56,7 @@ fn known<'a>() -> Known<'a> {
         height: None,
         stature: Some(Metres(STATURE)),
         lines: None,
+        placed: None,
         uprights: None,
     }
 }
@@ -136,5 +137,5 @@ fn lines_tell_the_camera_and_the_stature() {
     // Strokes that go elsewhere say that the lines were misread.
     let across = Direction { angle: Degrees(150.0), spread: Degrees(9.0), view: View::Diagonal };
     let direction = filmed.face(across, &[0.0; 360], &known);
-    assert!((direction.angle.0 - 150.0).abs() < 1e-9 && !filmed.net_by_lines, "{direction:?}");
+    assert!((direction.angle.0 - 150.0).abs() < 1e-9 && filmed.court.is_none(), "{direction:?}");
 }

@@ -11,7 +11,7 @@ const ASSUMED_SPREAD: f64 = 0.055;
 /// Spread of a stated stature, shoes and slouching, relative (1 standard deviation).
 const STATED_SPREAD: f64 = 0.012;
 
-/// A stature that the court's lines tell no better than this (relative) is not taken from them.
+/// A stature that the court tells no better than this (relative) is not taken from them.
 const MEASURED_SPREAD: f64 = 0.04;
 
 /// Where a stature comes from.
@@ -21,6 +21,8 @@ pub enum StatureSource {
     Given,
     /// It was measured with the court's lines.
     Lines,
+    /// It was measured with points of the court that the user has placed.
+    Points,
     /// It is that of many players.
     Assumed,
 }
@@ -31,6 +33,7 @@ impl StatureSource {
         match self {
             Self::Given => "given",
             Self::Lines => "court lines",
+            Self::Points => "court points",
             Self::Assumed => "assumed",
         }
     }
@@ -48,13 +51,13 @@ pub struct Stature {
 }
 
 impl Stature {
-    /// The best that is known: what was given, what was `measured` (metres and standard deviation), or what many players are.
-    pub fn of(given: Option<Metres>, measured: Option<(f64, f64)>) -> Self {
-        let measured = measured.filter(|(metres, spread)| *spread < MEASURED_SPREAD * metres);
+    /// The best that is known: what was given, what was `measured` (metres, standard deviation and with what), or what many players are.
+    pub fn of(given: Option<Metres>, measured: Option<(f64, f64, StatureSource)>) -> Self {
+        let measured = measured.filter(|(metres, spread, _)| *spread < MEASURED_SPREAD * metres);
         match (given, measured) {
             (Some(metres), _) => Self { metres, spread: STATED_SPREAD, source: StatureSource::Given },
-            (None, Some((metres, spread))) => {
-                Self { metres: Metres(metres), spread: spread / metres, source: StatureSource::Lines }
+            (None, Some((metres, spread, source))) => {
+                Self { metres: Metres(metres), spread: spread / metres, source }
             }
             (None, None) => {
                 Self { metres: ASSUMED_STATURE, spread: ASSUMED_SPREAD, source: StatureSource::Assumed }

@@ -54,8 +54,12 @@ impl Sway {
 
     /// Where a pixel of a picture would lie had the camera stood still.
     pub fn steady(&self, picture: usize, pixel: Point2) -> Point2 {
-        let by = self.shifts.get(picture).copied().unwrap_or_default();
-        Point2::new(pixel.x - by.x, pixel.y - by.y)
+        pixel - self.moved(picture)
+    }
+
+    /// How far the background of a picture has moved, pixels.
+    pub fn moved(&self, picture: usize) -> Point2 {
+        self.shifts.get(picture).copied().unwrap_or_default()
     }
 
     /// How far the background has moved at a time, between the pictures by a straight line.

@@ -4,9 +4,12 @@ use std::collections::BTreeMap;
 
 use super::phases::{Boundary, Mark};
 use super::{Kind, Method};
+use crate::court::Spot;
+use crate::geometry::Point2;
 use crate::pose::Side;
 use crate::racket::Tip;
-use crate::units::{Metres, Seconds};
+use crate::scene::Placed;
+use crate::units::{FrameIndex, Metres, Seconds};
 
 /// A time that a person has read off a picture is off by about half a picture's interval (1 standard deviation): the
 /// instant lies between two pictures, and people differ about which one it is.
@@ -37,6 +40,17 @@ impl Correction {
     }
 }
 
+/// A point of the court that a person has pointed at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CourtPoint {
+    /// The point.
+    pub spot: &'static Spot,
+    /// The picture.
+    pub frame: FrameIndex,
+    /// Its pixel there.
+    pub at: Point2,
+}
+
 /// What a person says of a clip's strokes. Strokes are counted from 1 as they are found without corrections of single
 /// strokes; numbers don't shift when one is taken out or added.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -53,6 +67,10 @@ pub struct Corrections {
     pub strokes: BTreeMap<usize, Correction>,
     /// The racket's tip in single pictures.
     pub racket_tips: Vec<Tip>,
+    /// Points of the court.
+    pub court_points: Vec<CourtPoint>,
+    /// What the points of the court say; `None` without any.
+    pub placed: Option<Placed>,
 }
 
 impl Corrections {

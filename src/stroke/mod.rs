@@ -18,7 +18,7 @@ mod spans;
 use serde::{Deserialize, Serialize};
 
 pub use contact::Contact;
-pub use correction::{Correction, Corrections};
+pub use correction::{Correction, Corrections, CourtPoint};
 pub use delay::Distance;
 pub use find::{Found, Hitting, find};
 pub use hands::Hands;

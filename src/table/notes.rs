@@ -41,6 +41,9 @@ pub enum Source {
     /// It was read from the court's painted lines.
     #[serde(rename = "court lines")]
     Lines,
+    /// It was read from points of the court that the user has placed.
+    #[serde(rename = "court points")]
+    Points,
     /// It was read from things that stand upright.
     #[serde(rename = "posts and walls")]
     Uprights,
@@ -68,6 +71,7 @@ impl From<Witness> for Source {
             Witness::Stated => Self::Given,
             Witness::File => Self::File,
             Witness::Lines => Self::Lines,
+            Witness::Points => Self::Points,
             Witness::Uprights => Self::Uprights,
             Witness::Player => Self::Player,
             Witness::Assumed => Self::Assumed,
@@ -348,6 +352,7 @@ impl Settings {
             (Some(_), _) => Source::Marked,
             (None, StatureSource::Given) => Source::Given,
             (None, StatureSource::Lines) => Source::Lines,
+            (None, StatureSource::Points) => Source::Points,
             (None, StatureSource::Assumed) => Source::Assumed,
         };
         let angle = measures.direction.map(|direction| direction.angle);
@@ -366,7 +371,7 @@ impl Settings {
             Some(hitting) if hitting.assumed => Source::Assumed,
             _ => Source::Estimated,
         };
-        let net_source = if filmed.net_by_lines { Source::Lines } else { Source::Player };
+        let net_source = filmed.court.map_or(Source::Player, Source::from);
         Self {
             hand: Setting::given_or(
                 hand.map(Side::name),

@@ -76,7 +76,10 @@ pub fn sheet<'a>() -> Sheet<StrokeRow<'a>> {
             "Whether that stature was given, measured with the court's lines, or assumed.",
             |row: &StrokeRow| Cell::text(row.results.measures.filmed.stature.source.name()),
         )
-        .one_of([StatureSource::Given, StatureSource::Lines, StatureSource::Assumed].map(StatureSource::name))
+        .one_of(
+            [StatureSource::Given, StatureSource::Lines, StatureSource::Points, StatureSource::Assumed]
+                .map(StatureSource::name),
+        )
         .required(),
     );
     for (i, measure) in CATALOGUE.iter().enumerate() {

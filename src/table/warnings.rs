@@ -4,7 +4,7 @@ use std::collections::HashSet;
 
 use super::notes::{Settings, Source};
 use super::results::Results;
-use crate::scene::View;
+use crate::scene::{AgainstPoints, View, Witness};
 use crate::stats::TWO_SIDED_95;
 use crate::units::Seconds;
 
@@ -45,6 +45,20 @@ fn cuts(results: &Results<'_>) -> Option<String> {
              as a clip of its own",
             times.join(", ")
         )
+    })
+}
+
+/// What is doubtful about the points of the court that were placed.
+fn points(results: &Results<'_>) -> Option<String> {
+    let filmed = &results.measures.filmed;
+    if filmed.against_points == Some(AgainstPoints::Lines) {
+        return Some(
+            "the court points contradict the lines that were read in the clip; the points were believed: check both in inspect.png"
+                .to_owned(),
+        );
+    }
+    (filmed.court == Some(Witness::Points) && results.stated.corrections.court_points.len() == 2).then(|| {
+        "two court points cannot check one another, and a wrong name goes unnoticed; give a third".to_owned()
     })
 }
 
@@ -173,6 +187,7 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
             warnings.push("the direction to the net is uncertain; film so that two of the court's lines are in view, or give --view and --net".to_owned());
         }
     }
+    warnings.extend(points(results));
     let (pitch, _) = measures.filmed.pitch();
     if pitch.plus_minus > WIDE_PITCH {
         warnings.push(format!(

@@ -142,6 +142,19 @@ fn wrong_marks_are_named_by_file_and_line_and_change_nothing() {
         ("one.mp4,1,no_stroke,,,,,no", "needs `yes`"),
         ("one.mp4,x,kind,,,,,forehand", "no number"),
         ("one.mp4,1,contact,1,,,,\none.mp4,1,contact,1,,,,", "line 3: was said in an earlier line"),
+        ("one.mp4,,court_point,,0,300,200,baseline", "one of baseline_left_doubles, "),
+        ("one.mp4,,court_point,,0,,,baseline_centre", "needs x and y"),
+        ("one.mp4,,court_point,,,300,200,baseline_centre", "a frame or time_s"),
+        ("one.mp4,,court_point,,0,9000,200,baseline_centre", "outside the frame"),
+        ("one.mp4,,court_point,,0,300,200,baseline_centre", "give at least two"),
+        (
+            "one.mp4,,court_point,,0,300,200,baseline_centre\none.mp4,,court_point,,0,302,201,service_centre",
+            "too near one another",
+        ),
+        (
+            "one.mp4,,court_point,,0,300,200,net_centre\none.mp4,,court_point,,1,400,210,net_centre",
+            "line 3: was said in an earlier line",
+        ),
     ] {
         let output = again(&clip, &["--marks", &marks(place.path(), line)]);
         assert_eq!(output.status.code(), Some(3), "{line}: {output:?}");

@@ -5,9 +5,11 @@ use std::fmt::Write;
 use super::super::exit::{Exit, UsageError};
 use super::{TARGETS, hanging};
 use crate::compare::{Verdict, sheet as comparison};
+use crate::court::Spot;
 use crate::measure::Measure;
 use crate::season::tables;
 use crate::stroke::Boundary;
+use crate::table::marks::SIDES;
 use crate::table::sheet::{Field, Sheet};
 use crate::table::{Writer, files_of, frames, marks, measures, phases, strokes};
 
@@ -91,6 +93,14 @@ fn marks() -> String {
     for other in marks::OTHERS {
         hanging(&mut text, &format!("  {}", other.event), INDENT, other.needs);
     }
+    text.push_str("\nPoints of the court, on the ground\n");
+    let spots: Vec<&str> = Spot::ALL.iter().map(|spot| spot.name).collect();
+    hanging(
+        &mut text,
+        "",
+        2,
+        &format!("{}. {}{}.", spots.join(", "), SIDES[..1].to_uppercase(), &SIDES[1..]),
+    );
     text.push_str("\nExample\n");
     let _ = writeln!(
         text,

@@ -150,7 +150,7 @@ impl<'a> Both<'a> {
         let (clip, found) = self.of[i];
         let motion = &found.stroke.motion;
         let from_depth =
-            if clip.filmed.net_by_lines { 0.0 } else { NET_FROM_DEPTH * motion.side_in_picture() };
+            if clip.filmed.court.is_some() { 0.0 } else { NET_FROM_DEPTH * motion.side_in_picture() };
         Degrees(motion.direction.spread.0.hypot(from_depth))
     }
 

@@ -1,14 +1,18 @@
 //! Whether marks can be meant as they have worked.
 
 use super::super::by_hand::ByHandError;
-use super::{ClipMarks, Event, Mark};
+use super::{ClipMarks, Event, Mark, SIDES};
 use crate::measure::clip::{ClipMeasures, SAME_STROKE};
+use crate::scene::AgainstPoints;
 use crate::stroke::Boundary;
 use crate::stroke::correction::Corrections;
 use crate::units::Seconds;
 
 /// A contact farther than this from the one that was found is more likely meant for another stroke.
 const FARTHEST: Seconds = Seconds(1.5);
+
+/// So many points of the court and fewer are not believed against the court's lines.
+const FEW_POINTS: usize = 2;
 
 impl ClipMarks<'_> {
     /// Compares the marks with what they have led to.
@@ -58,7 +62,31 @@ impl ClipMarks<'_> {
                 None => self.check_added(mark, said, measures)?,
             }
         }
+        self.check_court(said, measures)?;
         self.check_contacts(measures)
+    }
+
+    /// Points of the court must not be at odds with all else: few of them can't check one another.
+    fn check_court(&self, said: &Corrections, measures: &ClipMeasures) -> Result<(), ByHandError> {
+        let (Some(against), Some(row)) = (measures.filmed.against_points, self.court_rows().next()) else {
+            return Ok(());
+        };
+        let problem = match against {
+            AgainstPoints::Lines if said.court_points.len() > FEW_POINTS => return Ok(()),
+            AgainstPoints::Lines => format!(
+                "the court points contradict the lines that were read in the clip, which inspect.png shows; check the names, or give more than \
+                 {FEW_POINTS} points"
+            ),
+            AgainstPoints::Known => {
+                "the court points contradict what is stated or how tall players are; check their names, and --height, --camera-height, \
+                 --camera-distance and --fov where you have given them"
+                    .to_owned()
+            }
+            AgainstPoints::Strokes => {
+                format!("the strokes don't go toward the net as the court points have it; check the names: {SIDES}")
+            }
+        };
+        Err(self.table.wrong(row, problem))
     }
 
     /// A stroke that was added must be there, and not twice.

@@ -1,10 +1,12 @@
 //! What marks correct in a motion.
 
-use super::super::by_hand::ByHandError;
-use super::{ClipMarks, Event, Mark, When};
+use super::super::by_hand::{ByHandError, ByHandRow};
+use super::{ClipMarks, Event, Mark, SIDES, When};
+use crate::court::Misplaced;
 use crate::pose::Motion;
 use crate::racket::Tip;
-use crate::stroke::correction::{Correction, Corrections};
+use crate::scene::Placed;
+use crate::stroke::correction::{Correction, Corrections, CourtPoint};
 use crate::units::{FrameIndex, Seconds};
 
 impl ClipMarks<'_> {
@@ -35,17 +37,85 @@ impl ClipMarks<'_> {
                 }
                 (Event::Kind(kind), None) => once(said.kind.replace(kind).is_some())?,
                 (Event::RacketTip(at, when), _) => {
-                    let time = self.time(mark, when, motion)?;
-                    let frame = motion.times.partition_point(|t| *t < time - Seconds(0.5 / motion.rate));
-                    let frame = motion.indices.get(frame).copied().unwrap_or(FrameIndex(frame));
+                    let frame = self.frame(mark, when, motion)?;
                     said.racket_tips.push(Tip { frame, at });
+                }
+                (Event::CourtPoint(spot, at, when), _) => {
+                    let (width, height) = (f64::from(motion.size.0), f64::from(motion.size.1));
+                    if !(0.0..width).contains(&at.x) || !(0.0..height).contains(&at.y) {
+                        return Err(self.table.wrong(
+                            mark.row,
+                            format!(
+                                "{:.0},{:.0} is outside the frame, which is {width:.0} × {height:.0} pixels",
+                                at.x, at.y
+                            ),
+                        ));
+                    }
+                    once(said.court_points.iter().any(|point| point.spot == spot))?;
+                    let frame = self.frame(mark, when, motion)?;
+                    said.court_points.push(CourtPoint { spot, frame, at });
                 }
                 (Event::Scale(height), _) => once(said.height.replace(height).is_some())?,
                 (Event::NoStroke, Some(number)) => of_stroke(&mut said, number).no_stroke = true,
                 (Event::NoStroke | Event::Subject(..), _) => {}
             }
         }
+        said.placed = self.placed(&said.court_points, motion)?;
         Ok(said)
+    }
+
+    /// What the points of the court say of the camera.
+    fn placed(&self, points: &[CourtPoint], motion: &Motion) -> Result<Option<Placed>, ByHandError> {
+        let mut rows = self.court_rows();
+        let Some(first) = rows.next() else { return Ok(None) };
+        if points.len() < 2 {
+            let problem = "one court_point says nothing of the camera; give at least two".to_owned();
+            return Err(self.table.wrong(first, problem));
+        }
+        let row = |place: usize| self.court_rows().nth(place).unwrap_or(first);
+        let spots: Vec<_> = points.iter().map(|point| (point.spot, point.frame, point.at)).collect();
+        let wrong = |misplaced: Misplaced| {
+            match misplaced {
+            Misplaced::Together => self.table.wrong(
+                first,
+                "the court points lie too near one another in the frame; give points that are far apart".to_owned(),
+            ),
+            Misplaced::Stray(place) => self.table.wrong(
+                row(place),
+                format!("{} cannot lie there beside the other court points; check its name and pixel", points[place].spot.name),
+            ),
+            Misplaced::Renamed(place, other) => self.table.wrong(
+                row(place),
+                format!(
+                    "{} cannot lie there beside the other court points; {} could: check the names",
+                    points[place].spot.name, other.name
+                ),
+            ),
+            Misplaced::Mirrored => self.table.wrong(first, format!("the court points fit only with left and right exchanged; {SIDES}")),
+            Misplaced::Turned => self.table.wrong(
+                first,
+                format!("the court points fit only with the two halves of the court exchanged; {SIDES}"),
+            ),
+            Misplaced::Impossible => self.table.wrong(
+                first,
+                "no camera shows the court points so, with the player where the player is; check their names and pixels".to_owned(),
+            ),
+        }
+        };
+        Placed::read(&spots, motion).map(Some).map_err(wrong)
+    }
+
+    /// The rows of the points of the court.
+    pub(super) fn court_rows(&self) -> impl Iterator<Item = &ByHandRow> {
+        let points = self.marks.iter().filter(|mark| matches!(mark.event, Event::CourtPoint(..)));
+        points.map(|mark| mark.row)
+    }
+
+    /// The frame that a mark names.
+    fn frame(&self, mark: &Mark<'_>, when: When, motion: &Motion) -> Result<FrameIndex, ByHandError> {
+        let time = self.time(mark, when, motion)?;
+        let frame = motion.times.partition_point(|t| *t < time - Seconds(0.5 / motion.rate));
+        Ok(motion.indices.get(frame).copied().unwrap_or(FrameIndex(frame)))
     }
 
     fn time(&self, mark: &Mark<'_>, when: When, motion: &Motion) -> Result<Seconds, ByHandError> {

@@ -8,6 +8,7 @@ mod template;
 use std::path::Path;
 
 use super::by_hand::{ByHand, ByHandError, ByHandRow};
+use crate::court::Spot;
 use crate::geometry::Point2;
 use crate::pose::{Choice, Side};
 use crate::stroke::{Boundary, Kind};
@@ -17,6 +18,9 @@ pub use template::{Line, lines, template};
 
 /// Columns of a file of marks.
 pub const COLUMNS: [&str; 8] = ["clip", "stroke", "event", "time_s", "frame", "x", "y", "value"];
+
+/// What the names of the court's points mean.
+pub const SIDES: &str = "left, right and far are meant as the player has them who faces the net";
 
 /// A correction that a table of marks can hold.
 #[derive(Debug, Clone, Copy)]
@@ -30,7 +34,7 @@ pub struct Correction {
 }
 
 /// The corrections besides those of the boundaries between phases, each of which is an event with a `time_s` or a `frame`.
-pub const OTHERS: [Correction; 6] = [
+pub const OTHERS: [Correction; 7] = [
     Correction {
         event: "no_stroke",
         needs: "`value` yes: this is not a stroke. The other strokes keep their numbers.",
@@ -60,6 +64,12 @@ pub const OTHERS: [Correction; 6] = [
         event: "racket_tip",
         needs: "`x`, `y` and `frame`: where the tip of the racket is in that frame.",
         example: "practice.mp4,2,racket_tip,,151,702,388,",
+    },
+    Correction {
+        event: "court_point",
+        needs: "`value` a point of the court (below), `x`, `y` and `frame`: where it is in that frame. At least two; three or more are much \
+                surer and check one another.",
+        example: "practice.mp4,,court_point,,0,412,603,baseline_centre",
     },
 ];
 
@@ -105,6 +115,7 @@ enum Event {
     Kind(Kind),
     Subject(Point2, Option<When>),
     RacketTip(Point2, When),
+    CourtPoint(&'static Spot, Point2, When),
     Scale(Metres),
     NoStroke,
 }

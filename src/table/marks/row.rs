@@ -2,6 +2,7 @@
 
 use super::super::by_hand::{ByHandError, ByHandRow};
 use super::{Event, Mark, Marks, OTHERS, When};
+use crate::court::Spot;
 use crate::geometry::Point2;
 use crate::pose::Side;
 use crate::stroke::{Boundary, Kind};
@@ -88,6 +89,17 @@ impl Marks {
             ("racket_tip", _) => {
                 let need = || wrong("racket_tip needs x and y, and a frame or time_s".to_owned());
                 Event::RacketTip(place.ok_or_else(need)?, when.ok_or_else(need)?)
+            }
+            ("court_point", _) => {
+                let spot = value.and_then(Spot::named).ok_or_else(|| {
+                    let names: Vec<&str> = Spot::ALL.iter().map(|spot| spot.name).collect();
+                    wrong(format!(
+                        "court_point needs a point of the court as value, one of {}",
+                        names.join(", ")
+                    ))
+                })?;
+                let need = || wrong("court_point needs x and y, and a frame or time_s".to_owned());
+                whole_clip(Event::CourtPoint(spot, place.ok_or_else(need)?, when.ok_or_else(need)?))?
             }
             ("scale", _) => {
                 let height = table.number(row, "value")?.filter(|height| STATURES.contains(height));

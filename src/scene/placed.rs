@@ -1,0 +1,68 @@
+//! Points of the court that the user has placed in frames of the clip, and what they say of the camera.
+
+use super::sway::Sway;
+use crate::court::{self, Assumptions, Misplaced, PlacedSpot, Reading, Spot, Standing};
+use crate::geometry::Point2;
+use crate::pose::{Joint, Landmark, Motion, Side};
+use crate::units::FrameIndex;
+
+/// So many frames of the clip show how the player stands.
+const FRAMES: usize = 11;
+
+/// A landmark less visible than this is a guess.
+const IN_SIGHT: f64 = 0.3;
+
+/// Points of the court with what they say, in the pixels of a camera that stood still.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Placed {
+    /// The points.
+    pub spots: Vec<PlacedSpot>,
+    /// What they say of the camera.
+    pub reading: Reading,
+}
+
+impl Placed {
+    /// Points of the court that a user has placed in frames of this motion: each with its frame and its pixel there.
+    ///
+    /// # Errors
+    /// [`Misplaced`] where they can't be meant so.
+    pub fn read(spots: &[(&'static Spot, FrameIndex, Point2)], motion: &Motion) -> Result<Self, Misplaced> {
+        let sway = Sway::of(motion);
+        let steady = sway.steadied(motion);
+        let spots: Vec<PlacedSpot> = spots
+            .iter()
+            .map(|(spot, frame, at)| {
+                let place = motion.indices.partition_point(|index| index < frame);
+                PlacedSpot::new(spot, sway.steady(place, *at), motion.size, sway.left())
+            })
+            .collect();
+        let standing = standing(&steady);
+        let frame = motion.indices.first().copied().unwrap_or(FrameIndex(0));
+        let assumptions = Assumptions::of_size(motion.size);
+        let reading = court::read_placed(&spots, motion.size, frame, standing, &assumptions)?;
+        Ok(Self { spots, reading })
+    }
+
+    /// How far a camera has the points from where they were placed: the sum of squares in standard deviations.
+    pub(super) fn misplaced(&self, camera: &court::Camera) -> f64 {
+        self.spots.iter().map(|spot| spot.off(camera).map_or(f64::INFINITY, |off| off * off)).sum()
+    }
+}
+
+/// How the player stands when they stand most upright.
+fn standing(motion: &Motion) -> Option<Standing> {
+    let n = motion.len();
+    let count = FRAMES.min(n);
+    let seen = (0..count).filter_map(|i| feet_and_nose(motion, (2 * i + 1) * n / (2 * count)));
+    let [foot, head] = seen.max_by(|a, b| (a[0].y - a[1].y).total_cmp(&(b[0].y - b[1].y)))?;
+    Some(Standing::unknown(foot, head))
+}
+
+/// The middle between the heels, and the nose, where all are in sight.
+fn feet_and_nose(motion: &Motion, frame: usize) -> Option<[Point2; 2]> {
+    let at = |landmark: Landmark| {
+        motion.point(frame, landmark).filter(|point| point.visibility >= IN_SIGHT).map(|point| point.at)
+    };
+    let [left, right] = [Side::Left, Side::Right].map(|side| at(Joint::Heel.on(side)));
+    Some([left?.lerp(right?, 0.5), at(Landmark::Nose)?])
+}
