@@ -358,10 +358,15 @@ impl<'a> Unmeasured<'a> {
     pub fn measure(self) -> ClipMeasures {
         let Self { motion, given, found } = self;
         let Found { mut clip, sources, hitting_and_direction, strokes, .. } = found;
+        let pace = |draft: &Draft| {
+            slow::pace(&clip.space, draft.stroke.motion.hand, draft.stroke.phases.contact.time)
+        };
+        let slowed = slow::slowed(&strokes.iter().map(pace).collect::<Vec<_>>());
         // Each stroke draws its own errors, so that neither their order nor the number of cores changes a digit.
         let strokes: Vec<MeasuredStroke> = strokes
             .into_par_iter()
-            .map(|draft| {
+            .zip(slowed)
+            .map(|(draft, slowed)| {
                 let racket = trace_racket(motion, given, &draft.span());
                 let Draft { number, seed, mut stroke, contact, flight } = draft;
                 stroke.racket = CourtRacket::new(
@@ -381,7 +386,6 @@ impl<'a> Unmeasured<'a> {
                 stroke.struck = stroke.flight.as_ref().and_then(|ball| {
                     ball.from_hand(&stroke.motion, stroke.racket.as_ref(), stroke.phases.contact.time)
                 });
-                let slowed = slow::factor(&clip.space, stroke.motion.hand, stroke.phases.contact.time);
                 let mut sources = sources;
                 sources.slowed = slowed.is_some();
                 let source = Source { contact, sources, seed };

@@ -1,5 +1,6 @@
 //! Whether a swing was slowed down before the clip came here, told from the swing itself.
 
+use crate::order::median;
 use crate::pose::Side;
 use crate::scene::Space;
 use crate::units::Seconds;
@@ -23,8 +24,21 @@ const USUAL: f64 = 0.23;
 /// Nobody who really hits needs so much longer than usual.
 const LEAST_FACTOR: f64 = 2.3;
 
-/// How many times slower than bodies swing the hand's swing around `peak` is shown; `None` where it may be as it was.
-pub fn factor(space: &Space, hand: Side, peak: Seconds) -> Option<f64> {
+/// A player's own swings differ by less than this factor; where one does by more, it was filmed or saved at another pace.
+const ALIKE: f64 = 1.5;
+
+/// Which strokes of a clip are shown slowed down, and how many times, from how each compares with the usual ([`pace`]).
+///
+/// A player who practises gently swings about as slowly in every stroke, so one stroke is told apart from the others only where it
+/// is far slower than they are.
+pub fn slowed(paces: &[Option<f64>]) -> Vec<Option<f64>> {
+    let Some(usual) = median(paces.iter().copied().flatten()) else { return vec![None; paces.len()] };
+    let least = if usual < LEAST_FACTOR { LEAST_FACTOR.max(usual * ALIKE) } else { usual / ALIKE };
+    paces.iter().map(|pace| pace.filter(|pace| *pace >= least)).collect()
+}
+
+/// How many times longer than bodies usually need the hand's swing around `peak` takes; `None` where it is too short to tell.
+pub fn pace(space: &Space, hand: Side, peak: Seconds) -> Option<f64> {
     let speeds = speeds(space, hand, peak - REACH, peak + REACH);
     let near = |(time, _): &&(Seconds, f64)| (*time - peak).abs().0 < 0.2;
     let top = speeds.iter().filter(near).max_by(|a, b| a.1.total_cmp(&b.1))?.1;
@@ -37,8 +51,7 @@ pub fn factor(space: &Space, hand: Side, peak: Seconds) -> Option<f64> {
         .map(|pair| (pair[1].0 - pair[0].0).0 * 0.5 * (pair[0].1 + pair[1].1))
         .sum();
     let time = (speeds[last].0 - speeds[first].0).0;
-    let factor = time / way.sqrt() / USUAL;
-    (way >= LEAST_WAY && factor >= LEAST_FACTOR).then_some(factor)
+    (way >= LEAST_WAY).then(|| time / way.sqrt() / USUAL)
 }
 
 /// Speed of the hand relative to the hips, metres per second, in the pictures between two times.
@@ -99,9 +112,20 @@ pub(super) mod tests {
 
     #[test]
     fn a_swing_shown_four_times_slower_is_told() {
-        assert_eq!(factor(&swing(0.35), Side::Right, Seconds(1.5)), None);
-        let slowed = factor(&swing(1.4), Side::Right, Seconds(1.5)).unwrap();
-        assert!((3.0..5.5).contains(&slowed), "{slowed}");
+        let alone = |duration| slowed(&[pace(&swing(duration), Side::Right, Seconds(1.5))])[0];
+        assert_eq!(alone(0.35), None);
+        let factor = alone(1.4).unwrap();
+        assert!((3.0..5.5).contains(&factor), "{factor}");
+    }
+
+    #[test]
+    fn gentle_swings_that_are_alike_were_not_slowed_one_by_one() {
+        let gentle = [2.0, 2.35, 2.4, 2.1, 2.2].map(Some);
+        assert_eq!(slowed(&gentle), [None; 5]);
+        let ramp = [Some(1.2), None, Some(4.1), Some(1.3)];
+        assert_eq!(slowed(&ramp), [None, None, Some(4.1), None]);
+        let all = [Some(3.6), Some(2.9), None];
+        assert_eq!(slowed(&all), all);
     }
 
     #[test]
@@ -112,6 +136,6 @@ pub(super) mod tests {
             let at = space.points.get(i, wrist).unwrap();
             space.points.set(i, wrist, Some(Camera { right: 0.3 * at.right, ..at }));
         }
-        assert_eq!(factor(&space, Side::Right, Seconds(1.5)), None);
+        assert_eq!(pace(&space, Side::Right, Seconds(1.5)), None);
     }
 }

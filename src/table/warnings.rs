@@ -87,8 +87,10 @@ fn slowed(results: &Results<'_>) -> Option<String> {
         ));
     }
     let numbers: Vec<String> = slowed.iter().map(|(number, _)| number.to_string()).collect();
+    let (strokes, look, their) =
+        if numbers.len() == 1 { ("stroke", "looks", "its") } else { ("strokes", "look", "their") };
     Some(format!(
-        "stroke {} looks slowed down about {factor:.0} times and others don't, so its times and speeds are not the player's; \
+        "{strokes} {} {look} slowed down about {factor:.0} times and others don't, so {their} times and speeds are not the player's; \
          switch slow motion off, or save that part as a separate clip and give --capture-fps",
         numbers.join(", ")
     ))

@@ -78,7 +78,7 @@ fn a_review_can_be_sent_as_it_is() {
         assert!(page.contains(words), "{words}");
     }
     assert!(!page.contains("not at the same scale") && fs::metadata(&file).unwrap().len() < LARGEST);
-    browser::check(&file, 11);
+    browser::check(&file, 10);
 }
 
 #[test]
