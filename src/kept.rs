@@ -22,7 +22,7 @@ use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 11;
+const VERSION: u32 = 12;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
 /// Such a file ends where [`Followed::background`] begins.
@@ -31,6 +31,8 @@ const WITHOUT_BACKGROUND: u32 = 6;
 const WITHOUT_CHANCES: u32 = 7;
 /// Such a file ends where [`Followed::uprights`] begins.
 const WITHOUT_UPRIGHTS: u32 = 10;
+/// Such a file holds the same; in a long clip what single frames had shown was looked at once more with those around it.
+const LOOKED_AGAIN: u32 = 11;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -311,7 +313,7 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     let version: [u8; 4] = std::array::from_fn(|i| head[MAGIC.len() + i]);
     // What older files end before is empty: a map, the two lists of a course, a list, two maps.
     let left_out: &[u8] = match u32::from_le_bytes(version) {
-        VERSION => &[],
+        VERSION | LOOKED_AGAIN => &[],
         WITHOUT_UPRIGHTS => &[0; 1],
         WITHOUT_CHANCES => &[0; 3],
         WITHOUT_BACKGROUND => &[0; 5],

@@ -202,7 +202,10 @@ impl Analyser {
             self.networks.release();
         }
         self.fill_in(&mut followed)?;
-        memory::give_back();
+        match coarse {
+            true => self.networks.release(),
+            false => memory::give_back(),
+        }
         let (person, mut motion) = subject_of(&followed, &source.info, choice)
             .map_err(|error| AnalyseError::Subject { clip: source.info.name(), source: error })?;
         if let Some(marks) = known.marks {
@@ -244,6 +247,7 @@ impl Analyser {
                 rackets: strokes.to_look_at(seen.racket.as_ref().unwrap_or(&Default::default())),
                 balls: strokes.to_watch(seen.balls.as_ref().unwrap_or(&Default::default())),
                 lines: if seen.lines.is_none() || seen.uprights.is_none() { person } else { None },
+                is_long: coarse,
             });
             if wanted.is_empty() {
                 break;
@@ -320,7 +324,7 @@ impl Analyser {
     ) -> Result<(Followed, Option<Thinned>), AnalyseError> {
         let info = &source.info;
         let index = if coarse { source.index()? } else { None };
-        let how = pose::Settings { seed, ..Default::default() };
+        let how = pose::Settings { seed, is_long: index.is_some(), ..Default::default() };
         let (people, report, thinned) = match index {
             Some(index) => {
                 let (people, thinned) = coarse::follow(source, index, how, &mut self.networks, observer)?;
@@ -405,7 +409,7 @@ impl Analyser {
             (followed.depths[person], followed.chances[person]) = (depths, chances);
             followed.complete(person, &mut anew);
             *motion = anew;
-            memory::give_back();
+            self.networks.release();
         }
         Ok(refined)
     }

@@ -125,7 +125,7 @@ fn in_parallel(
     source: &Source<'_>,
     index: &Arc<Index>,
     wanted: &[Range<usize>],
-    guide: &Guide,
+    guide: &Guide<'_>,
     landmarkers: &mut [Landmarker],
     observer: &mut dyn Observer,
 ) -> Result<Vec<TrackFrame>, AnalyseError> {
@@ -140,7 +140,8 @@ fn in_parallel(
             .map(|(share, landmarker)| {
                 let (told, cancelled) = (told.clone(), &cancelled);
                 scope.spawn(move || {
-                    let frames = Parts::open(source.path, source.capture_rate, index, share.iter().cloned())?;
+                    let ranges = share.iter().cloned();
+                    let frames = Parts::open_beside(source.path, source.capture_rate, index, ranges)?;
                     follow_closely(frames, landmarker, &Settings::default(), guide, || {
                         // Nobody listens any more where another share has failed.
                         let _ = told.send(());

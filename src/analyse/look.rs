@@ -20,6 +20,9 @@ pub(super) struct Wanted {
     pub balls: Vec<Around>,
     /// The person by whom the court's lines are looked for.
     pub lines: Option<usize>,
+    /// Whether the clip is long, so that the frames in which lines are looked for are read by themselves: these wait until all are there,
+    /// and there is no room for them beside the network.
+    pub is_long: bool,
 }
 
 /// What another look at the clip's pictures has brought.
@@ -78,7 +81,12 @@ pub(super) fn look(
         }
         Err(error) => return Err(error.into()),
     };
+    let looking = |error: LookError| AnalyseError::looking(&source.info.name(), error);
     let mut spans = wanted.spans(motion);
+    let mut apart = Sampler::idle(motion);
+    if wanted.is_long {
+        std::mem::swap(&mut sampler, &mut apart);
+    }
     spans.extend(sampler.spans());
     let found = ahead(source.parts(&spans)?, |frames| {
         let mut frames = Watched::new(frames, &source.info, observer);
@@ -93,10 +101,15 @@ pub(super) fn look(
         sampler.look_on(&mut frames)?;
         Ok((found, balls))
     });
-    let (rackets, balls) =
-        found.map_err(|error: LookError| AnalyseError::looking(&source.info.name(), error))?;
+    let (rackets, balls) = found.map_err(looking)?;
     go_on(observer, &source.info)?;
     // Reading the lines needs memory of its own.
     networks.release_finder();
+    if apart.is_waiting() {
+        let frames = source.parts(&apart.spans())?;
+        let seen = apart.look_on(&mut Watched::new(frames, &source.info, observer));
+        seen.map_err(|error| looking(error.into()))?;
+        sampler = apart;
+    }
     Ok(LookOutcome::New(rackets, balls, sampler.reading()))
 }

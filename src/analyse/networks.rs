@@ -81,10 +81,12 @@ impl Networks {
         Ok(self.models.insert(models))
     }
 
-    /// Gives back the memory of the networks that follow people: a long clip leaves little of it to spare.
+    /// Gives back the memory of the networks that follow people and read their movement, and what they have worked in: a long clip
+    /// leaves little of it to spare.
     pub(super) fn release(&mut self) {
         self.models = None;
         self.landmarkers.clear();
+        (self.lifter, self.recogniser) = (None, None);
         memory::give_back();
     }
 

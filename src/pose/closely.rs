@@ -6,7 +6,7 @@ use super::person::Person;
 use super::region::{Circle, bounds, circle_of};
 use super::track::{Pose, Track, TrackFrame};
 use crate::model::{Image, ModelError, Region};
-use crate::units::Seconds;
+use crate::units::{FrameIndex, Seconds};
 use crate::video::{Frame, VideoError};
 
 /// Between two pictures farther apart than this nobody says where the person is (seconds).
@@ -19,18 +19,24 @@ const GROWTH: f64 = 1.6;
 
 /// Where a person was seen in single pictures of a clip.
 #[derive(Debug)]
-pub struct Guide {
+pub struct Guide<'a> {
+    track: &'a Track,
     seen: Vec<(Seconds, Circle, [f64; 4])>,
 }
 
-impl Guide {
+impl<'a> Guide<'a> {
     /// The pictures of a track in which the person was seen.
-    pub fn of(track: &Track) -> Self {
+    pub fn of(track: &'a Track) -> Self {
         let seen = track.frames.iter().filter_map(|frame| {
             let pose = frame.pose.as_ref()?;
             Some((frame.time, circle_of(pose)?, bounds(pose, 0.2)?))
         });
-        Self { seen: seen.collect() }
+        Self { track, seen: seen.collect() }
+    }
+
+    /// The person as a single picture has shown them: it need not be looked at again.
+    fn known(&self, index: FrameIndex) -> Option<&'a Pose> {
+        self.track.frames.get(index.0).filter(|frame| frame.index == index)?.pose.as_ref()
     }
 
     /// The person's circle and box at a time, between the pictures next to it; none where they are too far apart.
@@ -57,13 +63,16 @@ impl Guide {
 /// Follows the person closely.
 struct Closely<'a> {
     landmarker: &'a mut Landmarker,
-    guide: &'a Guide,
+    guide: &'a Guide<'a>,
     person: Option<Person>,
 }
 
 impl Closely<'_> {
     /// The person in the next picture.
     fn push(&mut self, shot: &Shot<'_>) -> Result<Option<Pose>, ModelError> {
+        if let Some(known) = self.guide.known(shot.index) {
+            return Ok(Some(known.clone()));
+        }
         let guide = self.guide.at(shot.time);
         if let Some(person) = &self.person {
             let regions = [
@@ -136,7 +145,7 @@ pub fn follow_closely(
     frames: impl Iterator<Item = Result<Frame, VideoError>>,
     landmarker: &mut Landmarker,
     settings: &Settings,
-    guide: &Guide,
+    guide: &Guide<'_>,
     mut go_on: impl FnMut() -> Result<(), VideoError>,
 ) -> Result<Vec<TrackFrame>, FollowError> {
     landmarker.set_refinement(settings.refinement);

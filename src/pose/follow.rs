@@ -16,8 +16,9 @@ use crate::model::{Image, ModelError};
 use crate::units::{FrameIndex, Seconds};
 use crate::video::{Frame, VideoError, ahead};
 
-/// How often the detectors look for more people, seconds …
+/// How often the detectors look for more people, seconds; in a long clip less often …
 const SCAN: f64 = 1.0;
+const SCAN_LONG: f64 = 2.0;
 /// … and how often in the first second of a shot, seconds.
 const SCAN_FIRST: f64 = 0.25;
 const FIRST: f64 = 1.0;
@@ -25,7 +26,7 @@ const FIRST: f64 = 1.0;
 const SCAN_LOST: f64 = 0.15;
 /// … and what a short time is, seconds.
 const LOST_LONG: f64 = 2.0;
-/// How often the object detector looks where the person detector is enough otherwise, seconds.
+/// How often the object detector looks where the person detector is enough otherwise: every so many times.
 const SCAN_OBJECTS: f64 = 2.0;
 /// Where nobody in sight is larger than this, somebody may have been overlooked; radius in heights of the picture.
 const ALL_SMALL: f64 = 0.12;
@@ -59,6 +60,8 @@ pub struct Settings {
     pub refinement: Option<Refinement>,
     /// Somebody who is looked for until they are found, and never given up for others.
     pub seed: Option<Seed>,
+    /// Whether the clip is so long that new people may be looked for less often.
+    pub is_long: bool,
 }
 
 /// Where somebody stands whom a user has pointed at.
@@ -72,7 +75,7 @@ pub struct Seed {
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { people: 3, refinement: Some(Refinement::Blend), seed: None }
+        Self { people: 3, refinement: Some(Refinement::Blend), seed: None, is_long: false }
     }
 }
 
@@ -371,15 +374,21 @@ impl<'m> Follower<'m> {
         let every = match (freshly_lost || nobody, first) {
             (true, _) => SCAN_LOST,
             (false, true) => SCAN_FIRST,
-            (false, false) => SCAN,
+            (false, false) => self.usual_scan(),
         };
         (time - last).0 >= every
+    }
+
+    /// How often new people are looked for, seconds.
+    fn usual_scan(&self) -> f64 {
+        if self.settings.is_long { SCAN_LONG } else { SCAN }
     }
 
     /// Lists the people in the picture, finds the lost among them and begins to follow new ones.
     fn scan(&mut self, shot: &Shot<'_>, poses: &mut Vec<Option<Pose>>) -> Result<(), ModelError> {
         self.last_scan = Some(shot.time);
-        let objects_waited = self.last_objects.is_none_or(|last| (shot.time - last).0 >= SCAN_OBJECTS);
+        let objects_wait = SCAN_OBJECTS * self.usual_scan();
+        let objects_waited = self.last_objects.is_none_or(|last| (shot.time - last).0 >= objects_wait);
         let small_lost = self.of_this_shot().any(|p| !p.active && p.circle().radius() < SMALL);
         let largest =
             self.people.iter().filter(|p| p.active).map(|p| p.circle().radius()).fold(0.0, f64::max);

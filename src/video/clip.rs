@@ -138,6 +138,18 @@ impl Clip {
     /// When the file cannot be read, is no video, has no picture that can be decoded, exceeds the limits, or when the
     /// capture rate makes no sense.
     pub fn open(path: &Path, capture_rate: Option<f64>) -> Result<Clip, VideoError> {
+        Self::open_on(path, capture_rate, decoder_threads())
+    }
+
+    /// The same with so many threads of the decoder; each holds frames of its own.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub(super) fn open_on(
+        path: &Path,
+        capture_rate: Option<f64>,
+        threads: usize,
+    ) -> Result<Clip, VideoError> {
         quiet();
         let file = printable(path);
         if let Some(rate) = capture_rate.filter(|rate| !RATES.contains(rate)) {
@@ -158,7 +170,7 @@ impl Clip {
         let shape = raw::stream_shape(&stream);
         check_size(&file, i64::from(shape.width), i64::from(shape.height))?;
 
-        let (decoder, codec) = open_decoder(&stream, &file)?;
+        let (decoder, codec) = open_decoder(&stream, &file, threads)?;
         let tick = ratio(stream.time_base()).unwrap_or(0.0);
         let stated_rate = rate(&stream);
         let stored_rate = stated_rate.unwrap_or(USUAL_RATE);
@@ -277,17 +289,18 @@ pub(super) fn open_container(path: &Path, file: &str) -> Result<Input, VideoErro
     format::input_from_stream(stream, None, Some(options)).map_err(not_a_video)
 }
 
-fn open_decoder(stream: &Stream, file: &str) -> Result<(decoder::Video, String), VideoError> {
+/// How many threads a clip is decoded on that is read by itself.
+pub(super) fn decoder_threads() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from).min(MOST_THREADS)
+}
+
+fn open_decoder(stream: &Stream, file: &str, threads: usize) -> Result<(decoder::Video, String), VideoError> {
     let parameters = stream.parameters();
     let codec = parameters.id().name().to_owned();
     let unsupported = |_: Error| VideoError::UnsupportedCodec { file: file.to_owned(), codec: codec.clone() };
     let mut context = Context::from_parameters(parameters).map_err(unsupported)?;
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    context.set_threading(threading::Config {
-        kind: threading::Type::Frame,
-        count: cores.min(MOST_THREADS),
-        ..Default::default()
-    });
+    let kind = threading::Type::Frame;
+    context.set_threading(threading::Config { kind, count: threads, ..Default::default() });
     let mut decoder = context.decoder();
     decoder.set_packet_time_base(stream.time_base());
     let decoder = decoder.video().map_err(unsupported)?;

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use ffmpeg_next::codec::discard::Discard;
 use ffmpeg_next::frame;
 
-use super::clip::{Clip, ClipInfo};
+use super::clip::{Clip, ClipInfo, decoder_threads};
 use super::error::{VideoError, printable};
 use super::frames::{Frame, Opened};
 use super::index::Index;
@@ -35,8 +35,14 @@ struct Source {
 }
 
 impl Source {
-    fn open(path: &Path, capture_rate: Option<f64>, index: &Arc<Index>) -> Result<Self, VideoError> {
-        let Opened { info, reader, first, orientation, about, .. } = Clip::open(path, capture_rate)?.opened();
+    fn open(
+        path: &Path,
+        capture_rate: Option<f64>,
+        index: &Arc<Index>,
+        threads: usize,
+    ) -> Result<Self, VideoError> {
+        let clip = Clip::open_on(path, capture_rate, threads)?;
+        let Opened { info, reader, first, orientation, about, .. } = clip.opened();
         let (width, height) = match orientation.swaps_sides() {
             true => (info.height, info.width),
             false => (info.width, info.height),
@@ -105,7 +111,7 @@ impl Thinned {
         index: &Arc<Index>,
         rate: f64,
     ) -> Result<Self, VideoError> {
-        let mut source = Source::open(path, capture_rate, index)?;
+        let mut source = Source::open(path, capture_rate, index, decoder_threads())?;
         let full = source.info.capture_rate;
         let stride = (full / rate).round().max(1.0);
         if full >= SKIPPING_RATE && stride >= 2.0 {
@@ -186,7 +192,31 @@ impl Parts {
         index: &Arc<Index>,
         ranges: impl IntoIterator<Item = Range<usize>>,
     ) -> Result<Self, VideoError> {
-        let source = Source::open(path, capture_rate, index)?;
+        Self::open_on(path, capture_rate, index, ranges, decoder_threads())
+    }
+
+    /// The same for one of several that are read at the same time: each decodes on one thread, which needs the least memory and
+    /// decodes no frame in vain.
+    ///
+    /// # Errors
+    /// As [`Clip::open`].
+    pub fn open_beside(
+        path: &Path,
+        capture_rate: Option<f64>,
+        index: &Arc<Index>,
+        ranges: impl IntoIterator<Item = Range<usize>>,
+    ) -> Result<Self, VideoError> {
+        Self::open_on(path, capture_rate, index, ranges, 1)
+    }
+
+    fn open_on(
+        path: &Path,
+        capture_rate: Option<f64>,
+        index: &Arc<Index>,
+        ranges: impl IntoIterator<Item = Range<usize>>,
+        threads: usize,
+    ) -> Result<Self, VideoError> {
+        let source = Source::open(path, capture_rate, index, threads)?;
         let waiting = ranges.into_iter().filter(|range| !range.is_empty()).collect();
         Ok(Self { source, waiting, current: None, next: 1, repeats: RepeatFinder::default(), failed: None })
     }

@@ -93,9 +93,6 @@ impl Converter {
             Some(route) if route.key == key => route,
             _ => self.find_route(key)?,
         };
-        if !raw::has_memory(&self.rgb) {
-            self.rgb = allocate(Pixel::RGB24, self.width, self.height)?;
-        }
         let eight_bit = match &mut route.narrowing {
             Some((scaler, narrow)) => {
                 scaler.0.run(decoded, narrow)?;
@@ -103,6 +100,18 @@ impl Converter {
             }
             None => decoded,
         };
+        // Rows that need no padding go where they stay.
+        let (width, height) = (self.width, self.height);
+        if self.orientation.is_upright()
+            && (width as usize * CHANNELS).is_multiple_of(ROW_ALIGNMENT)
+            && let Some(rgb) = route.to_rgb.packed_rgb(eight_bit, width, height)
+        {
+            self.route = Some(route);
+            return Ok(Picture { width, height, rgb });
+        }
+        if !raw::has_memory(&self.rgb) {
+            self.rgb = allocate(Pixel::RGB24, width, height)?;
+        }
         route.to_rgb.0.run(eight_bit, &mut self.rgb)?;
         self.route = Some(route);
         Ok(lay_upright(

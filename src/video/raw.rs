@@ -91,7 +91,47 @@ pub(super) struct Scaler(pub scaling::Context);
 // SAFETY: a scaling context is plain memory with tables, bound to no thread, and is used through `&mut` only.
 unsafe impl Send for Scaler {}
 
+/// FFmpeg's routines for several pixels at once may write so far behind a row's end, bytes.
+const BEYOND_ROW: usize = 64;
+
 impl Scaler {
+    /// Scales a whole frame to packed RGB, rows of `width` pixels without padding: `3 * width * height` bytes. `None` where the frame or
+    /// the size isn't what the scaler was made for.
+    pub(super) fn packed_rgb(&mut self, from: &frame::Video, width: u32, height: u32) -> Option<Vec<u8>> {
+        let (input, output) = (self.0.input(), self.0.output());
+        let is_known = (from.format(), from.width(), from.height())
+            == (input.format, input.width, input.height)
+            && (output.format, output.width, output.height) == (Pixel::RGB24, width, height);
+        let row = 3 * usize::try_from(width).ok()?;
+        let bytes = row.checked_mul(usize::try_from(height).ok()?)?;
+        if !is_known || !has_memory(from) {
+            return None;
+        }
+        let mut rgb: Vec<u8> = Vec::with_capacity(bytes + BEYOND_ROW);
+        let planes = [rgb.as_mut_ptr(), std::ptr::null_mut(), std::ptr::null_mut(), std::ptr::null_mut()];
+        let strides = [i32::try_from(row).ok()?, 0, 0, 0];
+        // SAFETY: frame and scaler agree in format and size, as was looked at, and the frame has its memory. The scaler writes `height`
+        // rows of `row` bytes, at most `BEYOND_ROW` bytes past the last one, for which there is room. The length is set only where it
+        // says that it has written every row.
+        unsafe {
+            let frame = from.as_ptr();
+            let written = ffi::sws_scale(
+                self.0.as_mut_ptr(),
+                (*frame).data.as_ptr().cast(),
+                (*frame).linesize.as_ptr(),
+                0,
+                from.height() as i32,
+                planes.as_ptr(),
+                strides.as_ptr(),
+            );
+            if u32::try_from(written).ok()? != height {
+                return None;
+            }
+            rgb.set_len(bytes);
+        }
+        Some(rgb)
+    }
+
     /// Tells a scaler from RGB what its output is: limited range, BT.709 or BT.601.
     pub(super) fn set_target_colour(&mut self, bt709: bool) {
         const NEUTRAL: i32 = 1 << 16;
