@@ -39,6 +39,9 @@ const ROUNDS: usize = 4;
 /// What may be a stroke is looked at this long before and after contact, to see whether it is one.
 const AROUND: Seconds = Seconds(0.3);
 
+/// So long before and after what may be contact, measures hang on single frames.
+const ALIKE: Seconds = Seconds(0.2);
+
 /// A clip longer than this (seconds) is looked at in single pictures first …
 const LONG: f64 = 20.0;
 /// … where it has at least so many pictures a second; others have too few to leave any out.
@@ -391,6 +394,7 @@ impl Analyser {
                 refined.found = Some(unmeasured.into_found());
                 break;
             }
+            let alike: Vec<(Seconds, Seconds)> = unmeasured.moments(ALIKE).collect();
             // What is made anew below fills much memory in a long clip.
             drop(unmeasured);
             *motion = nobody(&source.info);
@@ -399,7 +403,8 @@ impl Analyser {
             let from = round as f64 / ROUNDS as f64;
             let part = &mut Part::new(observer, from, from + 1.0 / ROUNDS as f64);
             let networks = &mut self.networks;
-            let looked = coarse::look_closely(source, index, followed, person, &spans, networks, part)?;
+            let looked =
+                coarse::look_closely(source, index, followed, person, (&spans, &alike), networks, part)?;
             refined.looked.pictures += looked.pictures;
             refined.looked.duplicates += looked.duplicates;
             self.networks.release();

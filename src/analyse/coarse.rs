@@ -63,6 +63,9 @@ pub(super) fn follow<'s>(
     Ok((people, frames))
 }
 
+/// Stretches of time, each from one to another.
+type Spans = [(Seconds, Seconds)];
+
 /// What has been looked at closely.
 #[derive(Debug, Default)]
 pub(super) struct Looked {
@@ -70,19 +73,20 @@ pub(super) struct Looked {
     pub duplicates: usize,
 }
 
-/// Looks at one person in all pictures of spans that nobody has looked at yet.
+/// Looks at one person in all pictures of spans that nobody has looked at yet. Single pictures need not be looked at again but for those
+/// from the first to the second time of each of `alike`.
 pub(super) fn look_closely(
     source: &Source<'_>,
     index: &Arc<Index>,
     followed: &mut Followed,
     person: usize,
-    spans: &[(Seconds, Seconds)],
+    (spans, alike): (&Spans, &Spans),
     networks: &mut Networks,
     observer: &mut dyn Observer,
 ) -> Result<Looked, AnalyseError> {
     let known = followed.closely.get(&person).cloned().unwrap_or_default();
     let wanted = left(index, spans, &known);
-    let guide = Guide::of(&followed.tracks[person]);
+    let guide = Guide::of(&followed.tracks[person], alike.to_vec());
     let found = in_parallel(source, index, &wanted, &guide, networks.landmarkers()?, observer)?;
     let frames = &mut followed.tracks[person].frames;
     let mut looked = Looked::default();
@@ -102,18 +106,13 @@ pub(super) fn look_closely(
 }
 
 /// Whether everything in spans has been looked at closely.
-pub(super) fn are_known(
-    index: &Index,
-    followed: &Followed,
-    person: usize,
-    spans: &[(Seconds, Seconds)],
-) -> bool {
+pub(super) fn are_known(index: &Index, followed: &Followed, person: usize, spans: &Spans) -> bool {
     let known = followed.closely.get(&person).map_or(&[][..], Vec::as_slice);
     left(index, spans, known).is_empty()
 }
 
 /// What is left of spans to be looked at; what is too short to matter is not.
-fn left(index: &Index, spans: &[(Seconds, Seconds)], known: &[(usize, usize)]) -> Vec<Range<usize>> {
+fn left(index: &Index, spans: &Spans, known: &[(usize, usize)]) -> Vec<Range<usize>> {
     let times = index.times();
     let mut left = without(ranges(times, spans), known);
     left.retain(|range| known.is_empty() || times[range.end - 1] - times[range.start] >= LEAST);

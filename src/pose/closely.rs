@@ -21,22 +21,27 @@ const GROWTH: f64 = 1.6;
 #[derive(Debug)]
 pub struct Guide<'a> {
     track: &'a Track,
+    /// When all frames are looked at alike, those that were seen singly too.
+    alike: Vec<(Seconds, Seconds)>,
     seen: Vec<(Seconds, Circle, [f64; 4])>,
 }
 
 impl<'a> Guide<'a> {
-    /// The pictures of a track in which the person was seen.
-    pub fn of(track: &'a Track) -> Self {
+    /// The pictures of a track in which the person was seen. From the first to the second time of each of `alike` these are looked at
+    /// once more with all others, so that none differs from its neighbours by where it was looked at.
+    pub fn of(track: &'a Track, alike: Vec<(Seconds, Seconds)>) -> Self {
         let seen = track.frames.iter().filter_map(|frame| {
             let pose = frame.pose.as_ref()?;
             Some((frame.time, circle_of(pose)?, bounds(pose, 0.2)?))
         });
-        Self { track, seen: seen.collect() }
+        Self { track, alike, seen: seen.collect() }
     }
 
-    /// The person as a single picture has shown them: it need not be looked at again.
+    /// The person as a single picture has shown them, where it need not be looked at again.
     fn known(&self, index: FrameIndex) -> Option<&'a Pose> {
-        self.track.frames.get(index.0).filter(|frame| frame.index == index)?.pose.as_ref()
+        let frame = self.track.frames.get(index.0).filter(|frame| frame.index == index)?;
+        let is_again = |(from, to): &(Seconds, Seconds)| (*from..=*to).contains(&frame.time);
+        frame.pose.as_ref().filter(|_| !self.alike.iter().any(is_again))
     }
 
     /// The person's circle and box at a time, between the pictures next to it; none where they are too far apart.
@@ -170,4 +175,31 @@ pub fn follow_closely(
         go_on()?;
     }
     Ok(found)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Point2;
+    use crate::pose::landmark::COUNT;
+
+    #[test]
+    fn what_a_single_frame_has_shown_need_not_be_looked_at_again() {
+        let pose = Pose {
+            points: vec![Point2::new(50.0, 50.0); COUNT],
+            visibility: vec![1.0; COUNT],
+            world: Vec::new(),
+            presence: 1.0,
+        };
+        let frame = |i: usize| TrackFrame {
+            index: FrameIndex(i),
+            time: Seconds(i as f64 / 60.0),
+            duplicate: false,
+            pose: i.is_multiple_of(5).then(|| pose.clone()),
+        };
+        let track = Track { size: (100, 100), frames: (0..20).map(frame).collect() };
+        let guide = Guide::of(&track, vec![(Seconds(0.15), Seconds(0.2))]);
+        let known: Vec<usize> = (0..22).filter(|i| guide.known(FrameIndex(*i)).is_some()).collect();
+        assert_eq!(known, [0, 5, 15]);
+    }
 }
