@@ -15,6 +15,13 @@ pub(super) const FAR_BELOW: f64 = 8.0;
 const DISTINCT: f64 = 8.0;
 /// How much likelier the answer must be than the next one that differs, logarithm.
 const CLEAR: f64 = 6.0;
+/// Answers that differ by more than this, degrees, take the court for turned by a quarter or a half. The way of the strokes tells them apart, so
+/// that they are given too, where the answer is at least this likely beside them.
+const OTHERWISE: f64 = 60.0;
+const LIKELY: f64 = 0.9;
+/// Courts are painted, lenses bend and pictures were cut in ways that are not in the model: how far that turns the bearing, degrees (1 standard
+/// deviation). From courts whose direction was read by hand.
+const UNMODELLED: f64 = 0.4;
 /// Least number of lines, and of lines that run one way.
 const LEAST_LINES: usize = 3;
 /// Most paint that may be missing, share of what is expected.
@@ -25,6 +32,8 @@ const LEAST_EXPECTED: f64 = 8.0;
 const LEAST_EXPLAINED: f64 = 0.6;
 /// Most cost of a band on average: half its squared errors.
 const MOST_COST: f64 = 4.0;
+/// The same where other answers are left.
+const GOOD_COST: f64 = 1.0;
 /// Largest standard deviation of the bearing with which all of the camera is given, degrees.
 const MOST_SPREAD: f64 = 4.0;
 
@@ -43,23 +52,36 @@ pub(super) fn answer(scene: &Scene, judged: &[Judged], frame: FrameIndex, foot: 
     if !is_court(best) {
         return nothing(Silence::NoCourt);
     }
-    let bearing = |j: &Judged| wrapped(camera(&j.fitted.pose).bearing(foot).0);
-    let apart = |j: &&Judged| wrapped(bearing(j) - bearing(best)).abs() > DISTINCT;
-    if judged.iter().find(apart).is_some_and(|other| best.evidence - other.evidence < CLEAR) {
+    let off = |j: &Judged| {
+        let bearing = |j: &Judged| camera(&j.fitted.pose).bearing(foot).0;
+        wrapped(bearing(j) - bearing(best)).abs()
+    };
+    let rivals = |j: &&Judged| (DISTINCT..OTHERWISE).contains(&off(j));
+    if judged.iter().find(rivals).is_some_and(|other| best.evidence - other.evidence < CLEAR) {
         return nothing(Silence::Ambiguous);
     }
     let mut chosen: Vec<&Judged> = Vec::new();
-    for judged in judged.iter().filter(|j| j.evidence > best.evidence - FAR_BELOW && !apart(j)) {
+    for judged in judged.iter().filter(|j| j.evidence > best.evidence - FAR_BELOW && !rivals(j)) {
         if !chosen.iter().any(|other| same(&other.fitted.pose, &judged.fitted.pose)) {
             chosen.push(judged);
         }
     }
-    let weights: Vec<f64> = chosen.iter().map(|j| (j.evidence - best.evidence).exp()).collect();
-    let total: f64 = weights.iter().sum();
-    let fits = chosen.iter().zip(weights).map(|(j, w)| to_fit(&j.fitted, w / total, foot)).collect();
-    let reading = Reading { evidence: Evidence::Camera, size, frame, foot, fits };
-    match reading.moments(super::reading::Unknown::Bearing) {
-        Some((_, spread)) if spread.to_degrees() < MOST_SPREAD => reading,
+    let weight = |j: &Judged| (j.evidence - best.evidence).exp();
+    let total: f64 = chosen.iter().map(|j| weight(j)).sum();
+    let reading_of = |chosen: &[&Judged]| {
+        let fits = chosen.iter().map(|j| to_fit(&j.fitted, weight(j) / total, foot)).collect();
+        Reading { evidence: Evidence::Camera, size, frame, foot, fits }
+    };
+    let has_rivals = chosen.iter().any(|j| off(j) > DISTINCT && best.evidence - j.evidence < CLEAR);
+    if has_rivals && cost_of(best) > GOOD_COST {
+        return nothing(Silence::Ambiguous);
+    }
+    let alike: Vec<&Judged> = chosen.iter().copied().filter(|j| off(j) <= DISTINCT).collect();
+    if alike.iter().map(|j| weight(j)).sum::<f64>() < LIKELY * total {
+        return nothing(Silence::Ambiguous);
+    }
+    match reading_of(&alike).moments(super::reading::Unknown::Bearing) {
+        Some((_, spread)) if spread.to_degrees() < MOST_SPREAD => reading_of(&chosen),
         _ => nothing(Silence::Ambiguous),
     }
 }
@@ -72,13 +94,17 @@ fn is_court(judged: &Judged) -> bool {
     lines.dedup();
     let along = lines.iter().filter(|line| line.is_along()).count();
     let across = lines.len() - along;
-    let costs = judged.fitted.each.iter().sum::<f64>() / named.len().max(1) as f64;
     lines.len() >= LEAST_LINES
         && along.min(across) >= 1
         && judged.expected >= LEAST_EXPECTED
         && judged.missing <= MOST_MISSING * judged.expected
-        && costs <= MOST_COST
+        && cost_of(judged) <= MOST_COST
         && judged.gain >= LEAST_EXPLAINED * (judged.gain + judged.unexplained)
+}
+
+/// Cost of a band on average.
+fn cost_of(judged: &Judged) -> f64 {
+    judged.fitted.each.iter().sum::<f64>() / judged.fitted.named.len().max(1) as f64
 }
 
 /// Whether two poses are one answer.
@@ -109,6 +135,7 @@ pub(super) fn to_fit(fitted: &Fitted, weight: f64, foot: Point2) -> Fit {
             *value = through.iter().zip(slopes[j]).map(|(t, s)| t * s).sum();
         }
     }
+    covariance[BEARING][BEARING] += UNMODELLED.to_radians().powi(2);
     let mut lines: Vec<Line> = fitted.named.iter().map(|(_, line)| *line).collect();
     lines.sort_unstable();
     lines.dedup();

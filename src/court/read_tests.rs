@@ -1,6 +1,9 @@
 //! A court that is painted into a picture is read back.
 
-use super::{Assumptions, Camera, Empty, Evidence, Line, Reading, Silence, Standing, Unknown, read};
+use super::answer::answer;
+use super::pose::YAW;
+use super::read::Scene;
+use super::{Assumptions, Camera, Empty, Evidence, Fit, Line, Reading, Silence, Standing, Unknown, read};
 use crate::geometry::{Point2, wrapped};
 use crate::units::{Degrees, FrameIndex, Metres};
 use crate::video::Picture;
@@ -51,7 +54,7 @@ fn court(camera: &Camera, painted: bool) -> Picture {
     Picture { width: SIZE.0, height: SIZE.1, rgb }
 }
 
-fn reading_of(camera: &Camera, painted: bool) -> (Reading, Point2) {
+fn empty_of(camera: &Camera, painted: bool) -> (Empty, Standing) {
     let player = [[-0.5, 0.4, 0.0], [-0.5, 0.4, 1.5]].map(|p| camera.project(p).unwrap());
     let empty = Empty {
         frame: FrameIndex(0),
@@ -59,8 +62,12 @@ fn reading_of(camera: &Camera, painted: bool) -> (Reading, Point2) {
         hidden: vec![false; (SIZE.0 * SIZE.1) as usize],
         player: Some(player),
     };
-    let standing = Standing::unknown(player[0], player[1]);
-    (read(&empty, Some(standing), &Assumptions::of_size(SIZE)), player[0])
+    (empty, Standing::unknown(player[0], player[1]))
+}
+
+fn reading_of(camera: &Camera, painted: bool) -> (Reading, Point2) {
+    let (empty, standing) = empty_of(camera, painted);
+    (read(&empty, Some(standing), &Assumptions::of_size(SIZE)), standing.foot)
 }
 
 #[test]
@@ -86,4 +93,31 @@ fn a_court_without_lines_tells_nothing() {
     let (reading, _) = reading_of(&camera(), false);
     assert!(matches!(reading.evidence, Evidence::Nothing(Silence::NoLines | Silence::NoCourt)));
     assert!(reading.fits.is_empty() && reading.best().is_none());
+}
+
+#[test]
+fn a_court_that_may_be_turned_by_a_half_is_given_both_ways_and_one_turned_a_little_is_not() {
+    let (empty, standing) = empty_of(&camera(), true);
+    let assumptions = Assumptions::of_size(SIZE);
+    let scene = Scene::new(&empty, Some(standing), &assumptions);
+    let judged = scene.readings();
+    let beside = |turned: f64, cost: f64| {
+        let mut all = judged.clone();
+        let mut rival = all[0].clone();
+        rival.fitted.pose[YAW] += turned.to_radians();
+        rival.evidence -= 4.0;
+        all[0].fitted.each.iter_mut().for_each(|each| *each += cost);
+        all.insert(1, rival);
+        answer(&scene, &all, FrameIndex(0), standing.foot)
+    };
+    let both = beside(180.0, 0.0);
+    let bearing = |fit: &Fit| fit.mean(Unknown::Bearing).to_degrees();
+    let best = bearing(&both.fits[0]);
+    let turned: f64 =
+        both.fits.iter().filter(|fit| wrapped(bearing(fit) - best).abs() > 90.0).map(|fit| fit.weight).sum();
+    assert!((0.005..0.03).contains(&turned), "{turned}");
+    assert_eq!(beside(20.0, 0.0).evidence, Evidence::Nothing(Silence::Ambiguous));
+    // Beside another answer the lines must lie well.
+    assert_eq!(beside(180.0, 2.0).evidence, Evidence::Nothing(Silence::Ambiguous));
+    assert_eq!(beside(0.0, 2.0).evidence, Evidence::Camera);
 }
