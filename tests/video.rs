@@ -6,9 +6,11 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::sync::Arc;
 
 use tempfile::TempDir;
-use toeline::video::{Clip, ClipInfo, ClipReport, Frame, Picture, VideoError};
+use toeline::units::Seconds;
+use toeline::video::{Clip, ClipInfo, ClipReport, Frame, Index, Parts, Picture, Thinned, VideoError};
 
 const SHARED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../shared");
 
@@ -324,6 +326,26 @@ fn repeated_pictures() {
         assert_eq!(clip.report.duplicates, 12);
         assert!(clip.report.warnings[0].contains("about 24 frames per second"), "{:?}", clip.report.warnings);
     }
+}
+
+#[test]
+fn the_beginning_of_a_clip_is_read_alone() {
+    let Some(folder) = studio() else { return };
+    let arguments = "-f lavfi -i testsrc2=s=320x240:r=25:d=8 -c:v libx264 -g 50";
+    let Some(clip) = make(&folder, arguments, "long.mp4") else { return };
+    let info = Clip::open(&clip, None).unwrap().info().clone();
+    let all = Index::read(&info).unwrap().unwrap();
+    assert_eq!(all.len(), 200);
+    let index = Arc::new(all.up_to(Seconds(3.0)));
+    assert_eq!(index.len(), 76);
+    let mut thinned = Thinned::open(&clip, None, &index, 25.0).unwrap();
+    let numbers: Vec<usize> = thinned.by_ref().map(|frame| frame.unwrap().index.0).collect();
+    assert_eq!(numbers, (0..76).collect::<Vec<_>>());
+    let report = thinned.report(0, 0);
+    // What was left is not missing.
+    assert!(report.frames == 76 && !report.truncated && report.warnings.is_empty(), "{:?}", report.warnings);
+    let one = Parts::open(&clip, None, &index, std::iter::once(60..61)).unwrap();
+    assert_eq!(one.map(|frame| frame.unwrap().index.0).collect::<Vec<_>>(), [60]);
 }
 
 #[test]

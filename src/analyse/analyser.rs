@@ -119,6 +119,8 @@ pub struct Known<'a> {
     pub followed: Option<Followed>,
     /// What was corrected.
     pub marks: Option<&'a ClipMarks<'a>>,
+    /// Only so much of a long clip is looked at, from its beginning. What is kept of such an analysis is not of the whole clip.
+    pub first: Option<Seconds>,
 }
 
 /// Measures clips.
@@ -175,7 +177,7 @@ impl Analyser {
         known: Known<'_>,
         observer: &mut dyn Observer,
     ) -> Result<Analysis, AnalyseError> {
-        let source = Source::open(path, stated.capture_rate)?;
+        let source = Source::open(path, stated.capture_rate, known.first)?;
         let sha256 = match known.sha256 {
             Some(known) => known,
             None => sha256(path)?,

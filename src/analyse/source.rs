@@ -18,20 +18,31 @@ pub(super) struct Source<'a> {
     pub path: &'a Path,
     pub capture_rate: Option<f64>,
     pub info: ClipInfo,
+    /// How much of it is looked at, from its beginning, where it can be read in stretches; all where that isn't said.
+    first: Option<Seconds>,
     index: OnceLock<Option<Arc<Index>>>,
 }
 
 impl<'a> Source<'a> {
     /// Opens the file and looks at what it says of itself.
-    pub fn open(path: &'a Path, capture_rate: Option<f64>) -> Result<Self, VideoError> {
+    pub fn open(
+        path: &'a Path,
+        capture_rate: Option<f64>,
+        first: Option<Seconds>,
+    ) -> Result<Self, VideoError> {
         let info = Clip::open(path, capture_rate)?.info().clone();
-        Ok(Self { path, capture_rate, info, index: OnceLock::new() })
+        Ok(Self { path, capture_rate, info, first, index: OnceLock::new() })
     }
 
     /// The numbers of the clip's pictures; `None` where the file has to be read from its beginning.
     pub fn index(&self) -> Result<Option<&Arc<Index>>, VideoError> {
         if self.index.get().is_none() {
-            let found = Index::read(&self.info)?.map(Arc::new);
+            let all = Index::read(&self.info)?;
+            let found = match self.first {
+                Some(end) => all.map(|all| all.up_to(end)),
+                None => all,
+            };
+            let found = found.map(Arc::new);
             // Nobody else can have set it meanwhile.
             let _ = self.index.set(found);
         }

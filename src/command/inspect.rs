@@ -20,8 +20,13 @@ use crate::pose::{Landmark, Motion};
 use crate::scene::{Sway, Witness};
 use crate::table::marks::Marks;
 use crate::table::{Placing, Writer};
-use crate::units::{FrameIndex, Metres};
+use crate::units::{FrameIndex, Metres, Seconds};
 use crate::video::{Clip, Frame, Index, Parts, Picture, VideoError};
+
+/// Of a clip longer than this …
+const LONG: Seconds = Seconds(120.0);
+/// … so much is looked at: what kind of clip it is shows soon. All of it where no stroke is found there.
+const FIRST: Seconds = Seconds(90.0);
 
 /// The picture's file.
 const PICTURE: &str = "inspect.png";
@@ -42,17 +47,27 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
     let beside = args.clip.parent().filter(|folder| !folder.as_os_str().is_empty());
     let folder = args.out.as_deref().or(beside).unwrap_or_else(|| Path::new("."));
     // The clip comes first: a place that can't be written to is no news where there is no clip.
-    Clip::open(&args.clip, details.stated.capture_rate)?;
+    let info = Clip::open(&args.clip, details.stated.capture_rate)?.info().clone();
+    let length = info.expected_frames().map_or(0.0, |frames| frames as f64 / info.capture_rate);
+    let first = (length > LONG.0).then_some(FIRST);
     let placing = Placing::begin(folder, Writer::Inspection)?;
     let mut progress = Progress::new(&name, args.quiet);
-    let known = Known { marks: marks.as_ref(), ..Known::default() };
-    let analysis = analyser.measure_knowing(&args.clip, &details.stated, known, &mut progress);
+    let mut measure = |first: Option<Seconds>, progress: &mut Progress| {
+        let known = Known { marks: marks.as_ref(), first, ..Known::default() };
+        analyser.measure_knowing(&args.clip, &details.stated, known, progress)
+    };
+    let mut looked_at = first;
+    let mut analysis = measure(first, &mut progress);
+    if first.is_some() && analysis.as_ref().is_ok_and(|analysis| analysis.strokes().is_empty()) {
+        (looked_at, analysis) = (None, measure(None, &mut progress));
+    }
     let analysis = analysis.map_err(|error| match error.kind() {
         ErrorKind::Cancelled => Failure::from(Interrupted),
         _ => error.into(),
     })?;
     progress.end();
-    let inspection = Inspection::of(&analysis, &name);
+    let mut inspection = Inspection::of(&analysis, &name);
+    inspection.looked_at_s = looked_at.map(|first| first.0);
     let drawn = picture(&analysis)?;
     if let Some(picture) = &drawn {
         let file = placing.part().join(PICTURE);

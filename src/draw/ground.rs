@@ -21,6 +21,8 @@ const ARROW: f64 = 3.0;
 
 /// A placed point is a cross with arms so long, pixels of the drawing.
 const SIDE: f64 = 10.0;
+/// About the width of a letter beside it.
+const LETTER: f64 = 9.0;
 
 /// Lines are drawn in so many pieces, so that a lens that bends them is followed.
 const PIECES: usize = 60;
@@ -66,7 +68,11 @@ pub fn over(picture: &mut Picture, ground: &Ground<'_>) -> io::Result<()> {
                 canvas.path(&[(x + left, y + up), (x + right, y + down)], &pen(style::RUST, 3.0));
             }
             let words = Text { colour: style::RUST, ..style::LABEL };
-            canvas.patched_text((x + SIDE, y - SIDE), &name.replace('_', " "), &words);
+            let name = name.replace('_', " ");
+            // A name that would leave the picture stands on the other side.
+            let room = LETTER * name.len() as f64;
+            let left = if x + SIDE + room > WIDTH { x - SIDE - room } else { x + SIDE };
+            canvas.patched_text((left, y - SIDE), &name, &words);
         }
         path(canvas, &horizon.map(|p| p.map(at)), &Pen { dash: Some((14.0, 8.0)), ..pen(style::BLUE, 3.0) });
         let Some(feet) = ground.feet() else { return };

@@ -22,6 +22,8 @@ pub struct Inspection {
     /// Settings, camera, sound, video and warnings, as `clip.json` has them.
     #[serde(flatten)]
     pub notes: Notes,
+    /// How much of the clip was looked at, from its beginning, seconds; none where that is all of it.
+    pub looked_at_s: Option<f64>,
     /// The court's lines that were read, by name.
     pub court_lines: Vec<&'static str>,
     /// The points of the court that were placed, by name.
@@ -95,6 +97,7 @@ impl Inspection {
             (shown + rackets.iter().flatten().count(), all + rackets.len())
         });
         Self {
+            looked_at_s: None,
             court_lines: fit.map_or_else(Vec::new, |fit| fit.lines.iter().map(|line| line.name()).collect()),
             court_points: analysis
                 .stated

@@ -20,7 +20,7 @@ pub fn text(inspection: &Inspection) -> String {
         ("Strokes", strokes(inspection)),
         ("Measures", measures(inspection)),
         ("What would help most", remedies(inspection)),
-        ("Mind", inspection.notes.warnings.clone()),
+        ("Mind", mind(inspection)),
     ] {
         if sentences.is_empty() {
             continue;
@@ -32,6 +32,15 @@ pub fn text(inspection: &Inspection) -> String {
         }
     }
     text
+}
+
+fn mind(inspection: &Inspection) -> Vec<String> {
+    let part = inspection.looked_at_s.map(|first| {
+        format!(
+            "only the first {first:.0} s of the clip were looked at; `toeline measure` looks at all of it"
+        )
+    });
+    part.into_iter().chain(inspection.notes.warnings.iter().cloned()).collect()
 }
 
 fn camera(inspection: &Inspection) -> Vec<String> {

@@ -56,6 +56,20 @@ impl Index {
         Ok(Some(Self { stamps: found.into_iter().map(|(stamp, _)| stamp).collect(), times, keys, timeline }))
     }
 
+    /// The same clip as far as this; what is known of its stamps stays that of the whole.
+    pub fn up_to(mut self, end: Seconds) -> Self {
+        let count = self.times.partition_point(|time| *time <= end).max(1);
+        self.stamps.truncate(count);
+        self.times.truncate(count);
+        self.keys.retain(|key| *key < count);
+        self
+    }
+
+    /// Whether all of its pictures were taken before one with this stamp.
+    pub(super) fn ends_before(&self, stamp: i64) -> bool {
+        self.stamps.last().is_none_or(|last| *last < stamp)
+    }
+
     /// Number of pictures.
     pub fn len(&self) -> usize {
         self.stamps.len()

@@ -60,9 +60,13 @@ impl Source {
         })
     }
 
-    /// Decodes one more picture; its number, or `None` at the end. Pictures that the index doesn't have are passed over.
+    /// Decodes one more picture; its number, or `None` at the end. Pictures that the index doesn't have are passed over, and what lies after its
+    /// last one is left.
     fn read(&mut self) -> Option<FrameIndex> {
         while self.reader.read(&mut self.decoded) {
+            if self.decoded.timestamp().is_some_and(|stamp| self.index.ends_before(stamp)) {
+                return None;
+            }
             if let Some(index) = self.current() {
                 return Some(index);
             }
