@@ -273,7 +273,7 @@ fn cell(text: &str, kind: Kind) -> Cell {
     match kind {
         _ if text.is_empty() => Cell::Empty,
         Kind::Number | Kind::Integer => Cell::Number(text.to_owned()),
-        Kind::String | Kind::Date => Cell::text(crate::table::by_hand::plain(text)),
+        Kind::String | Kind::Date => Cell::text(crate::table::plain(text)),
     }
 }
 

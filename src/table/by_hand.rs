@@ -6,6 +6,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use super::cell::plain;
 use crate::error::ErrorKind;
 
 /// A table that a person has filled in can't be used.
@@ -89,8 +90,9 @@ impl ByHand {
         let mut rows = Vec::new();
         for record in reader.records() {
             let record = record.map_err(|error| wrong(format!("this is no CSV table ({error})")))?;
-            let line = record.position().map_or(0, |position| line_at(text, position.byte() as usize));
-            let cells: Vec<String> = record.iter().map(plain).collect();
+            let line =
+                record.position().map_or(0, |position| line_at(text.as_bytes(), position.byte() as usize));
+            let cells: Vec<String> = record.iter().map(|cell| plain(cell).to_owned()).collect();
             if cells.iter().any(|cell| !cell.is_empty()) {
                 rows.push(ByHandRow { line, cells });
             }
@@ -152,17 +154,8 @@ impl ByHand {
 
 /// Number of the line in which a record begins, from 1. The reader's own count takes the second half of a line's end for a
 /// part of the next line, and empty lines for a part of the next record.
-fn line_at(text: &str, start: usize) -> u64 {
+pub(super) fn line_at(text: &[u8], start: usize) -> u64 {
     let blank = |byte: &u8| matches!(byte, b'\r' | b'\n');
-    let bytes = text.as_bytes();
-    let start = start + bytes.iter().skip(start).take_while(|byte| blank(byte)).count();
-    1 + bytes.iter().take(start).filter(|byte| **byte == b'\n').count() as u64
-}
-
-/// The text without the apostrophe by which tables keep text from becoming a formula.
-pub fn plain(cell: &str) -> String {
-    match cell.strip_prefix('\'') {
-        Some(rest) if rest.starts_with(['=', '+', '-', '@']) => rest.to_owned(),
-        _ => cell.to_owned(),
-    }
+    let start = start + text.iter().skip(start).take_while(|byte| blank(byte)).count();
+    1 + text.iter().take(start).filter(|byte| **byte == b'\n').count() as u64
 }

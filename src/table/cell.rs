@@ -22,6 +22,14 @@ impl Decimal {
     }
 }
 
+/// Spreadsheets take text that starts with one of these for a formula.
+const FORMULA: [char; 7] = ['=', '+', '-', '@', '\t', '\r', '\n'];
+
+/// The text of a cell without the apostrophe by which tables keep it from becoming a formula.
+pub fn plain(cell: &str) -> &str {
+    cell.strip_prefix('\'').filter(|rest| rest.starts_with(FORMULA)).unwrap_or(cell)
+}
+
 /// What stands in one place of a table.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Cell {
@@ -68,9 +76,7 @@ impl Cell {
             Self::Empty => Cow::Borrowed(""),
             Self::Number(digits) if decimal == Decimal::Comma => Cow::Owned(digits.replace('.', ",")),
             Self::Number(digits) => Cow::Borrowed(digits),
-            Self::Text(words) if words.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) => {
-                Cow::Owned(format!("'{words}"))
-            }
+            Self::Text(words) if words.starts_with(FORMULA) => Cow::Owned(format!("'{words}")),
             Self::Text(words) => Cow::Borrowed(words),
         }
     }
@@ -143,9 +149,12 @@ mod tests {
     #[test]
     fn text_never_starts_a_formula() {
         for start in ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"] {
-            assert_eq!(Cell::text(start).written(Decimal::Point), format!("'{start}"));
+            let written = format!("'{start}");
+            assert_eq!(Cell::text(start).written(Decimal::Point), written);
+            assert_eq!((plain(&written), plain(start)), (start, start));
         }
         assert_eq!(Cell::text("a=1").written(Decimal::Point), "a=1");
+        assert_eq!(plain("'tis"), "'tis");
     }
 
     #[test]

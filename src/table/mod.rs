@@ -31,7 +31,7 @@ use serde::Serialize;
 
 pub use crate::model::hex;
 pub use boundary::{PHASES, definition};
-pub use cell::{Cell, Decimal, fixed, rounded};
+pub use cell::{Cell, Decimal, fixed, plain, rounded};
 pub use checksum::sha256;
 pub use error::TableError;
 pub use files::{FILES, File, Writer, files_of};

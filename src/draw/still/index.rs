@@ -2,9 +2,8 @@
 
 use std::path::Path;
 
-use crate::table::by_hand::plain;
 use crate::table::sheet::{Column, Kind, Sheet};
-use crate::table::{Cell, Decimal, ReadError, TableError};
+use crate::table::{Cell, Decimal, ReadError, TableError, plain};
 use crate::video::Picture;
 
 /// A still as the table has it.
@@ -71,7 +70,7 @@ pub fn read(dir: &Path) -> Result<Vec<Line>, ReadError> {
     let mut lines = Vec::new();
     for row in reader.records() {
         let row = row.map_err(|error| wrong(error.to_string()))?;
-        let cell = |place: usize| plain(row.get(place).unwrap_or_default());
+        let cell = |place: usize| plain(row.get(place).unwrap_or_default()).to_owned();
         let body_height: f64 = cell(4).parse().map_err(|_| wrong(format!("`{}` is no number", cell(4))))?;
         let file = cell(0);
         // A name that leads out of the folder is none of ours.

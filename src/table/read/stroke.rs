@@ -1,8 +1,12 @@
 //! `strokes.csv` and `measures.csv`, read back.
 
 use std::collections::HashMap;
+use std::io::Cursor;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
+use super::super::by_hand::line_at;
+use super::super::cell::plain;
 use super::{ReadClip, ReadError, Recorded};
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::stroke::Sort;
@@ -123,18 +127,18 @@ pub fn read(folder: &Path, note: &Option<ReadClip>, all: &mut Recorded) -> Resul
 /// A CSV file that is read row by row, with commas and points or with semicolons and decimal commas.
 struct Table {
     path: PathBuf,
-    reader: csv::Reader<std::io::Cursor<Vec<u8>>>,
+    text: Arc<[u8]>,
+    reader: csv::Reader<Cursor<Arc<[u8]>>>,
     columns: HashMap<String, usize>,
     has_decimal_comma: bool,
-    /// Line of the row that was read last; the reader's own count lags behind where lines end with two bytes.
-    line: usize,
 }
 
 /// One row.
 struct ReadRow<'a> {
     table: &'a Table,
     record: csv::StringRecord,
-    line: usize,
+    /// Number of its line in the file.
+    line: u64,
 }
 
 impl Table {
@@ -143,8 +147,9 @@ impl Table {
         let header = text.split(|byte| *byte == b'\n').next().unwrap_or_default();
         let has_decimal_comma = header.contains(&b';');
         let delimiter = if has_decimal_comma { b';' } else { b',' };
+        let text: Arc<[u8]> = text.into();
         let mut reader =
-            csv::ReaderBuilder::new().delimiter(delimiter).from_reader(std::io::Cursor::new(text));
+            csv::ReaderBuilder::new().delimiter(delimiter).from_reader(Cursor::new(text.clone()));
         let header = reader
             .headers()
             .map_err(|error| ReadError::Form { path: path.clone(), why: error.to_string() })?;
@@ -154,7 +159,7 @@ impl Table {
             // A spreadsheet may have put a byte-order mark in front.
             .map(|(i, name)| (name.trim_start_matches('\u{feff}').to_owned(), i))
             .collect();
-        Ok(Self { path, reader, columns, has_decimal_comma, line: 1 })
+        Ok(Self { path, text, reader, columns, has_decimal_comma })
     }
 
     fn next(&mut self) -> Result<Option<ReadRow<'_>>, ReadError> {
@@ -162,8 +167,8 @@ impl Table {
         let more = self.reader.read_record(&mut record);
         let more =
             more.map_err(|error| ReadError::Form { path: self.path.clone(), why: error.to_string() })?;
-        self.line += 1;
-        Ok(more.then_some(ReadRow { line: self.line, table: self, record }))
+        let line = record.position().map_or(0, |position| line_at(&self.text, position.byte() as usize));
+        Ok(more.then_some(ReadRow { line, table: self, record }))
     }
 }
 
@@ -176,9 +181,7 @@ impl ReadRow<'_> {
     /// cell and for a column that isn't there.
     fn text(&self, column: &str) -> Option<String> {
         let cell = self.record.get(*self.table.columns.get(column)?)?;
-        let bare =
-            cell.strip_prefix('\'').filter(|rest| rest.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']));
-        Some(bare.unwrap_or(cell).to_owned()).filter(|words| !words.is_empty())
+        Some(plain(cell).to_owned()).filter(|words| !words.is_empty())
     }
 
     fn need(&self, column: &str) -> Result<String, ReadError> {
@@ -256,6 +259,11 @@ mod tests {
             ("'=a.mp4,1,stance_width_cm,56,8,fine,\r\n", "is no grade"),
             ("'=a.mp4,2,stance_width_cm,56,8,good,\r\n", "is not in strokes.csv"),
             ("'=a.mp4,1\r\n", "line"),
+            // A line's end in quotes, and an empty line.
+            (
+                "'=a.mp4,1,of_a_later_version,1,1,good,\"a\r\nb\"\r\n\r\n'=a.mp4,1,stance_width_cm,wide,8,good,\r\n",
+                "line 5: value",
+            ),
         ] {
             let place = tables(STROKES, &format!("{HEAD}{rows}"));
             let error = Recorded::at(place.path()).unwrap_err().to_string();
