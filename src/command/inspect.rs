@@ -24,9 +24,9 @@ use crate::units::{FrameIndex, Metres, Seconds};
 use crate::video::{Clip, Frame, Index, Parts, Picture, VideoError};
 
 /// Of a clip longer than this …
-const LONG: Seconds = Seconds(120.0);
+const LONG: Seconds = Seconds(75.0);
 /// … so much is looked at: what kind of clip it is shows soon. All of it where no stroke is found there.
-const FIRST: Seconds = Seconds(90.0);
+const FIRST: Seconds = Seconds(60.0);
 
 /// The picture's file.
 const PICTURE: &str = "inspect.png";

@@ -95,9 +95,13 @@ fn settings(settings: &Settings) -> String {
         values.extend(source.zip(value).map(|(source, value)| (source, value, option)));
     };
     let Settings { height_cm, hand, view, net, field_of_view_deg: field, .. } = settings;
+    // A height that was measured is only as good as its ±.
+    let is_measured = matches!(height_cm.source, Some(Source::Lines | Source::Points));
+    let within = height_cm.plus_minus.filter(|_| is_measured);
+    let within = within.map_or(String::new(), |half| format!(" ± {}", fixed(half, 0)));
     add(
         height_cm.source,
-        height_cm.value.map(|height| format!("height {} cm", fixed(height, 0))),
+        height_cm.value.map(|height| format!("height {}{within} cm", fixed(height, 0))),
         "--height",
     );
     add(hand.source, hand.value.map(|hand| format!("{hand} hand")), "--hand");
