@@ -9,7 +9,7 @@ use serde_json::Value;
 use toeline::analyse::Analysis;
 use toeline::court::Spot;
 use toeline::geometry::Point2;
-use toeline::measure::clip::{self, Seen, Stated};
+use toeline::measure::clip::{self, Seen};
 use toeline::scene::Placed;
 use toeline::stroke::CourtPoint;
 use toeline::units::FrameIndex;
@@ -84,7 +84,7 @@ fn measured(
     analysis: &Analysis,
 ) -> Option<clip::ClipMeasures> {
     let seen = Seen { lines: None, ..analysis.seen.clone() };
-    let mut stated = Stated { ..analysis.stated.clone() };
+    let mut stated = analysis.stated.clone();
     stated.corrections.placed = Some(Placed::read(points, &analysis.motion).ok()?);
     stated.corrections.court_points =
         points.iter().map(|(spot, frame, at)| CourtPoint { spot, frame: *frame, at: *at }).collect();

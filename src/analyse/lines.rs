@@ -1,8 +1,7 @@
 //! Reading the court's lines: pictures of the clip without the people in them.
 
 use crate::court::{self, Assumptions, Empty, Hidden, Reading, Shot, Standing, Uprights};
-use crate::geometry::Point2;
-use crate::pose::{Joint, Landmark, Motion, Pose, Side, Track};
+use crate::pose::{Motion, Track, feet_and_nose};
 use crate::units::{FrameIndex, Seconds};
 use crate::video::{Frame, seen_first};
 
@@ -11,9 +10,6 @@ const PICTURES: usize = 11;
 
 /// People reach beyond their landmarks by this share of their height.
 const BEYOND: f64 = 0.12;
-
-/// A landmark less visible than this is a guess.
-const IN_SIGHT: f32 = 0.3;
 
 /// Takes the pictures from which the lines are read, beside another look at the clip.
 pub(super) struct Sampler<'a> {
@@ -75,7 +71,10 @@ impl<'a> Sampler<'a> {
             let place = track.frames.binary_search_by_key(&frame.index, |seen| seen.index).ok()?;
             track.frames[place].pose.as_ref()
         };
-        let player = self.tracks.get(self.person).and_then(pose_of).and_then(feet_and_nose);
+        let player = self.tracks.get(self.person).and_then(pose_of);
+        let player = player.and_then(|pose| {
+            feet_and_nose(|landmark| Some((pose.point(landmark), f64::from(pose.visibility(landmark)))))
+        });
         let poses = self.tracks.iter().filter_map(pose_of);
         let people = poses.filter_map(|pose| Hidden::around(pose.points.iter().copied(), BEYOND)).collect();
         self.shots.push(Shot { frame: frame.index, picture: frame.picture.clone(), people, player });
@@ -102,11 +101,4 @@ impl<'a> Sampler<'a> {
         }
         Ok(())
     }
-}
-
-/// The middle between the heels, and the nose, where all are in sight.
-fn feet_and_nose(pose: &Pose) -> Option<[Point2; 2]> {
-    let at = |landmark| (pose.visibility(landmark) >= IN_SIGHT).then(|| pose.point(landmark));
-    let [left, right] = [Side::Left, Side::Right].map(|side| at(Joint::Heel.on(side)));
-    Some([left?.lerp(right?, 0.5), at(Landmark::Nose)?])
 }

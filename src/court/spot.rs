@@ -59,6 +59,11 @@ impl Spot {
         Self { name, x, across }
     }
 
+    /// The names of all, for a person to choose from.
+    pub fn names() -> String {
+        Self::ALL.map(|spot| spot.name).join(", ")
+    }
+
     /// The point that goes by a name.
     pub fn named(name: &str) -> Option<&'static Self> {
         Self::ALL.iter().find(|spot| spot.name == name)

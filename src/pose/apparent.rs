@@ -1,10 +1,23 @@
-//! How large a body looks in the picture, the measure of all that a series of frames is read in.
+//! How a body looks in the picture: its size, the measure of all that a series of frames is read in, and where it stands.
 
+use super::landmark::{Joint, Landmark, Side};
+use crate::geometry::Point2;
 use crate::order::quantile;
 use crate::units::Seconds;
 
 /// A body looks as large as its long readings near a moment, at this quantile: bent or turned to the lens it looks shorter than it is.
 const LONG: f64 = 0.9;
+
+/// A landmark less visible than this is a guess.
+const IN_SIGHT: f64 = 0.3;
+
+/// The middle between the heels, and the nose, pixels, where all are in sight; `seen` gives a landmark's place and its visibility, 0 to 1.
+pub fn feet_and_nose(seen: impl Fn(Landmark) -> Option<(Point2, f64)>) -> Option<[Point2; 2]> {
+    let at =
+        |landmark| seen(landmark).filter(|(_, visibility)| *visibility >= IN_SIGHT).map(|(place, _)| place);
+    let [left, right] = [Side::Left, Side::Right].map(|side| at(Joint::Heel.on(side)));
+    Some([left?.lerp(right?, 0.5), at(Landmark::Nose)?])
+}
 
 /// Trunk plus the longer leg of a body; `length` is how far apart two points are, each the middle of two joints (twice the same joint for
 /// one). `legs` are hip, knee and ankle of either side.

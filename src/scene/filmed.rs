@@ -382,10 +382,10 @@ impl Filmed {
 
     /// Turn of the picture's content, degrees; positive is clockwise.
     pub fn roll(&self) -> (Estimate, Witness) {
-        let witness = match () {
-            () if self.court.is_some() => self.court.unwrap_or(Witness::Lines),
-            () if self.sees_uprights => Witness::Uprights,
-            () => Witness::Assumed,
+        let witness = match self.court {
+            Some(court) => court,
+            None if self.sees_uprights => Witness::Uprights,
+            None => Witness::Assumed,
         };
         (self.estimate(|c| Some(c.stand.roll.0)), witness)
     }

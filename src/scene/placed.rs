@@ -3,14 +3,11 @@
 use super::sway::Sway;
 use crate::court::{self, Assumptions, Misplaced, PlacedSpot, Reading, Spot, Standing};
 use crate::geometry::Point2;
-use crate::pose::{Joint, Landmark, Motion, Side};
+use crate::pose::{Motion, feet_and_nose};
 use crate::units::FrameIndex;
 
 /// So many frames of the clip show how the player stands.
 const FRAMES: usize = 11;
-
-/// A landmark less visible than this is a guess.
-const IN_SIGHT: f64 = 0.3;
 
 /// Points of the court with what they say, in the pixels of a camera that stood still.
 #[derive(Debug, Clone, PartialEq)]
@@ -53,16 +50,9 @@ impl Placed {
 fn standing(motion: &Motion) -> Option<Standing> {
     let n = motion.len();
     let count = FRAMES.min(n);
-    let seen = (0..count).filter_map(|i| feet_and_nose(motion, (2 * i + 1) * n / (2 * count)));
+    let seen = (0..count).map(|i| (2 * i + 1) * n / (2 * count)).filter_map(|frame| {
+        feet_and_nose(|landmark| motion.point(frame, landmark).map(|point| (point.at, point.visibility)))
+    });
     let [foot, head] = seen.max_by(|a, b| (a[0].y - a[1].y).total_cmp(&(b[0].y - b[1].y)))?;
     Some(Standing::unknown(foot, head))
-}
-
-/// The middle between the heels, and the nose, where all are in sight.
-fn feet_and_nose(motion: &Motion, frame: usize) -> Option<[Point2; 2]> {
-    let at = |landmark: Landmark| {
-        motion.point(frame, landmark).filter(|point| point.visibility >= IN_SIGHT).map(|point| point.at)
-    };
-    let [left, right] = [Side::Left, Side::Right].map(|side| at(Joint::Heel.on(side)));
-    Some([left?.lerp(right?, 0.5), at(Landmark::Nose)?])
 }

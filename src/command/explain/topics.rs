@@ -94,13 +94,7 @@ fn marks() -> String {
         hanging(&mut text, &format!("  {}", other.event), INDENT, other.needs);
     }
     text.push_str("\nPoints of the court, on the ground\n");
-    let spots: Vec<&str> = Spot::ALL.iter().map(|spot| spot.name).collect();
-    hanging(
-        &mut text,
-        "",
-        2,
-        &format!("{}. {}{}.", spots.join(", "), SIDES[..1].to_uppercase(), &SIDES[1..]),
-    );
+    hanging(&mut text, "", 2, &format!("{}. {}{}.", Spot::names(), SIDES[..1].to_uppercase(), &SIDES[1..]));
     text.push_str("\nExample\n");
     let _ = writeln!(
         text,

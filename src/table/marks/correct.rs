@@ -74,33 +74,44 @@ impl ClipMarks<'_> {
         }
         let row = |place: usize| self.court_rows().nth(place).unwrap_or(first);
         let spots: Vec<_> = points.iter().map(|point| (point.spot, point.frame, point.at)).collect();
+        let name = |place: usize| points[place].spot.name;
         let wrong = |misplaced: Misplaced| {
-            match misplaced {
-            Misplaced::Together => self.table.wrong(
-                first,
-                "the court points lie too near one another in the frame; give points that are far apart".to_owned(),
-            ),
-            Misplaced::Stray(place) => self.table.wrong(
-                row(place),
-                format!("{} cannot lie there beside the other court points; check its name and pixel", points[place].spot.name),
-            ),
-            Misplaced::Renamed(place, other) => self.table.wrong(
-                row(place),
-                format!(
-                    "{} cannot lie there beside the other court points; {} could: check the names",
-                    points[place].spot.name, other.name
+            let (row, problem) = match misplaced {
+                Misplaced::Together => (
+                    first,
+                    "the court points lie too near one another in the frame; give points that are far apart"
+                        .to_owned(),
                 ),
-            ),
-            Misplaced::Mirrored => self.table.wrong(first, format!("the court points fit only with left and right exchanged; {SIDES}")),
-            Misplaced::Turned => self.table.wrong(
-                first,
-                format!("the court points fit only with the two halves of the court exchanged; {SIDES}"),
-            ),
-            Misplaced::Impossible => self.table.wrong(
-                first,
-                "no camera shows the court points so, with the player where the player is; check their names and pixels".to_owned(),
-            ),
-        }
+                Misplaced::Stray(place) => (
+                    row(place),
+                    format!(
+                        "{} cannot lie there beside the other court points; check its name and pixel",
+                        name(place)
+                    ),
+                ),
+                Misplaced::Renamed(place, other) => (
+                    row(place),
+                    format!(
+                        "{} cannot lie there beside the other court points; {} could: check the names",
+                        name(place),
+                        other.name
+                    ),
+                ),
+                Misplaced::Mirrored => {
+                    (first, format!("the court points fit only with left and right exchanged; {SIDES}"))
+                }
+                Misplaced::Turned => (
+                    first,
+                    format!("the court points fit only with the two halves of the court exchanged; {SIDES}"),
+                ),
+                Misplaced::Impossible => (
+                    first,
+                    "no camera shows the court points so, with the player where the player is; check their names and \
+                     pixels"
+                        .to_owned(),
+                ),
+            };
+            self.table.wrong(row, problem)
         };
         Placed::read(&spots, motion).map(Some).map_err(wrong)
     }

@@ -92,10 +92,9 @@ impl Marks {
             }
             ("court_point", _) => {
                 let spot = value.and_then(Spot::named).ok_or_else(|| {
-                    let names: Vec<&str> = Spot::ALL.iter().map(|spot| spot.name).collect();
                     wrong(format!(
                         "court_point needs a point of the court as value, one of {}",
-                        names.join(", ")
+                        Spot::names()
                     ))
                 })?;
                 let need = || wrong("court_point needs x and y, and a frame or time_s".to_owned());
