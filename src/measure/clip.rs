@@ -146,7 +146,7 @@ pub struct ClipMeasures {
     pub space: Space,
     /// Why nothing was measured, where the view does not allow it.
     pub unsuitable: Option<Unsuitable>,
-    /// Whether somebody moves as in a stroke, but no racket is seen in either hand, so that no stroke is told.
+    /// Whether somebody moves as in a stroke, but no racket is plain in the hand that would play it, so that no stroke is told.
     pub without_racket: bool,
     /// What the sound says of the strokes, in their order; `None` where it was not listened to.
     pub hits: Option<Hits>,

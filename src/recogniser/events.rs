@@ -57,6 +57,12 @@ impl Event {
     pub fn chance_of(&self, hand: Side) -> f64 {
         self.of_hand(hand).iter().sum()
     }
+
+    /// Chance that this hand plays it with the other one on the racket too: only backhands are held so.
+    pub fn chance_of_both(&self, hand: Side) -> f64 {
+        let [_, backhand, _] = self.of_hand(hand);
+        backhand * self.both
+    }
 }
 
 /// The strokes of a motion in order of time: where the odds of a stroke are greatest, no two closer than strokes can be.

@@ -116,7 +116,7 @@ pub fn of(results: &Results<'_>, settings: &Settings) -> Vec<String> {
     }
     if measures.strokes.is_empty() && measures.without_racket {
         warnings.push(
-            "somebody moves as in a stroke, but no racket is seen in either hand, so no stroke is given; for swings without a \
+            "somebody moves as in a stroke, but no racket is plain in the hand that would play it, so no stroke is given; for swings without a \
              racket give --drill shadow"
                 .to_owned(),
         );
