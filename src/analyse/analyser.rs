@@ -16,6 +16,7 @@ use crate::memory;
 use crate::model::{Device, ModelError, Places};
 use crate::pose::{self, Choice, Depths, Motion, NoSubject, People, Seed, Track, follow_clip};
 use crate::recogniser::{self, Chances};
+use crate::scene::Stature;
 use crate::sound::Heard;
 use crate::table::marks::ClipMarks;
 use crate::table::sha256;
@@ -117,6 +118,8 @@ pub struct Known<'a> {
     pub motions: Vec<PathBuf>,
     /// What looking at it has given, whatever networks it was made with.
     pub followed: Option<Followed>,
+    /// The player's stature as other clips have shown it.
+    pub stature: Option<Stature>,
     /// What was corrected.
     pub marks: Option<&'a ClipMarks<'a>>,
     /// Only so much of a long clip is looked at, from its beginning. What is kept of such an analysis is not of the whole clip.
@@ -220,6 +223,7 @@ impl Analyser {
         let mut seen = Seen {
             equivalent_mm: source.info.focal_length_35mm,
             body: self.networks.body.clone(),
+            stature: known.stature,
             sound: sound.as_ref().ok().cloned(),
             racket: person.and_then(|person| followed.rackets.get(&person).cloned()),
             balls: person.and_then(|person| followed.balls.get(&person).cloned()),

@@ -285,7 +285,9 @@ fn season_help() -> String {
          times of their strokes leave no doubt.\nSettings that stay can be put into toeline.toml, in the folder or \
          in folders below it:\n  height_cm = 178\n  fov = 65\n  racket_length_cm = 68.5\n  coach = \"Kim\"\n  targets = \"drill\"\n  \
          [players.P01]\n  height_cm = 181\n  hand = \"left\"\nOptions count most, then season.csv, then toeline.toml, \
-         then names, then the date that the clip's file holds; clip.json says which it was.\nStop at any \
+         then names, then the date that the clip's file holds; clip.json says which it was.\nA height that the court tells in \
+         clips of a player, with its ±, serves the player's other clips, less surely the more time lies between, because children \
+         grow; a height that is stated counts more. Clips that contradict one another tell none.\nStop at any \
          time: the same command continues where it stopped. Clips that have not changed are not measured again.",
         SEASON_COLUMNS.join(",")
     )

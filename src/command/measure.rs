@@ -142,7 +142,13 @@ fn into_folder(
     Clip::open(&job.clip, job.details.stated.capture_rate)?;
     let staging = Staging::begin(&job.folder)?;
     let motions = [job.folder.join(MOTION)].into_iter().chain(job.motions.clone()).collect();
-    let known = Known { sha256: job.sha256.clone(), motions, marks: marks.as_ref(), ..Known::default() };
+    let known = Known {
+        sha256: job.sha256.clone(),
+        motions,
+        stature: job.stature,
+        marks: marks.as_ref(),
+        ..Known::default()
+    };
     let measuring = if wanted.pictures.are_wanted() { MEASURING } else { 1.0 };
     let first = if job.and.is_some() { 0.5 * measuring } else { measuring };
     let mut part = Part::new(observer, 0.0, first);

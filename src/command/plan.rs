@@ -9,7 +9,7 @@ use super::exit::{Result, UsageError};
 use super::review;
 use crate::analyse::{MOST_THREADS, Method, Way};
 use crate::measure::clip::Stated;
-use crate::scene::direction;
+use crate::scene::{Stature, direction};
 use crate::season::settings::SettingsError;
 use crate::season::{Known, Settings};
 use crate::table::exchange::Exchange;
@@ -33,6 +33,8 @@ pub struct Job {
     pub sha256: Option<String>,
     /// Kept motions besides the folder's own that may be of this clip.
     pub motions: Vec<PathBuf>,
+    /// The player's stature as other clips have shown it.
+    pub stature: Option<Stature>,
     /// Another clip of the same strokes.
     pub and: Option<PathBuf>,
     /// Files that are to stand in the folder besides the results: name and text.
@@ -49,6 +51,7 @@ impl Job {
             details: ClipDetails::default(),
             sha256: None,
             motions: Vec::new(),
+            stature: None,
             and: None,
             beside: Vec::new(),
         }

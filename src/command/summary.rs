@@ -96,7 +96,7 @@ fn settings(settings: &Settings) -> String {
     };
     let Settings { height_cm, hand, view, net, field_of_view_deg: field, .. } = settings;
     // A height that was measured is only as good as its ±.
-    let is_measured = matches!(height_cm.source, Some(Source::Lines | Source::Points));
+    let is_measured = matches!(height_cm.source, Some(Source::Lines | Source::Points | Source::Season));
     let within = height_cm.plus_minus.filter(|_| is_measured);
     let within = within.map_or(String::new(), |half| format!(" ± {}", fixed(half, 0)));
     add(
@@ -116,6 +116,7 @@ fn settings(settings: &Settings) -> String {
         (Source::Estimated, "Estimated", Some("if wrong: ")),
         (Source::Lines, "Court", Some("if wrong: ")),
         (Source::Points, "Court", Some("if wrong: ")),
+        (Source::Season, "Season", Some("if wrong: ")),
         (Source::Player, "Player", Some("if wrong: ")),
         (Source::Assumed, "Assumed", Some("better: ")),
     ] {

@@ -100,6 +100,7 @@ fn because(source: Option<Source>) -> &'static str {
     match source {
         Some(Source::Lines) => " (court lines)",
         Some(Source::Points) => " (court points)",
+        Some(Source::Season) => " (other clips)",
         Some(Source::Uprights) => " (posts and walls)",
         Some(Source::Given | Source::Marked) => " (stated)",
         Some(Source::File) => " (the file)",

@@ -16,7 +16,7 @@ use crate::scene::direction::{self, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{
     ASSUMED_STATURE, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Filmed, Ground, Known, Lens,
-    LensEvidence, Space, Stand, Sway, Unsuitable,
+    LensEvidence, Space, Stand, Stature, Sway, Unsuitable,
 };
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
@@ -95,6 +95,8 @@ pub struct Seen {
     pub body: BodyPrior,
     /// What there is to hear; `None` where the clip has no sound that can be used.
     pub sound: Option<Heard>,
+    /// The player's stature as other clips have shown it; `None` where none has.
+    pub stature: Option<Stature>,
     /// The racket; `None` where nobody has looked for it.
     pub racket: Option<Sightings>,
     /// Balls near contact; `None` where nobody has looked for them.
@@ -192,7 +194,7 @@ impl<'a> Given<'a> {
             lens: LensEvidence { size, view: stated.field_of_view, equivalent_mm: seen.equivalent_mm },
             distance: stated.camera_distance,
             height: stated.camera_height,
-            stature: stated.corrections.height.or(stated.height),
+            stature: stated.corrections.height.or(stated.height).map(Stature::given).or(seen.stature),
             lines,
             placed: stated.corrections.placed.as_ref(),
             uprights,
@@ -374,10 +376,7 @@ impl<'a> Unmeasured<'a> {
                     motion,
                     &clip.space,
                     &stroke.motion,
-                    Length::of(
-                        given.stated.racket_length,
-                        given.stated.corrections.height.or(given.stated.height),
-                    ),
+                    Length::of(given.stated.racket_length, clip.filmed.stature.told()),
                     stroke.phases.contact.time,
                 );
                 stroke.flight = flight

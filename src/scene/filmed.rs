@@ -14,7 +14,7 @@ use super::lens::Lens;
 use super::placed::Placed;
 use super::prior::{self, LensEvidence, bell};
 use super::stand::Stand;
-use super::stature::{Stature, StatureSource};
+use super::stature::{MODEL_SCALE, Stature, StatureSource};
 use super::upright;
 use crate::court::{self, Reading, UNKNOWNS, Unknown, Uprights};
 use crate::geometry::{Point2, wrapped};
@@ -29,9 +29,6 @@ const KEPT: usize = 512;
 /// deviation).
 pub const STATED_DISTANCE: f64 = 0.05;
 const STATED_HEIGHT: (f64, f64) = (0.02, 0.02);
-
-/// The model's body is of the player's stature to this share (1 standard deviation). From rendered players.
-const MODEL_SCALE: f64 = 0.02;
 
 /// The foot that the player stands on is told this far wrong along the line of sight, metres (1 standard deviation).
 const FOOT_DEPTH: f64 = 0.10;
@@ -54,8 +51,8 @@ pub struct Known<'a> {
     pub distance: Option<Metres>,
     /// Stated height over the ground.
     pub height: Option<Metres>,
-    /// The player's stature, where it was given.
-    pub stature: Option<Metres>,
+    /// The player's stature, where it was given or other clips have shown it.
+    pub stature: Option<Stature>,
     /// What the court's lines say.
     pub lines: Option<&'a Reading>,
     /// Points of the court that the user has placed.
@@ -170,6 +167,18 @@ pub type Bearings = Vec<(f64, Degrees, Degrees)>;
 impl Filmed {
     /// The camera from everything but the player's facing and strokes; `ground` is what the player's body says.
     pub fn of(known: &Known<'_>, ground: Ground) -> Self {
+        if known.stature.is_some_and(|stature| stature.source == StatureSource::Season) {
+            // The clip's own court counts more than other clips. It must not hear of them: what it says is pooled with theirs.
+            let alone = Self::weighed(&Known { stature: None, ..*known }, ground.clone());
+            if alone.stature.is_by_court() {
+                return alone;
+            }
+        }
+        Self::weighed(known, ground)
+    }
+
+    /// The camera with a stature that was known beforehand, or none.
+    fn weighed(known: &Known<'_>, ground: Ground) -> Self {
         let mut rng = Pcg64Mcg::seed_from_u64(0x5eed);
         let lines = known.lines.filter(|reading| !reading.fits.is_empty());
         let by_lines = lines.map(|reading| (Witness::Lines, reading, known.placed));
@@ -335,8 +344,8 @@ impl Filmed {
 
     /// The same camera with the player's stature given.
     pub fn with_stature(&self) -> Self {
-        let given = Stature::of(Some(self.stature.metres), None);
-        let narrower = given.spread.hypot(MODEL_SCALE) / self.stature.spread.hypot(MODEL_SCALE);
+        let given = Stature::given(self.stature.metres);
+        let narrower = given.as_seen() / self.stature.as_seen();
         let known = |camera: &Camera| {
             let off = (camera.stature.0 - self.scale.0) * narrower.min(1.0);
             Camera { stature: Metres(self.scale.0 + off), ..*camera }
@@ -463,7 +472,7 @@ fn weighed_by_court(
         let distance = far * as_seen;
         let stature = as_seen * (1.0 + FOOT_DEPTH / distance * rng.sample::<f64, _>(StandardNormal));
         let mut weight = stated_place(known, height, distance) * upright_things(known, &stand);
-        weight *= bell(stature, usual.metres.0, usual.metres.0 * usual.spread.hypot(MODEL_SCALE));
+        weight *= bell(stature, usual.metres.0, usual.metres.0 * usual.as_seen());
         let misplaced = placed.map_or(0.0, |placed| placed.misplaced(&court::camera(&drawn, reading.foot)));
         weight *= (-0.5 * misplaced).exp();
         if let Some(view) = known.lens.view {
@@ -482,7 +491,7 @@ fn weighed_by_player(known: &Known<'_>, ground: &Ground, rng: &mut impl Rng) -> 
     (0..DRAWN)
         .map(|_| {
             let stand = known.lens.stand(rng);
-            let error = usual.spread.hypot(MODEL_SCALE) * rng.sample::<f64, _>(StandardNormal);
+            let error = usual.as_seen() * rng.sample::<f64, _>(StandardNormal);
             let stature = usual.metres.0 * (1.0 + error);
             let weight = match ground.stature_units(&stand) {
                 Some((high, far)) => {

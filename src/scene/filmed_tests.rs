@@ -54,7 +54,7 @@ fn known<'a>() -> Known<'a> {
         lens: LensEvidence { size: SIZE, view: None, equivalent_mm: None },
         distance: None,
         height: None,
-        stature: Some(Metres(STATURE)),
+        stature: Some(Stature::given(Metres(STATURE))),
         lines: None,
         placed: None,
         uprights: None,
@@ -130,6 +130,12 @@ fn lines_tell_the_camera_and_the_stature() {
     let stature = filmed.stature;
     assert!((stature.metres.0 - STATURE).abs() < 0.03, "{stature:?}");
     assert_eq!(stature.source, StatureSource::Lines);
+    // What other clips of the player have shown changes nothing where the clip's own court tells it.
+    let others = Stature::of_season(1.70, 1e-4);
+    assert_eq!(
+        Filmed::of(&Known { stature: Some(others), ..known }, ground_seen_by(&stand, 3.0, 8.5)),
+        filmed
+    );
     let found = Direction { angle: Degrees(35.0), spread: Degrees(9.0), view: View::Diagonal };
     let direction = filmed.face(found, &[0.0; 360], &known);
     assert!((direction.angle.0 - 41.0).abs() < 0.2 && direction.spread.0 < 0.5, "{direction:?}");
@@ -138,4 +144,18 @@ fn lines_tell_the_camera_and_the_stature() {
     let across = Direction { angle: Degrees(150.0), spread: Degrees(9.0), view: View::Diagonal };
     let direction = filmed.face(across, &[0.0; 360], &known);
     assert!((direction.angle.0 - 150.0).abs() < 1e-9 && filmed.court.is_none(), "{direction:?}");
+}
+
+#[test]
+fn a_stature_that_other_clips_have_shown_narrows_the_scale() {
+    let of = |stature| Filmed::of(&Known { stature, ..known() }, ground_seen_by(&fence(), 3.0, 8.5));
+    let season = Stature::of_season(1.62, 5e-4);
+    let [assumed, shown, given] = [None, Some(season), Some(Stature::given(season.metres))].map(of);
+    assert_eq!((shown.stature, shown.scale), (season, season.metres));
+    let scatter = |filmed: &Filmed| {
+        let off = filmed.draws.iter().map(|camera| (camera.stature.0 - filmed.scale.0).powi(2));
+        (off.sum::<f64>() / filmed.draws.len() as f64).sqrt()
+    };
+    let scatters = [given, shown, assumed].each_ref().map(scatter);
+    assert!(scatters.is_sorted() && 2.0 * scatters[0] < scatters[2], "{scatters:?}");
 }

@@ -11,8 +11,15 @@ const ASSUMED_SPREAD: f64 = 0.055;
 /// Spread of a stated stature, shoes and slouching, relative (1 standard deviation).
 const STATED_SPREAD: f64 = 0.012;
 
-/// A stature that the court tells no better than this (relative) is not taken from them.
+/// A stature that the court tells no better than this (relative) is not taken from it.
 const MEASURED_SPREAD: f64 = 0.04;
+
+/// The model's body is of the player's stature to this share (1 standard deviation). From rendered players.
+pub(super) const MODEL_SCALE: f64 = 0.02;
+
+/// What share of that error's variance stays the same in all clips of one player; the rest changes with camera and stroke. Rendered
+/// players that were filmed from several places leave both open; half is in the middle.
+const OF_PLAYER: f64 = 0.5;
 
 /// Where a stature comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,17 +30,23 @@ pub enum StatureSource {
     Lines,
     /// It was measured with points of the court that the user has placed.
     Points,
+    /// It was measured with the court in other clips of the player.
+    Season,
     /// It is that of many players.
     Assumed,
 }
 
 impl StatureSource {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Given, Self::Lines, Self::Points, Self::Season, Self::Assumed];
+
     /// The word in tables.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Given => "given",
             Self::Lines => "court lines",
             Self::Points => "court points",
+            Self::Season => "season",
             Self::Assumed => "assumed",
         }
     }
@@ -51,17 +64,97 @@ pub struct Stature {
 }
 
 impl Stature {
-    /// The best that is known: what was given, what was `measured` (metres, standard deviation and with what), or what many players are.
-    pub fn of(given: Option<Metres>, measured: Option<(f64, f64, StatureSource)>) -> Self {
+    /// The one that the user has said.
+    pub const fn given(metres: Metres) -> Self {
+        Self { metres, spread: STATED_SPREAD, source: StatureSource::Given }
+    }
+
+    /// That of many players.
+    pub const fn assumed() -> Self {
+        Self { metres: ASSUMED_STATURE, spread: ASSUMED_SPREAD, source: StatureSource::Assumed }
+    }
+
+    /// The best that is known: what was `known` beforehand, what was `measured` (metres, standard deviation and with what), or what many
+    /// players are.
+    pub(super) fn of(known: Option<Self>, measured: Option<(f64, f64, StatureSource)>) -> Self {
         let measured = measured.filter(|(metres, spread, _)| *spread < MEASURED_SPREAD * metres);
-        match (given, measured) {
-            (Some(metres), _) => Self { metres, spread: STATED_SPREAD, source: StatureSource::Given },
-            (None, Some((metres, spread, source))) => {
-                Self { metres: Metres(metres), spread: spread / metres, source }
-            }
-            (None, None) => {
-                Self { metres: ASSUMED_STATURE, spread: ASSUMED_SPREAD, source: StatureSource::Assumed }
-            }
-        }
+        let measured = measured.map(|(metres, spread, source)| Self {
+            metres: Metres(metres),
+            spread: spread / metres,
+            source,
+        });
+        known.or(measured).unwrap_or(Self::assumed())
+    }
+
+    /// Whether the clip's own court tells it.
+    pub fn is_by_court(&self) -> bool {
+        matches!(self.source, StatureSource::Lines | StatureSource::Points)
+    }
+
+    /// The stature, unless it is but assumed.
+    pub fn told(&self) -> Option<Metres> {
+        (self.source != StatureSource::Assumed).then_some(self.metres)
+    }
+
+    /// Relative spread of the stature that the model's body shows (1 standard deviation).
+    pub(super) fn as_seen(&self) -> f64 {
+        self.spread.hypot(MODEL_SCALE)
+    }
+
+    /// What the court alone has said where it told this stature: metres and variance, without what players usually are and without the
+    /// error that all clips of the player share.
+    pub fn by_court_alone(&self) -> (f64, f64) {
+        let Metres(told) = self.metres;
+        let (usual, of_usual) = Self::usual();
+        let variance = (told * self.spread).powi(2) - (told * MODEL_SCALE).powi(2);
+        // Statures that are told less surely are not taken from the court, so the court's share is never nothing.
+        let precision = (1.0 / variance.max(f64::MIN_POSITIVE) - 1.0 / of_usual).max(f64::MIN_POSITIVE);
+        let alone = (told / variance.max(f64::MIN_POSITIVE) - usual / of_usual) / precision;
+        (alone, 1.0 / precision + (1.0 - OF_PLAYER) * (told * MODEL_SCALE).powi(2))
+    }
+
+    /// What players usually are as the model's body shows it: metres and variance.
+    pub fn usual() -> (f64, f64) {
+        let usual = Self::assumed();
+        (usual.metres.0, (usual.metres.0 * usual.as_seen()).powi(2))
+    }
+
+    /// The stature that several clips of a player have told together: `metres` with the variance of all but the error that these clips share.
+    pub fn of_season(metres: f64, variance: f64) -> Self {
+        let shared = OF_PLAYER * MODEL_SCALE.powi(2);
+        let spread = (variance / metres.powi(2) + shared).sqrt();
+        Self { metres: Metres(metres), spread, source: StatureSource::Season }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_known_counts_more_than_what_the_court_tells() {
+        let lines = Some((1.8, 0.05, StatureSource::Lines));
+        assert_eq!(Stature::of(Some(Stature::given(Metres(1.7))), lines).metres, Metres(1.7));
+        assert_eq!(Stature::of(None, lines).source, StatureSource::Lines);
+        let too_open = Some((1.8, 0.08, StatureSource::Lines));
+        assert_eq!(Stature::of(None, too_open), Stature::assumed());
+        assert_eq!(Stature::of(Some(Stature::of_season(1.6, 1e-3)), lines).source, StatureSource::Season);
+        assert_eq!(
+            (Stature::assumed().told(), Stature::given(Metres(1.7)).told()),
+            (None, Some(Metres(1.7)))
+        );
+    }
+
+    /// A stature by the court holds what players usually are; several of them must not hold it several times.
+    #[test]
+    fn what_the_court_alone_says_is_farther_from_what_players_usually_are() {
+        let told = Stature { metres: Metres(1.60), spread: 0.035, source: StatureSource::Lines };
+        let (alone, variance) = told.by_court_alone();
+        assert!(alone < 1.58 && alone > 1.5, "{alone}");
+        // With what players usually are, it is as it was told.
+        let (usual, of_usual) = Stature::usual();
+        let court = variance - (1.0 - OF_PLAYER) * (1.60 * MODEL_SCALE).powi(2);
+        let together = (alone / court + usual / of_usual) / (1.0 / court + 1.0 / of_usual);
+        assert!((together - 1.60).abs() < 1e-9, "{together}");
     }
 }

@@ -153,7 +153,7 @@ mod tests {
             strokes: Vec::new(),
             measures: Vec::new(),
             values: Vec::new(),
-            about: GatheredClip { line, strokes: times.len(), about: None, cameras: None },
+            about: GatheredClip { line, strokes: times.len(), about: None, cameras: None, stature: None },
         };
         for time in times {
             let mut row = vec![Cell::Empty; of_stroke.header().len()];

@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use serde::Deserialize;
 
 use super::cameras;
+use super::stature::{Height, Statures, Told};
 use crate::error::ErrorKind;
 use crate::measure::{CATALOGUE, Grade, Measurement};
 use crate::stroke::Sort;
@@ -78,6 +79,8 @@ pub struct GatheredClip {
     pub about: Option<About>,
     /// What is to be said of a second camera.
     pub cameras: Option<String>,
+    /// What is to be said of the player's height.
+    pub stature: Option<String>,
 }
 
 /// What a clip's notes say that sessions are compared by.
@@ -93,6 +96,8 @@ pub struct About {
     pub capture_rate: Option<f64>,
     /// How the picture was turned into metres.
     pub method: String,
+    /// The player's height; none where it is not written.
+    pub height: Option<Height>,
     /// How the racket was held.
     pub grip: Option<String>,
     /// What a person should know before believing the numbers.
@@ -152,6 +157,7 @@ impl Gathered {
     pub fn of(clips: Vec<ClipLine>) -> Result<Self, GatherError> {
         let mut read: Vec<Clip> = clips.into_par_iter().map(Clip::read).collect::<Result<_, _>>()?;
         cameras::join(&mut read);
+        tell_of_statures(&mut read);
         let mut all = Self::default();
         for clip in read {
             all.strokes.extend(clip.strokes);
@@ -160,6 +166,43 @@ impl Gathered {
             all.clips.push(clip.about);
         }
         Ok(all)
+    }
+}
+
+/// Says of clips whose height nothing tells why the player's other clips don't, and of clips that were measured before these told it.
+fn tell_of_statures(clips: &mut [Clip]) {
+    let told = clips.iter().filter_map(|clip| clip.about.told());
+    let statures = Statures::of(told);
+    for GatheredClip { line, about, stature, .. } in clips.iter_mut().map(|clip| &mut clip.about) {
+        let Some(height) = about.as_ref().and_then(|about| about.height.as_ref()) else { continue };
+        let player = line.player.as_deref();
+        if height.is_behind(statures.on(player, line.date.as_deref())) {
+            *stature = Some(BEHIND.to_owned());
+        } else if height.is_assumed() {
+            *stature = statures.contradiction(player).map(str::to_owned);
+        }
+    }
+}
+
+/// What is said of a clip that was measured before the player's other clips told the height.
+const BEHIND: &str = "measured before other clips told the player's height";
+
+impl GatheredClip {
+    /// What the clip tells of its player's stature.
+    fn told(&self) -> Option<Told<'_>> {
+        let ClipLine { file, player, date, .. } = &self.line;
+        let height = self.height()?;
+        Some(Told { file, player: player.as_deref(), date: date.as_deref(), height })
+    }
+
+    /// The player's height.
+    pub fn height(&self) -> Option<&Height> {
+        self.about.as_ref()?.height.as_ref()
+    }
+
+    /// Whether it was measured before the player's other clips told the height.
+    pub fn is_behind(&self) -> bool {
+        self.stature.as_deref() == Some(BEHIND)
     }
 }
 
@@ -174,7 +217,7 @@ pub(super) struct Clip {
 impl Clip {
     fn read(line: ClipLine) -> Result<Self, GatherError> {
         if line.state != State::Measured {
-            let about = GatheredClip { line, strokes: 0, about: None, cameras: None };
+            let about = GatheredClip { line, strokes: 0, about: None, cameras: None, stature: None };
             return Ok(Self { strokes: Vec::new(), measures: Vec::new(), values: Vec::new(), about });
         }
         let (stroke_sheet, measure_sheet) = (strokes::sheet(), measures::sheet());
@@ -185,7 +228,7 @@ impl Clip {
             row[0] = Cell::text(line.file.as_str());
         }
         let about = Some(About::read(&line.folder)?);
-        let about = GatheredClip { strokes: strokes.len(), about, line, cameras: None };
+        let about = GatheredClip { strokes: strokes.len(), about, line, cameras: None, stature: None };
         Ok(Self { strokes, measures, values, about })
     }
 }
@@ -278,7 +321,11 @@ fn cell(text: &str, kind: Kind) -> Cell {
 }
 
 impl About {
-    fn read(folder: &Path) -> Result<Self, GatherError> {
+    /// Reads a clip's note.
+    ///
+    /// # Errors
+    /// [`GatherError`] where it can't be read.
+    pub fn read(folder: &Path) -> Result<Self, GatherError> {
         #[derive(Deserialize)]
         struct Notes {
             clip: Clip,
@@ -300,10 +347,13 @@ impl About {
         struct Settings {
             method: String,
             capture_rate: Setting,
+            height_cm: Setting,
         }
         #[derive(Deserialize)]
         struct Setting {
             value: Option<f64>,
+            plus_minus: Option<f64>,
+            source: Option<String>,
         }
         #[derive(Deserialize)]
         struct Labels {
@@ -313,7 +363,10 @@ impl About {
         let wrong = |why: String| GatherError { path: path.clone(), why };
         let text = std::fs::read(&path).map_err(|error| wrong(error.to_string()))?;
         let notes: Notes = serde_json::from_slice(&text).map_err(|error| wrong(error.to_string()))?;
+        let Setting { value, plus_minus, source } = notes.settings.height_cm;
+        let height = value.zip(plus_minus).zip(source);
         Ok(Self {
+            height: height.map(|((cm, plus_minus_cm), source)| Height { cm, plus_minus_cm, source }),
             sha256: notes.clip.sha256,
             model: notes.model.name,
             model_sha256: notes.model.sha256,

@@ -7,6 +7,7 @@ pub mod known;
 pub mod list;
 pub mod names;
 pub mod settings;
+pub mod stature;
 pub mod tables;
 
 pub use gather::{ClipLine, Gathered, GatheredClip, State};
@@ -14,3 +15,4 @@ pub use group::{Group, Session};
 pub use known::Known;
 pub use list::{Listed, Season};
 pub use settings::Settings;
+pub use stature::Statures;

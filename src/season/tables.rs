@@ -147,6 +147,27 @@ pub fn clips<'a>() -> Sheet<&'a GatheredClip> {
         Column::new("method", Kind::String, "How pixels were turned into metres.", |row: &&GatheredClip| {
             Cell::maybe(row.about.as_ref().map(|about| about.method.as_str()))
         }),
+        Column::new(
+            "height_cm",
+            Kind::Number,
+            "The player's height that sets the scale.",
+            |row: &&GatheredClip| Cell::maybe_number(row.height().map(|height| height.cm), 1),
+        )
+        .in_unit("cm"),
+        Column::new(
+            "height_plus_minus_cm",
+            Kind::Number,
+            "Half of the height's 95 % interval.",
+            |row: &&GatheredClip| Cell::maybe_number(row.height().map(|height| height.plus_minus_cm), 1),
+        )
+        .in_unit("cm")
+        .at_least(0.0),
+        Column::new(
+            "height_source",
+            Kind::String,
+            "What the height rests on: `season` is what the court has told in other clips of the player.",
+            |row: &&GatheredClip| Cell::maybe(row.height().map(|height| height.source.as_str())),
+        ),
         Column::new("grip", Kind::String, "How the racket was held.", |row: &&GatheredClip| {
             Cell::maybe(row.about.as_ref().and_then(|about| about.grip.as_deref()))
         }),
@@ -155,7 +176,8 @@ pub fn clips<'a>() -> Sheet<&'a GatheredClip> {
         }),
         Column::new("note", Kind::String, "What there is to know about the clip.", |row: &&GatheredClip| {
             let warnings = row.about.iter().flat_map(|about| about.warnings.iter().cloned());
-            let said = row.line.state.note().into_iter().chain(row.cameras.clone());
+            let said =
+                row.line.state.note().into_iter().chain(row.cameras.clone()).chain(row.stature.clone());
             Cell::text(said.chain(warnings).collect::<Vec<_>>().join("; "))
         }),
     ];

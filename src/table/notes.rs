@@ -12,7 +12,7 @@ use crate::measure::pair::{Second, SecondNote};
 use crate::pose::Side;
 use crate::racket::Length;
 use crate::scene::space::Lift;
-use crate::scene::{Estimate, NetSide, StatureSource, Witness};
+use crate::scene::{Estimate, NetSide, Stature, StatureSource, Witness};
 
 /// Name of the program, by which its results are known.
 pub const PROGRAM: &str = "toeline";
@@ -44,6 +44,8 @@ pub enum Source {
     /// It was read from points of the court that the user has placed.
     #[serde(rename = "court points")]
     Points,
+    /// Other clips of the player's season have shown it.
+    Season,
     /// It was read from things that stand upright.
     #[serde(rename = "posts and walls")]
     Uprights,
@@ -343,16 +345,24 @@ impl Notes {
     }
 }
 
+/// A stature and half the width of its 95 % interval in cm, as they are written.
+pub fn height_cm(stature: &Stature) -> (f64, f64) {
+    let cm = 100.0 * stature.metres.0;
+    (rounded(cm, 1), rounded(TWO_SIDED_95 * stature.spread * cm, 1))
+}
+
 impl Settings {
     fn of(results: &Results<'_>) -> Self {
         let (measures, stated) = (results.measures, results.stated);
         let (filmed, stature) = (&measures.filmed, measures.filmed.stature);
-        let racket_length = Length::of(stated.racket_length, stated.corrections.height.or(stated.height));
+        let racket_length = Length::of(stated.racket_length, stature.told());
+        let (height, height_plus_minus) = height_cm(&stature);
         let stature_source = match (stated.corrections.height, stature.source) {
             (Some(_), _) => Source::Marked,
             (None, StatureSource::Given) => Source::Given,
             (None, StatureSource::Lines) => Source::Lines,
             (None, StatureSource::Points) => Source::Points,
+            (None, StatureSource::Season) => Source::Season,
             (None, StatureSource::Assumed) => Source::Assumed,
         };
         let angle = measures.direction.map(|direction| direction.angle);
@@ -378,8 +388,7 @@ impl Settings {
                 stated.hand.is_some() && hand_source != Source::Marked,
                 hand_source,
             ),
-            height_cm: Setting::new(Some(rounded(100.0 * stature.metres.0, 1)), stature_source)
-                .within(Some(rounded(TWO_SIDED_95 * stature.spread * 100.0 * stature.metres.0, 1))),
+            height_cm: Setting::new(Some(height), stature_source).within(Some(height_plus_minus)),
             view: Setting::given_or(
                 measures
                     .direction

@@ -73,12 +73,11 @@ pub fn sheet<'a>() -> Sheet<StrokeRow<'a>> {
         Column::new(
             "scale_source",
             Kind::String,
-            "Whether that stature was given, measured with the court's lines, or assumed.",
+            "Whether that stature was given, measured with the court in the clip or in other clips of the player's season, or assumed.",
             |row: &StrokeRow| Cell::text(row.results.measures.filmed.stature.source.name()),
         )
         .one_of(
-            [StatureSource::Given, StatureSource::Lines, StatureSource::Points, StatureSource::Assumed]
-                .map(StatureSource::name),
+            StatureSource::ALL.map(StatureSource::name),
         )
         .required(),
     );

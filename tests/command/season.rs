@@ -284,3 +284,62 @@ fn an_interrupted_run_says_how_to_go_on() {
     assert_eq!(output.status.code(), Some(130), "{output:?}");
     assert!(String::from_utf8_lossy(&output.stderr).contains("the same command continues"), "{output:?}");
 }
+
+/// What a clip's own results say of the player's height.
+fn height_of(folder: &Path, clip: &str) -> Value {
+    let path = folder.join("season/clips").join(format!("{clip}-toeline/clip.json"));
+    let notes: Value = serde_json::from_slice(&fs::read(path).unwrap()).unwrap();
+    notes["settings"]["height_cm"].clone()
+}
+
+#[test]
+fn a_height_that_the_court_tells_in_one_clip_serves_the_players_other_clips() {
+    let place = tempfile::tempdir().unwrap();
+    let folder = place.path();
+    let [own, other] = ["P01/2025-06-14/a.mp4", "P01/2025-06-21/b.mp4"];
+    if !small_clip(folder, own, 80, "a") || !small_clip(folder, other, 80, "b") {
+        return;
+    }
+    assert_eq!(season(folder).output().unwrap().status.code(), Some(0));
+    assert_eq!(height_of(folder, other)["source"], "assumed");
+    // As a clip has it in which two directions of the court's lines are in sight.
+    let lines = |cm: f64| {
+        let path = folder.join("season/clips").join(format!("{own}-toeline/clip.json"));
+        let mut notes: Value = serde_json::from_slice(&fs::read(&path).unwrap()).unwrap();
+        let told = serde_json::json!({ "value": cm, "plus_minus": 8.4, "source": "court lines" });
+        notes["settings"]["height_cm"] = told;
+        fs::write(&path, notes.to_string()).unwrap();
+    };
+    lines(164.0);
+    let behind = season(folder).arg("--gather").output().unwrap();
+    assert!(
+        String::from_utf8_lossy(&behind.stderr).contains("1 of 2 clips were measured before"),
+        "{behind:?}"
+    );
+    let again = || {
+        let output = season(folder).env("ORT_DYLIB_PATH", "/nowhere/library.so").output().unwrap();
+        assert_eq!(output.status.code(), Some(0), "{output:?}");
+    };
+    again();
+    let known = height_of(folder, other);
+    let (value, within) = (known["value"].as_f64().unwrap(), known["plus_minus"].as_f64().unwrap());
+    assert_eq!(known["source"], "season");
+    assert!((value - 164.0).abs() < 1.0 && (8.0..9.5).contains(&within), "{known}");
+    assert_eq!(height_of(folder, own)["source"], "court lines");
+    let clips = rows(&folder.join("season/clips.csv"));
+    let row = clips.iter().find(|row| row["clip"] == other).unwrap();
+    assert_eq!((row["height_source"].as_str(), row["height_cm"].parse().ok()), ("season", Some(value)));
+    let strokes = rows(&folder.join("season/strokes.csv"));
+    assert!(strokes.iter().any(|row| row["clip"] == other && row["scale_source"] == "season"));
+    let before = contents(&folder.join("season"));
+    again();
+    assert_same(&before, &contents(&folder.join("season")), "again");
+    // A clip that tells it otherwise on another day takes the others along.
+    lines(172.0);
+    again();
+    assert!(height_of(folder, other)["value"].as_f64().unwrap() > value + 5.0);
+    // A height that is stated counts more.
+    fs::write(folder.join("toeline.toml"), "[players.P01]\nheight_cm = 181\n").unwrap();
+    again();
+    assert_eq!(height_of(folder, other)["source"], "given");
+}

@@ -10,7 +10,10 @@ use sha2::{Digest, Sha256};
 use super::super::exit::Result;
 use super::super::plan::{ClipDetails, Job};
 use crate::analyse::Networks;
+use crate::scene::Stature;
+use crate::season::gather::About;
 use crate::season::names::whole_date;
+use crate::season::stature::Height;
 use crate::season::{Known, Listed};
 use crate::table::marks::Marks;
 use crate::table::{SaidBy, TableError, hex, notes, sha256};
@@ -139,6 +142,20 @@ impl Entry {
         serde_json::from_slice::<Stamp>(&fs::read(folder.join(STAMP)).ok()?).ok().map(|stamp| stamp.sha256)
     }
 
+    /// What its results say of its player's stature; `None` where there are none of these settings. Results that can't be read are told
+    /// of when they are joined.
+    pub fn height(&self) -> Option<Height> {
+        self.stamp().filter(|stamp| stamp.settings == self.settings)?;
+        About::read(&self.folder).ok()?.height
+    }
+
+    /// The work of measuring it once more, where its results are good but for the player's stature, and the clip's size.
+    pub fn again(&self, stature: Option<Stature>) -> Option<(Job, u64)> {
+        let stamp = self.stamp()?;
+        let text = serde_json::to_string(&stamp).ok()?;
+        Some((Job { stature, ..self.job(&stamp.sha256, &text, Vec::new()) }, stamp.size))
+    }
+
     /// The work of measuring it.
     pub fn job(&self, sha256: &str, stamp: &str, motions: Vec<PathBuf>) -> Job {
         Job {
@@ -148,6 +165,7 @@ impl Entry {
             details: self.details.clone(),
             sha256: Some(sha256.to_owned()),
             motions,
+            stature: None,
             and: None,
             beside: vec![(STAMP, format!("{stamp}\n"))],
         }

@@ -35,6 +35,14 @@ pub fn run(entries: &[Entry], unmeasured: Unmeasured, plan: &Plan) -> Result<Exi
             gathered.clips.len()
         ));
     }
+    let behind = gathered.clips.iter().filter(|clip| clip.is_behind()).count();
+    if behind > 0 {
+        output::note(&format!(
+            "toeline: {behind} of {} clips were measured before other clips told how tall their players are, see clips.csv; run \
+             `toeline season` without --gather to measure them again with that",
+            gathered.clips.len()
+        ));
+    }
     Ok(match (failed + missing, gathered.strokes.is_empty()) {
         (0, false) => Exit::Done,
         (0, true) => Exit::NothingFound,

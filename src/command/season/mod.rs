@@ -90,10 +90,11 @@ pub fn run(args: SeasonArgs) -> Result<Exit> {
         .map(|clip| Entry::new(clip, &details, &plan.results, analyser.networks(), marks, args.blur_faces))
         .collect::<Result<Vec<_>>>()?;
     match args.part {
-        Some(part) => measure_part(&share(entries, part), part, &plan),
+        Some(part) => measure_part(&entries, part, &plan),
         None if args.gather => join::run(&entries, HashMap::new(), &plan),
         None => {
-            let failed = work::measure(&entries, &plan).map_err(with_remedy)?;
+            let all: Vec<&Entry> = entries.iter().collect();
+            let failed = work::measure(&all, &all, &plan).map_err(with_remedy)?;
             join::run(&entries, failed, &plan)
         }
     }
@@ -105,12 +106,13 @@ fn usual_jobs() -> usize {
 }
 
 /// Every so many-th clip: shares of one size that stay the same as long as the folder does.
-fn share(entries: Vec<Entry>, part: Part) -> Vec<Entry> {
-    entries.into_iter().skip(part.number - 1).step_by(part.of).collect()
+fn share(entries: &[Entry], part: Part) -> Vec<&Entry> {
+    entries.iter().skip(part.number - 1).step_by(part.of).collect()
 }
 
-fn measure_part(entries: &[Entry], part: Part, plan: &Plan) -> Result<Exit> {
-    let failed = work::measure(entries, plan).map_err(with_remedy)?;
+fn measure_part(all: &[Entry], part: Part, plan: &Plan) -> Result<Exit> {
+    let entries = share(all, part);
+    let failed = work::measure(&entries, &all.iter().collect::<Vec<_>>(), plan).map_err(with_remedy)?;
     let count = failed.values().filter(|state| matches!(state, State::Failed(_))).count();
     output::print(&format!(
         "Part {}/{}: {} of {} clips measured; when all parts are done, join them with --gather\n",

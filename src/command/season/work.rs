@@ -16,7 +16,9 @@ use super::super::{interrupt, output};
 use super::{Entry, Freshness, Plan};
 use crate::analyse::Analyser;
 use crate::error::in_full;
-use crate::season::State;
+use crate::scene::Stature;
+use crate::season::stature::{Height, Told};
+use crate::season::{State, Statures};
 use crate::table::{Staging, TableError};
 
 /// What has become of the clips that have no results in the end, by name.
@@ -28,28 +30,76 @@ struct ToDo {
     size: u64,
 }
 
-/// Measures what has no good results yet. Clips that failed, and those that hold the same as another, are in the answer.
+/// Measures what has no good results yet of the clips `mine` among `all`, and once more what was measured before other clips told how
+/// tall its player is. Clips that failed, and those that hold the same as another, are in the answer.
 ///
 /// # Errors
 /// What stops all clips: interruption, missing networks, results that can't be written.
-pub fn measure(entries: &[Entry], plan: &Plan) -> Result<Unmeasured> {
-    for entry in entries {
+pub fn measure(mine: &[&Entry], all: &[&Entry], plan: &Plan) -> Result<Unmeasured> {
+    for entry in mine {
         Staging::sweep(&entry.folder);
     }
     let mut unmeasured = Unmeasured::new();
-    let todo = to_do(entries, plan, &mut unmeasured)?;
+    let known = statures(&heights(all, &unmeasured));
+    let todo = to_do(mine, &known, plan, &mut unmeasured)?;
+    work_through(&todo, plan, &mut unmeasured)?;
+    let heights = heights(all, &unmeasured);
+    let known = statures(&heights);
+    for (player, words) in known.contradictions() {
+        output::note(&format!("Warning: {}: {}", output::one_line(player), output::one_line(words)));
+    }
+    let height_of: HashMap<&str, &Height> =
+        heights.iter().map(|(entry, height)| (entry.file.as_str(), height)).collect();
+    let again = mine.iter().filter_map(|entry| {
+        let stature = stature_of(entry, &known);
+        let (job, size) =
+            height_of.get(entry.file.as_str())?.is_behind(stature).then(|| entry.again(stature))??;
+        Some(ToDo { job, size })
+    });
+    let again: Vec<ToDo> = again.collect();
+    if !again.is_empty() && !plan.quiet {
+        let (count, clips) = (again.len(), if again.len() == 1 { "clip" } else { "clips" });
+        output::note(&format!(
+            "The court tells how tall players are: {count} other {clips} measured again with that"
+        ));
+    }
+    work_through(&again, plan, &mut unmeasured)?;
+    Ok(unmeasured)
+}
+
+/// What the results of clips say of their players' statures.
+fn heights<'a>(entries: &[&'a Entry], unmeasured: &Unmeasured) -> Vec<(&'a Entry, Height)> {
+    let measured = entries.par_iter().filter(|entry| !unmeasured.contains_key(&entry.file));
+    measured.filter_map(|entry| Some((*entry, entry.height()?))).collect()
+}
+
+fn statures(heights: &[(&Entry, Height)]) -> Statures {
+    Statures::of(heights.iter().map(|(entry, height)| {
+        let labels = &entry.details.labels;
+        Told { file: &entry.file, player: labels.player.as_deref(), date: labels.date.as_deref(), height }
+    }))
+}
+
+/// What other clips tell of the stature of a clip's player on its day.
+fn stature_of(entry: &Entry, known: &Statures) -> Option<Stature> {
+    let labels = &entry.details.labels;
+    known.on(labels.player.as_deref(), labels.date.as_deref())
+}
+
+/// Measures clips, several at a time.
+fn work_through(todo: &[ToDo], plan: &Plan, unmeasured: &mut Unmeasured) -> Result<()> {
     if todo.is_empty() {
-        return Ok(unmeasured);
+        return Ok(());
     }
     let progress = Progress::new(todo.len(), todo.iter().map(|todo| todo.size).sum(), plan.quiet);
     let jobs = plan.jobs.min(todo.len());
     let next = AtomicUsize::new(0);
     let fatal: Mutex<Option<Failure>> = Mutex::new(None);
-    let failed = Mutex::new(&mut unmeasured);
+    let failed = Mutex::new(unmeasured);
     thread::scope(|scope| {
         for _ in 0..jobs {
             scope.spawn(|| {
-                if let Err(error) = one_after_another(&todo, &next, plan, &progress, &failed) {
+                if let Err(error) = one_after_another(todo, &next, plan, &progress, &failed) {
                     // The others stop at their next clip.
                     next.store(todo.len(), Ordering::SeqCst);
                     fatal.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(error);
@@ -60,7 +110,7 @@ pub fn measure(entries: &[Entry], plan: &Plan) -> Result<Unmeasured> {
     progress.end();
     match fatal.into_inner().unwrap_or_else(PoisonError::into_inner) {
         Some(error) => Err(error),
-        None => Ok(unmeasured),
+        None => Ok(()),
     }
 }
 
@@ -109,7 +159,12 @@ fn why(error: &Failure, job: &Job) -> String {
 }
 
 /// The clips that have to be measured, each content once.
-fn to_do(entries: &[Entry], plan: &Plan, unmeasured: &mut Unmeasured) -> Result<Vec<ToDo>> {
+fn to_do(
+    entries: &[&Entry],
+    known: &Statures,
+    plan: &Plan,
+    unmeasured: &mut Unmeasured,
+) -> Result<Vec<ToDo>> {
     let states: Vec<Result<Freshness, TableError>> = entries
         .par_iter()
         .map(|entry| {
@@ -124,7 +179,7 @@ fn to_do(entries: &[Entry], plan: &Plan, unmeasured: &mut Unmeasured) -> Result<
     let motions = kept_motions(&plan.results.join("clips"));
     let mut first: HashMap<String, &str> = HashMap::new();
     let mut todo = Vec::new();
-    for (entry, state) in entries.iter().zip(states) {
+    for (entry, state) in entries.iter().copied().zip(states) {
         let state = match state {
             Ok(state) => state,
             Err(error) => {
@@ -141,7 +196,8 @@ fn to_do(entries: &[Entry], plan: &Plan, unmeasured: &mut Unmeasured) -> Result<
         first.insert(state.sha256().to_owned(), &entry.file);
         if let Freshness::Outdated { sha256, size, stamp } = state {
             let motions = motions.get(&sha256).cloned().unwrap_or_default();
-            todo.push(ToDo { job: entry.job(&sha256, &stamp, motions), size });
+            let job = Job { stature: stature_of(entry, known), ..entry.job(&sha256, &stamp, motions) };
+            todo.push(ToDo { job, size });
         }
     }
     Ok(todo)

@@ -1,7 +1,6 @@
 //! One measure over many sessions: strokes as dots, each session's median with its interval, the target as a band, recorded
 //! players as a bar at the edge.
 
-mod day;
 mod description;
 mod key;
 mod marks;
@@ -10,6 +9,7 @@ use std::io;
 
 use crate::measure::Measure;
 use crate::stats::Interval;
+use crate::units::day_number;
 
 use super::axis::{Frame, Ticks};
 use super::label;
@@ -167,7 +167,7 @@ impl Trend<'_> {
         let (from, to) = (frame.left + ENDS, frame.right() - ENDS);
         let count = self.points.len();
         let even = |i: usize| from + (to - from) * (i as f64 + 0.5) / count as f64;
-        let days: Option<Vec<f64>> = self.points.iter().map(|point| day::number(&point.date)).collect();
+        let days: Option<Vec<f64>> = self.points.iter().map(|point| day_number(&point.date)).collect();
         let Some(days) = days.filter(|_| self.order == Order::Days && count > 1) else {
             return (0..count).map(even).collect();
         };
