@@ -6,7 +6,7 @@ use std::path::Path;
 
 use serde::Deserialize;
 use toeline::measure::clip::MeasuredStroke;
-use toeline::stroke::{Boundary, Kind};
+use toeline::stroke::{Boundary, Kind, Method};
 
 use crate::report::quantile;
 use crate::unaided::{Measurer, Unaided, clips};
@@ -62,8 +62,17 @@ impl Label {
 struct Contact {
     /// Found minus labelled, frames.
     error: f64,
+    /// Its ±, frames.
+    half: f64,
+    /// How it was told.
+    method: Method,
+}
+
+impl Contact {
     /// Whether its ± and the label's own frame hold the difference.
-    inside: bool,
+    fn is_inside(&self) -> bool {
+        self.error.abs() <= self.half + LABEL_FRAMES
+    }
 }
 
 /// What the program found against the label.
@@ -97,8 +106,8 @@ impl LabelledClip {
         let timed = nearest.zip(at).map(|(stroke, at)| {
             let off = stroke.stroke.phases.contact.time - at;
             let half = stroke.measured.boundaries[Boundary::Contact as usize].map_or(0.0, |half| half.0);
-            let own = LABEL_FRAMES / found.motion.rate;
-            Contact { error: off.0 * found.motion.rate, inside: off.abs().0 <= half + own }
+            let rate = found.motion.rate;
+            Contact { error: off.0 * rate, half: half * rate, method: stroke.stroke.phases.contact.method }
         });
         let is_kind = one && kind.is_some_and(|kind| kind.name() == label.kind);
         let volley = nearest.is_some_and(|stroke| stroke.stroke.volley);
@@ -115,7 +124,12 @@ impl LabelledClip {
             kind.map_or("-", Kind::name),
             if volley { " volley" } else { "" },
             view.unwrap_or("-"),
-            timed.map_or(String::new(), |timed| format!(", contact {:+.1} frames", timed.error)),
+            timed.map_or(String::new(), |timed| format!(
+                ", contact {:+.1} ± {:.1} frames by {}",
+                timed.error,
+                timed.half,
+                timed.method.name()
+            )),
             match (one, is_kind, is_hand) {
                 (false, ..) => " <- not one stroke",
                 (_, false, false) => " <- kind and hand",
@@ -222,7 +236,7 @@ fn print_groups(usable: &[&LabelledClip]) {
             absolute.iter().filter(|error| **error <= FRAMES_OFF + ROUNDING).count(),
             quantile(&absolute, 0.5),
             quantile(&errors, 0.5),
-            contacts.iter().filter(|contact| contact.inside).count(),
+            contacts.iter().filter(|contact| contact.is_inside()).count(),
         );
     }
 }
