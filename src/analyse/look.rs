@@ -4,7 +4,7 @@ use super::lines::Sampler;
 use super::observer::go_on;
 use super::source::Source;
 use super::{AnalyseError, Networks, Observer, Watched};
-use crate::ball::{Around, Balls, Looker, WATCHED};
+use crate::ball::{Around, Balls, Looker};
 use crate::court::{Reading, Uprights};
 use crate::pose::{Motion, Side, Track};
 use crate::racket::{LookError, Sightings};
@@ -45,7 +45,7 @@ impl Wanted {
     fn spans(&self, motion: &Motion) -> Vec<(Seconds, Seconds)> {
         let place = |frame: &FrameIndex| motion.indices.binary_search(frame).ok();
         let pictures = self.rackets.iter().filter_map(|(frame, _)| Some(motion.times[place(frame)?]));
-        let around = self.balls.iter().map(|around| (around.contact - WATCHED, around.contact + WATCHED));
+        let around = self.balls.iter().map(Around::watched);
         pictures.map(|time| (time, time)).chain(around).collect()
     }
 }

@@ -3,18 +3,19 @@
 use super::map::Grid;
 use super::sight::{BallLook, Balls, Watch};
 use super::spots::spots;
+use super::trace::latest;
 use crate::geometry::Point2;
 use crate::order;
 use crate::pose::{Joint, Motion, Side};
 use crate::racket::{USUAL_LENGTH, racket_length};
-use crate::units::{FrameIndex, Metres, Seconds};
+use crate::units::{FrameIndex, Metres, Reading, Seconds};
 use crate::video::{Frame, Map, align, seen_first};
 
 /// A ball's diameter (6.54 to 6.86 cm by the rules of tennis).
 pub(super) const DIAMETER: Metres = Metres(0.067);
 
-/// Balls are looked for this long before and after contact: the contact that was expected may be a little off.
-const REACH: Seconds = Seconds(0.19);
+/// Balls are looked for this long before and after the earliest and the latest moment at which contact may be.
+const REACH: Seconds = Seconds(0.15);
 
 /// A picture is compared with those so much earlier and later; they may be off by half of the shortest.
 const COMPARED: [Seconds; 4] = [Seconds(-0.13), Seconds(-0.07), Seconds(0.07), Seconds(0.13)];
@@ -34,8 +35,21 @@ const LEAST_RATE: f64 = 20.0;
 pub struct Around {
     /// The hand that hits.
     pub hand: Side,
-    /// When.
-    pub contact: Seconds,
+    /// When, and how surely that is known.
+    pub contact: Reading,
+}
+
+impl Around {
+    /// Balls are looked for this long before and after the expected contact.
+    fn reach(&self) -> Seconds {
+        REACH + latest(self.contact)
+    }
+
+    /// From when to when pictures are needed for it.
+    pub fn watched(&self) -> (Seconds, Seconds) {
+        let reach = self.reach() + COMPARED[3] + COMPARED_OFF;
+        (self.contact.time - reach, self.contact.time + reach)
+    }
 }
 
 /// Looks for balls in the pictures that it is shown.
@@ -61,9 +75,6 @@ struct Shot {
     map: Map,
 }
 
-/// Pictures within this of a contact are needed for it.
-pub const WATCHED: Seconds = Seconds(REACH.0 + COMPARED[3].0 + COMPARED_OFF.0);
-
 impl Looker {
     /// Balls around the contacts of the player who moves as `motion` says.
     pub fn new(motion: &Motion, wanted: &[Around]) -> Self {
@@ -75,14 +86,15 @@ impl Looker {
     /// Takes what it needs from the next picture.
     fn see(&mut self, frame: &Frame) {
         for window in &mut self.windows {
-            if (frame.time - window.around.contact).abs() <= window.reach() && !frame.duplicate {
+            let (from, to) = window.around.watched();
+            if (from..=to).contains(&frame.time) && !frame.duplicate {
                 let map = window.grid.means(&frame.picture);
                 window.shots.push(Shot { frame: frame.index, time: frame.time, map });
             }
         }
         let (past, coming): (Vec<Window>, Vec<Window>) = std::mem::take(&mut self.windows)
             .into_iter()
-            .partition(|window| frame.time > window.around.contact + window.reach());
+            .partition(|window| frame.time > window.around.watched().1);
         self.windows = coming;
         past.into_iter().for_each(|window| self.found.keep(window.settle()));
     }
@@ -118,7 +130,7 @@ impl Looker {
 
 impl Window {
     fn new(motion: &Motion, around: Around) -> Option<Self> {
-        let after = motion.times.partition_point(|t| *t < around.contact);
+        let after = motion.times.partition_point(|t| *t < around.contact.time);
         let near = [after, after.checked_sub(1)?];
         let place = near.into_iter().find(|i| motion.point(*i, Joint::Wrist.on(around.hand)).is_some())?;
         let hand = motion.point(place, Joint::Wrist.on(around.hand))?.at;
@@ -126,10 +138,6 @@ impl Window {
         let diameter = DIAMETER.0 / USUAL_LENGTH.0 * length;
         let grid = Grid::new(motion.size, hand, FAR * length, diameter)?;
         Some(Self { around, grid, diameter, shots: Vec::new() })
-    }
-
-    fn reach(&self) -> Seconds {
-        WATCHED
     }
 
     /// Looks through what was gathered.
@@ -156,11 +164,12 @@ impl Window {
             let shift = Point2::new(shifts[i].0 * step, shifts[i].1 * step);
             BallLook { frame: shot.frame, shift, spots: spots(&self.grid, &shot.map, &others) }
         };
-        let looked_at = |shot: &Shot| (shot.time - self.around.contact).abs() <= REACH;
+        let reach = self.around.reach();
+        let looked_at = |shot: &Shot| (shot.time - self.around.contact.time).abs() <= reach;
         let looks = self.shots.iter().enumerate().filter(|(_, shot)| looked_at(shot)).map(look).collect();
         Watch {
             hand: self.around.hand,
-            contact: self.around.contact,
+            contact: self.around.contact.time,
             diameter: self.diameter,
             region: self.grid.corners(),
             looks,

@@ -14,7 +14,7 @@ mod trace;
 mod way;
 
 pub use flight::{Flight, Meeting};
-pub use looker::{Around, Looker, WATCHED};
+pub use looker::{Around, Looker};
 pub use sight::{BallLook, Balls, Spot, Watch};
 pub use trace::trace;
 pub use way::{Sighted, Way};

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::geometry::Point2;
 use crate::pose::Side;
-use crate::units::{FrameIndex, Seconds};
+use crate::units::{FrameIndex, Reading, Seconds};
 
 /// Contacts nearer than this are the same one, corrected a little.
 const SAME_CONTACT: Seconds = Seconds(0.08);
@@ -60,6 +60,12 @@ impl Balls {
         near.min_by(|a, b| off(a).0.total_cmp(&off(b).0))
     }
 
+    /// The first of some contacts that are expected of a hand around which somebody has looked: what was seen may have moved
+    /// contact away from where it was looked for.
+    pub fn looked_at(&self, hand: Side, expected: impl IntoIterator<Item = Reading>) -> Option<Reading> {
+        expected.into_iter().find(|contact| self.around(hand, contact.time).is_some())
+    }
+
     /// Keeps what was seen around a contact in the place of anything known of it.
     pub fn keep(&mut self, watch: Watch) {
         let same = |w: &Watch| w.hand == watch.hand && (w.contact - watch.contact).abs() <= SAME_CONTACT;
@@ -96,5 +102,10 @@ mod tests {
         assert_eq!(kept.around(Side::Right, Seconds(3.05)).map(|w| w.diameter), Some(11.0));
         assert_eq!(kept.around(Side::Right, Seconds(2.0)), None);
         assert_eq!(kept.around(Side::Left, Seconds(1.0)), None);
+        // A ball has moved the first contact far away from where it was looked for.
+        let [moved, as_expected] =
+            [1.2, 1.0].map(|time| Reading { time: Seconds(time), spread: Seconds(0.1) });
+        assert_eq!(kept.looked_at(Side::Right, [moved, as_expected]), Some(as_expected));
+        assert_eq!(kept.looked_at(Side::Left, [moved, as_expected]), None);
     }
 }

@@ -101,7 +101,7 @@ impl Film {
     /// What is seen of the ball about an expected contact.
     fn flight_about(&self, contact: Reading) -> Option<Flight> {
         let motion = self.motion();
-        let mut looker = Looker::new(&motion, &[Around { hand: Side::Right, contact: contact.time }]);
+        let mut looker = Looker::new(&motion, &[Around { hand: Side::Right, contact }]);
         let mut frames = (0..motion.indices.len()).map(|i| {
             let (index, time) = (FrameIndex(i), motion.times[i]);
             let picture = self.picture(i);
@@ -136,6 +136,15 @@ fn a_vaguely_expected_contact_loses_no_ball() {
         let vague = Reading { time: Seconds(CONTACT + late), spread: Seconds(0.06) };
         let flight = film.flight_about(vague).unwrap_or_else(|| panic!("no ball, expected {late} s late"));
         is_right(&flight, 0.0);
+    }
+}
+
+#[test]
+fn a_ball_is_found_far_from_a_vaguely_expected_contact() {
+    let film = Film { pan: 0.0, colour: YELLOW, thing: ball };
+    for off in [-0.15, 0.17] {
+        let expected = Reading { time: Seconds(CONTACT + off), spread: Seconds(0.11) };
+        is_right(&film.flight_about(expected).unwrap(), 0.0);
     }
 }
 

@@ -57,7 +57,12 @@ const UNSEEN: f64 = 0.6;
 /// Ways are looked for about moments this sharp (1 standard deviation), over so many of contact's own and so far at most.
 const SHARP: Seconds = Seconds(0.02);
 const WITHIN: f64 = 2.0;
-const FARTHEST_OFF: Seconds = Seconds(0.12);
+const FARTHEST_OFF: Seconds = Seconds(0.24);
+
+/// How much earlier or later than expected contact may be.
+pub(super) fn latest(contact: Reading) -> Seconds {
+    (contact.spread.max(SHARP) * WITHIN).min(FARTHEST_OFF)
+}
 
 /// Ways that are kept to be put together.
 const KEPT: usize = 5;
@@ -113,7 +118,7 @@ pub fn trace(
 /// sharp as ways on its two sides are told apart at.
 fn moments(contact: Reading) -> impl Iterator<Item = Reading> {
     let spread = contact.spread.min(SHARP);
-    let reach = (WITHIN * contact.spread.0).min(FARTHEST_OFF.0) - WITHIN * spread.0;
+    let reach = latest(contact).0 - WITHIN * SHARP.0;
     let steps = (reach / spread.0.max(1e-6)).ceil() as i32;
     (-steps..=steps).map(move |step| Reading { time: contact.time + spread * f64::from(step), spread })
 }

@@ -344,9 +344,9 @@ impl<'a> Unmeasured<'a> {
     pub fn to_watch(&self, seen: &Balls) -> Vec<Around> {
         let around = |draft: &Draft| Around {
             hand: draft.stroke.motion.hand,
-            contact: draft.stroke.phases.contact.time,
+            contact: Reading { time: draft.stroke.phases.contact.time, spread: draft.contact.spread },
         };
-        let unknown = |around: &Around| seen.around(around.hand, around.contact).is_none();
+        let unknown = |around: &Around| seen.around(around.hand, around.contact.time).is_none();
         self.found.strokes.iter().map(around).filter(unknown).collect()
     }
 
@@ -807,7 +807,9 @@ const BALL_EXPECTED: Seconds = Seconds(0.010);
 /// The ball's ways around a swing's contact.
 fn see_ball(swung: &Swung, contact: &Contact, motion: &Motion, given: Given<'_>) -> Option<Flight> {
     let seen = given.seen.balls.as_ref().filter(|_| !given.stated.shadow)?;
-    let expected = Reading { time: contact.mark.time, spread: contact.spread.max(BALL_EXPECTED) };
+    let settled = Reading { time: contact.mark.time, spread: contact.spread };
+    let expected = seen.looked_at(swung.hand, [settled, swung.movement.moved.contact])?;
+    let expected = Reading { spread: expected.spread.max(BALL_EXPECTED), ..expected };
     ball::trace(seen, motion, swung.hand, expected, given.seen.racket.as_ref())
 }
 
