@@ -4,8 +4,10 @@
 //! printed with their ±; the player's true landmarks stand in for the followed ones. With `--by-hand`, a table of points that a
 //! person has read in the pictures (see `tests/court/README.md`), the direction of clips without a truth.
 
+#[path = "../../tests/court/by_hand.rs"]
 mod by_hand;
 mod overlay;
+mod read;
 mod report;
 mod truth;
 

@@ -19,7 +19,8 @@
 //!
 //! `score --real DIR LABELS` measures clips of one stroke each, labelled by eye, as the program does with nothing given, and
 //! prints per class in how many there is exactly one stroke, with the right kind, hand and view, how far contact is off in
-//! frames, and the kinds found against those labelled. `score --none DIR` does so with clips in which no stroke may be found.
+//! frames, the kinds found against those labelled, and how far the direction to the net, where lines tell it, is from the one that was read by
+//! hand (`tests/court/by_hand.csv`). `score --none DIR` does so with clips in which no stroke may be found.
 //!
 //! `score --recorded DIR CONTACTS` films recorded takes (BVH) with twelve cameras each, placed at random all around the player, and
 //! prints how many of the strokes listed in CONTACTS (written by `scripts/recogniser/takes.py`) are found, with the right kind, hand,
@@ -34,9 +35,12 @@
 mod ball;
 #[path = "../../tests/support/bvh.rs"]
 mod bvh;
+#[path = "../../tests/court/by_hand.rs"]
+mod by_hand;
 mod camera;
 mod contact;
 mod coverage;
+mod direction;
 #[path = "../../tests/support/film.rs"]
 mod film;
 mod mocap;

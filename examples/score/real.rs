@@ -8,8 +8,13 @@ use serde::Deserialize;
 use toeline::measure::clip::MeasuredStroke;
 use toeline::stroke::{Boundary, Kind, Method};
 
+use crate::by_hand;
+use crate::direction::Directions;
 use crate::report::quantile;
 use crate::unaided::{Measurer, Unaided, clips};
+
+/// Directions that a person has read in clips whose lines show it.
+const BY_HAND: &str = "tests/court/by_hand.csv";
 
 /// A contact this many frames from the label is right.
 const FRAMES_OFF: f64 = 2.0;
@@ -166,6 +171,8 @@ pub fn print(
         .map(|label| label.map(|label| (label.file.clone(), label)))
         .collect::<Result<_, _>>()
         .map_err(|error| format!("{}: {error}", labels.display()))?;
+    let by_hand = by_hand::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join(BY_HAND))?;
+    let mut directions = Directions::default();
     let mut measurer = Measurer::new(keep)?;
     let mut rows = Vec::new();
     for clip in clips(folder, only)? {
@@ -176,8 +183,11 @@ pub fn print(
         };
         let found = measurer.measure(&clip)?;
         let row = LabelledClip::new(label.clone(), &found);
+        let read = by_hand.iter().find(|read| read.file == file);
+        let direction = read.and_then(|read| directions.add(read, &found.measures));
         if each {
             println!("{}", row.line);
+            direction.iter().for_each(|words| println!("    {words}"));
             for warning in &found.warnings {
                 println!("    {warning}");
             }
@@ -189,6 +199,7 @@ pub fn print(
     let usable: Vec<&LabelledClip> = rows.iter().filter(|row| row.label.is_usable()).collect();
     print_groups(&usable);
     print_confusion(&usable);
+    directions.print();
     Ok(())
 }
 

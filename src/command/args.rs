@@ -141,7 +141,7 @@ const INSPECT_HELP: &str = "\
      inspect.png is a frame of the clip over which the camera is drawn as toeline read it: the lines of the court, the \
      horizon, the ground around the player and the direction to the net. Where they are drawn in the wrong place, the \
      numbers are wrong: mark three or more points of the court (`court_point` in `toeline explain marks`) and give them with --marks.\n\
-     Of a clip longer than 75 seconds the first minute is looked at, and all of it where that shows no stroke.";
+     Of a clip longer than a minute the first 45 seconds are looked at, and more of it where these show no stroke.";
 
 /// Arguments of `explain`.
 #[derive(Debug, ClapArgs)]

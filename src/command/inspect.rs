@@ -23,10 +23,11 @@ use crate::table::{Placing, Writer};
 use crate::units::{FrameIndex, Metres, Seconds};
 use crate::video::{Clip, Frame, Index, Parts, Picture, VideoError};
 
-/// Of a clip longer than this …
-const LONG: Seconds = Seconds(75.0);
-/// … so much is looked at: what kind of clip it is shows soon. All of it where no stroke is found there.
-const FIRST: Seconds = Seconds(60.0);
+/// So much of a long clip is looked at, from its beginning: what kind of clip it is shows soon. More where no stroke is found there, and in
+/// the end all.
+const FIRST: [Seconds; 2] = [Seconds(45.0), Seconds(180.0)];
+/// A clip that is not so many times longer is looked at whole.
+const LONGER: f64 = 4.0 / 3.0;
 
 /// The picture's file.
 const PICTURE: &str = "inspect.png";
@@ -49,22 +50,20 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
     // The clip comes first: a place that can't be written to is no news where there is no clip.
     let info = Clip::open(&args.clip, details.stated.capture_rate)?.info().clone();
     let length = info.expected_frames().map_or(0.0, |frames| frames as f64 / info.capture_rate);
-    let first = (length > LONG.0).then_some(FIRST);
     let placing = Placing::begin(folder, Writer::Inspection)?;
     let mut progress = Progress::new(&name, args.quiet);
     let mut measure = |first: Option<Seconds>, progress: &mut Progress| {
         let known = Known { marks: marks.as_ref(), first, ..Known::default() };
         analyser.measure_knowing(&args.clip, &details.stated, known, progress)
     };
-    let mut looked_at = first;
-    let mut analysis = measure(first, &mut progress);
-    if first.is_some() && analysis.as_ref().is_ok_and(|analysis| analysis.strokes().is_empty()) {
-        (looked_at, analysis) = (None, measure(None, &mut progress));
-    }
-    let analysis = analysis.map_err(|error| match error.kind() {
-        ErrorKind::Cancelled => Failure::from(Interrupted),
-        _ => error.into(),
-    })?;
+    let measured = |first: Option<Seconds>| {
+        measure(first, &mut progress).map_err(|error| match error.kind() {
+            ErrorKind::Cancelled => Failure::from(Interrupted),
+            _ => error.into(),
+        })
+    };
+    let (looked_at, analysis) =
+        as_far_as_needed(length, |analysis: &Analysis| !analysis.strokes().is_empty(), measured)?;
     progress.end();
     let mut inspection = Inspection::of(&analysis, &name);
     inspection.looked_at_s = looked_at.map(|first| first.0);
@@ -87,6 +86,21 @@ pub fn run(args: &InspectArgs) -> Result<Exit> {
         output::note(&format!("The camera is drawn in {}", folder.join(PICTURE).display()));
     }
     Ok(if analysis.strokes().is_empty() { Exit::NothingFound } else { Exit::Done })
+}
+
+/// What a look at a long clip's beginning gives, or at all of it, and how much that was; as much is looked at as `is_enough` needs.
+fn as_far_as_needed<A, E>(
+    length: f64,
+    is_enough: impl Fn(&A) -> bool,
+    mut look: impl FnMut(Option<Seconds>) -> Result<A, E>,
+) -> Result<(Option<Seconds>, A), E> {
+    for first in FIRST.into_iter().filter(|first| length > LONGER * first.0) {
+        let seen = look(Some(first))?;
+        if is_enough(&seen) {
+            return Ok((Some(first), seen));
+        }
+    }
+    Ok((None, look(None)?))
 }
 
 /// A picture of the clip with the camera drawn over it; `None` where no player was seen.
@@ -142,4 +156,30 @@ fn picture_at(analysis: &Analysis, place: usize) -> Result<Option<Picture>, Vide
     let wanted =
         frames.find(|frame| frame.as_ref().is_ok_and(|frame| frame.index.0 >= place) || frame.is_err());
     Ok(wanted.transpose()?.map(|frame| frame.picture))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn more_of_a_long_clip_is_looked_at_only_where_the_beginning_shows_nothing() {
+        // How much of a clip of some length is looked at until a moment is reached, and what was looked at by the way.
+        let looked = |length: f64, moment: f64| {
+            let mut all = Vec::new();
+            let is_there = |seen: &f64| *seen >= moment;
+            let look = |first: Option<Seconds>| -> Result<f64, ()> {
+                let seen = first.map_or(length, |first| first.0);
+                all.push(seen);
+                Ok(seen)
+            };
+            let found = as_far_as_needed(length, is_there, look).unwrap();
+            (found.0.map(|first| first.0), all)
+        };
+        assert_eq!(looked(50.0, 20.0), (None, vec![50.0]));
+        assert_eq!(looked(600.0, 20.0), (Some(45.0), vec![45.0]));
+        assert_eq!(looked(600.0, 100.0), (Some(180.0), vec![45.0, 180.0]));
+        assert_eq!(looked(600.0, 400.0), (None, vec![45.0, 180.0, 600.0]));
+        assert_eq!(looked(200.0, 900.0), (None, vec![45.0, 200.0]));
+    }
 }

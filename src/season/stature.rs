@@ -91,12 +91,12 @@ struct Session {
 impl Statures {
     /// What the clips of a season say together.
     pub fn of<'a>(clips: impl IntoIterator<Item = Told<'a>>) -> Self {
-        let mut players: BTreeMap<&str, Vec<(&str, Session)>> = BTreeMap::new();
-        for Told { file, player, date, height } in clips {
-            if let Some((player, stature)) = player.zip(height.by_court()) {
+        let mut players: BTreeMap<&str, Vec<(Told<'_>, Session)>> = BTreeMap::new();
+        for told in clips {
+            if let Some((player, stature)) = told.player.zip(told.height.by_court()) {
                 let (metres, variance) = stature.by_court_alone();
-                let session = Session { day: date.and_then(day_number), metres, variance };
-                players.entry(player).or_default().push((file, session));
+                let session = Session { day: told.date.and_then(day_number), metres, variance };
+                players.entry(player).or_default().push((told, session));
             }
         }
         Self(players.into_iter().map(|(player, told)| (player.to_owned(), agreed(told))).collect())
@@ -144,17 +144,18 @@ const DAYS_IN_YEAR: f64 = 365.25;
 const OPEN: f64 = GROWTH * GROWTH * UNDATED * UNDATED;
 
 /// The sessions of clips that agree, or how clips contradict one another.
-fn agreed(told: Vec<(&str, Session)>) -> Result<Vec<Session>, String> {
+fn agreed(told: Vec<(Told<'_>, Session)>) -> Result<Vec<Session>, String> {
     let others = told.len() - 1;
-    let astray = |(_, one): &(&str, Session)| {
+    let astray = |(_, one): &(Told<'_>, Session)| {
         2 * told.iter().filter(|(_, other)| one.contradicts(other)).count() > others
     };
-    let (astray, kept): (Vec<_>, Vec<_>) = told.iter().copied().partition(astray);
+    let kept: Vec<Session> = told.iter().filter(|one| !astray(one)).map(|(_, session)| *session).collect();
     if (kept.len() as f64) < AGREE * told.len() as f64 {
-        let tall = |a: &&(&str, Session), b: &&(&str, Session)| a.1.metres.total_cmp(&b.1.metres);
-        let ends = [astray.iter().min_by(tall), astray.iter().max_by(tall)];
+        let heights = told.iter().map(|(told, _)| told);
+        let tall = |a: &&Told<'_>, b: &&Told<'_>| a.height.cm.total_cmp(&b.height.cm);
+        let ends = [heights.clone().min_by(tall), heights.max_by(tall)];
         let words =
-            ends.into_iter().flatten().map(|(file, s)| format!("{:.0} cm in {file}", 100.0 * s.metres));
+            ends.into_iter().flatten().map(|told| format!("{:.0} cm in {}", told.height.cm, told.file));
         return Err(format!(
             "the court shows the player of different heights ({}), so none is kept for other clips; see whether it is one \
              player, or give the height in season.csv or toeline.toml",
@@ -162,7 +163,7 @@ fn agreed(told: Vec<(&str, Session)>) -> Result<Vec<Session>, String> {
         ));
     }
     let mut days: BTreeMap<Option<i64>, Vec<Session>> = BTreeMap::new();
-    for (_, session) in kept {
+    for session in kept {
         days.entry(session.day.map(|day| day as i64)).or_default().push(session);
     }
     Ok(days.values().map(|day| Session::together(day)).collect())
@@ -263,6 +264,8 @@ mod tests {
         let words = two.contradiction(Some("P01")).unwrap();
         assert!(words.contains("cm in a.mp4") && words.contains("toeline.toml"), "{words}");
         assert_eq!(two.contradictions().count(), 1);
+        let three = season(&[(DAY, 170.0, 7.4), (DAY, 171.0, 7.4), (DAY, 199.0, 7.4)]);
+        assert!(three.contradiction(Some("P01")).unwrap().contains("170 cm in a.mp4, 199 cm in a.mp4"));
         // One of many was misread.
         let most = season(&[(DAY, 170.0, 7.4), (DAY, 171.0, 7.4), (DAY, 172.0, 7.4), (DAY, 199.0, 7.4)]);
         assert!((on(&most, DAY).cm - 170.6).abs() < 1.5 && most.contradictions().count() == 0);
