@@ -3,7 +3,8 @@
 //!
 //! A racket of known length whose ends lie on two rays has two places: with the tip nearer to the lens than the butt, or
 //! farther. Through a stroke the axis turns evenly, so that the choice in one picture binds the next; where the racket is
-//! square to the lens both places meet and the choice is free again.
+//! square to the lens both places meet and the choice is free again. There a racket that looks a little too short seems to turn back
+//! where it passes; that it may be square all the same, and that its head comes through at contact, says otherwise.
 
 mod place;
 mod player;
@@ -21,13 +22,19 @@ use crate::geometry::{Camera, Court, angle_between};
 use crate::pose::{Joint, Motion};
 use crate::racket::{Length, RacketMotion};
 use crate::units::{Metres, Seconds};
-use place::{Ends, Errors, Placed, place, polynomial};
+use place::{Ends, Errors, Placed, Rays, WAYS, polynomial};
 use player::{FOREARM_PLACE, FOREARM_SPREAD, forearm_length};
 
 /// Error of a confident racket's ends in the picture, racket lengths (1 standard deviation per axis), and how it grows with
 /// doubt; from rendered players.
 const PLACE_SPREAD: f64 = 0.016;
 const DOUBT_SPREAD: f64 = 0.10;
+
+/// The length that a racket looks is off by so much (1 standard deviation), lengths, and by more the less than this its confidence
+/// is; from rendered players.
+const LOOK_PLACE: f64 = 0.018;
+const LOOK_DOUBT: f64 = 0.25;
+const LOOK_SURE: f64 = 0.6;
 
 /// The axis changes its change by so much between pictures: what places are off by, and speeding up, lengths per second
 /// squared (1 standard deviation).
@@ -41,6 +48,23 @@ const BEND_SPREAD: f64 = 12.0;
 /// How much it speaks for a side that the racket points out from the body as the forearm does, per thirtieth of a second.
 const OUTWARD: f64 = 1.8;
 const EVIDENCE_STEP: Seconds = Seconds(1.0 / 30.0);
+
+/// A racket seen with this confidence tells how long it looks; so many pictures are needed, and this share of them is to
+/// look shorter than the longest that counts.
+const SURE: f64 = 0.5;
+const FEWEST_LOOKS: usize = 8;
+const LONG_SHARE: f64 = 0.93;
+
+/// How far a racket looks too long or too short throughout a stroke (1 standard deviation, relative), how far the longest that it
+/// looks is off that, and how that grows the farther it is; from rendered players.
+const SCALE_SPREAD: f64 = 0.025;
+const LOOK_SPREAD: f64 = 0.012;
+const UNLIKELY: f64 = 1.0;
+
+/// Within this time of contact the head comes through; what places are off by from one picture to the next, lengths (1 standard
+/// deviation).
+const THROUGH: Seconds = Seconds(0.03);
+const THROUGH_SPREAD: f64 = 0.05;
 
 /// No evidence speaks more than this against a side in one picture, and no jump more than this against a sequence.
 const MOST: f64 = 6.0;
@@ -63,8 +87,6 @@ pub struct CourtRacket {
     ends: Vec<Ends>,
     /// What speaks against the tip being nearer to the lens and farther, in each picture (logarithms of chance).
     against: Vec<[f64; 2]>,
-    /// Which of the two is taken, in each picture: 0 nearer, 1 farther.
-    sides: Vec<usize>,
     placed: Vec<Placed>,
 }
 
@@ -111,14 +133,13 @@ impl CourtRacket {
             axes,
             forearm: forearm_length(space, court),
             against: Vec::new(),
-            sides: Vec::new(),
             placed: Vec::new(),
             ends,
         };
+        found.length = found.as_it_looks();
         found.against = found.ends.iter().map(|ends| found.evidence(ends, court)).collect();
-        let both = found.both(&Errors::none(found.ends.len()));
-        found.sides = found.chosen(&both, &mut |costs| usize::from(costs[1] < costs[0]), f64::min);
-        found.placed = pick(&both, &found.sides);
+        let rays = found.rays(&Errors::none(found.ends.len()));
+        found.placed = found.chosen(&rays, &mut least, f64::min);
         Some(found)
     }
 
@@ -127,8 +148,10 @@ impl CourtRacket {
         let Some(forearm) = self.forearm(court, ends.time) else { return [0.0; 2] };
         let outward = forearm.unit().map_or(0.0, |f| f.side);
         let step = (self.interval.0 / EVIDENCE_STEP.0).min(1.0);
-        place(ends, self.length, [0.0; 4]).map(|placed| {
-            let axis = self.axes.to_court(placed.axis);
+        let rays = Rays::of(ends, self.length, [0.0; 4]);
+        let [nearer, _, farther] = rays.ways();
+        [nearer, farther].map(|away| {
+            let axis = self.axes.to_court(rays.placed(away).axis);
             let bend = angle_between(forearm, axis).unwrap_or(0.0);
             let over = (bend - BEND_MOST).max(0.0) / BEND_SPREAD;
             let out = OUTWARD * outward * axis.side / self.length.0;
@@ -136,55 +159,107 @@ impl CourtRacket {
         })
     }
 
-    /// Both places of the racket in each picture, with errors added.
-    fn both(&self, errors: &Errors) -> Vec<[Placed; 2]> {
-        let with = |(ends, errors): (&Ends, &[f64; 4])| place(ends, self.length, *errors);
+    /// The length at which the racket is as long as it looks where it is square to the lens, which every stroke passes before the
+    /// impact: between what it is taken to be and the longest that it looks, each by its spread. A player who is taken to be a
+    /// little too near, or a fist that hides the butt, makes it look too short throughout the stroke. One that looks too long
+    /// is square wherever it does, and keeps its length.
+    fn as_it_looks(&self) -> Metres {
+        let looks = self.ends[..self.met].iter().filter(|ends| ends.confidence >= SURE);
+        let mut looks: Vec<f64> = looks
+            .map(|ends| Rays::of(ends, self.length, [0.0; 4]).look())
+            .filter(|look| look.is_finite())
+            .collect();
+        if looks.len() < FEWEST_LOOKS {
+            return self.length;
+        }
+        looks.sort_by(f64::total_cmp);
+        let longest = looks[(LONG_SHARE * (looks.len() - 1) as f64).round() as usize];
+        // One that looks much too short may never have been square, one that looks much too long is seen wrongly.
+        let spread = LOOK_SPREAD + UNLIKELY * ((longest - 1.0).abs() - SCALE_SPREAD).max(0.0);
+        let weight = SCALE_SPREAD.powi(2) / (SCALE_SPREAD.powi(2) + spread.powi(2));
+        Metres(self.length.0 * (1.0 + weight * (longest - 1.0)).min(1.0))
+    }
+
+    /// The rays of the racket's ends in each picture, with errors added.
+    fn rays(&self, errors: &Errors) -> Vec<Rays> {
+        let with = |(ends, errors): (&Ends, &[f64; 4])| Rays::of(ends, self.length, *errors);
         self.ends.iter().zip(&errors.ends).map(with).collect()
     }
 
-    /// A side for each picture: `choose` takes one out of what speaks against both, `sum` joins ways that lead to one.
+    /// How the change of the axis goes on from the pictures before one to it: at which ratio, by the times between, and by how much
+    /// it speeds up (1 standard deviation), lengths.
+    fn speeding_up(&self, t: usize) -> (f64, f64) {
+        let time = |t: usize| self.ends[t].time;
+        let (before, after) = ((time(t - 1) - time(t - 2)).0, (time(t) - time(t - 1)).0);
+        let across = time(t - 2) < self.contact && time(t) > self.contact;
+        let spread = SPEEDING_UP * before * after * if across { 4.0 } else { 1.0 };
+        ((after / before.max(1e-6)).min(2.0), spread)
+    }
+
+    /// The racket in each picture in one of its ways: `choose` takes one out of what speaks against each, `sum` joins ways that
+    /// lead to one.
     ///
-    /// Forward over pairs of sides in neighbouring pictures, then backward choosing.
+    /// Forward over pairs of ways in neighbouring pictures, then backward choosing.
     fn chosen(
         &self,
-        both: &[[Placed; 2]],
-        choose: &mut dyn FnMut([f64; 2]) -> usize,
+        rays: &[Rays],
+        choose: &mut dyn FnMut([f64; WAYS]) -> usize,
         sum: fn(f64, f64) -> f64,
-    ) -> Vec<usize> {
-        let n = both.len();
-        let axis = |t: usize, side: usize| both[t][side].axis / self.length.0;
-        let bend = |t: usize, i: usize, j: usize, k: usize| {
-            let (before, after) = (
-                (self.ends[t - 1].time - self.ends[t - 2].time).0,
-                (self.ends[t].time - self.ends[t - 1].time).0,
-            );
-            let across = self.ends[t - 2].time < self.contact && self.ends[t].time > self.contact;
-            let ahead =
-                axis(t - 1, j) + (axis(t - 1, j) - axis(t - 2, i)) * (after / before.max(1e-6)).min(2.0);
-            let spread = SHAKE + SPEEDING_UP * before * after * if across { 4.0 } else { 1.0 };
-            let off = (axis(t, k) - ahead).norm() / spread;
-            (0.5 * off * off).min(MOST_JUMP)
+    ) -> Vec<Placed> {
+        let n = rays.len();
+        let ways: Vec<[f64; WAYS]> = rays.iter().map(Rays::ways).collect();
+        let axis = |t: usize, way: usize| rays[t].placed(ways[t][way]).axis / self.length.0;
+        let axes: Vec<[Camera; WAYS]> = (0..n).map(|t| std::array::from_fn(|way| axis(t, way))).collect();
+        let against = |t: usize, way: usize| {
+            let [nearer, farther] = self.against[t];
+            let leaning = [nearer, 0.5 * (nearer + farther), farther][way];
+            let off = rays[t].off(ways[t][way], self.look_spread(t));
+            leaning + (0.5 * off * off).min(MOST_JUMP)
         };
-        // Of the pair (i, j) in pictures t and t + 1, at 2i + j.
-        let mut pairs: Vec<[f64; 4]> =
-            vec![std::array::from_fn(|p| self.against[0][p / 2] + self.against[1][p % 2])];
+        let against: Vec<[f64; WAYS]> = (0..n).map(|t| std::array::from_fn(|way| against(t, way))).collect();
+        let bend = |t: usize, i: usize, j: usize, k: usize| {
+            let (ratio, bend) = self.speeding_up(t);
+            let ahead = axes[t - 1][j] + (axes[t - 1][j] - axes[t - 2][i]) * ratio;
+            let off = (axes[t][k] - ahead).norm() / (SHAKE + bend);
+            (0.5 * off * off).min(MOST_JUMP) + self.falling_back(t, axes[t - 1][j], axes[t][k])
+        };
+        // Of the pair (i, j) in pictures t and t + 1.
+        let mut pairs: Vec<[[f64; WAYS]; WAYS]> =
+            vec![std::array::from_fn(|i| std::array::from_fn(|j| against[0][i] + against[1][j]))];
         for t in 2..n {
             let last = pairs[t - 2];
-            pairs.push(std::array::from_fn(|p| {
-                let (j, k) = (p / 2, p % 2);
-                sum(last[j] + bend(t, 0, j, k), last[2 + j] + bend(t, 1, j, k)) + self.against[t][k]
-            }));
+            let pair = |j: usize, k: usize| {
+                let from = |i: usize| last[i][j] + bend(t, i, j, k);
+                (1..WAYS).map(from).fold(from(0), sum) + against[t][k]
+            };
+            pairs.push(std::array::from_fn(|j| std::array::from_fn(|k| pair(j, k))));
         }
-        let mut sides = vec![0; n];
+        let mut taken = vec![0; n];
         let end = pairs[n - 2];
-        sides[n - 1] = choose([sum(end[0], end[2]), sum(end[1], end[3])]);
-        sides[n - 2] = choose([end[sides[n - 1]], end[2 + sides[n - 1]]]);
+        taken[n - 1] = choose(std::array::from_fn(|j| (1..WAYS).map(|i| end[i][j]).fold(end[0][j], sum)));
+        taken[n - 2] = choose(std::array::from_fn(|i| end[i][taken[n - 1]]));
         for t in (2..n).rev() {
-            let (j, k) = (sides[t - 1], sides[t]);
-            let last = pairs[t - 2];
-            sides[t - 2] = choose([last[j] + bend(t, 0, j, k), last[2 + j] + bend(t, 1, j, k)]);
+            let (j, k) = (taken[t - 1], taken[t]);
+            taken[t - 2] = choose(std::array::from_fn(|i| pairs[t - 2][i][j] + bend(t, i, j, k)));
         }
-        sides
+        (0..n).map(|t| rays[t].placed(ways[t][taken[t]])).collect()
+    }
+
+    /// What speaks against a racket that turns from one axis to the next, lengths, in picture `t`: where the ball is met its head
+    /// is faster toward the net than the hand, in every stroke.
+    fn falling_back(&self, t: usize, from: Camera, to: Camera) -> f64 {
+        let middle = (self.ends[t - 1].time + self.ends[t].time) * 0.5;
+        if (middle - self.contact).abs() > THROUGH {
+            return 0.0;
+        }
+        let back = -self.axes.to_court(to - from).net;
+        let off = (back / THROUGH_SPREAD).max(0.0);
+        (0.5 * off * off).min(MOST)
+    }
+
+    /// How far the length that the racket looks in a picture is off (1 standard deviation), lengths.
+    fn look_spread(&self, t: usize) -> f64 {
+        LOOK_PLACE + LOOK_DOUBT * (LOOK_SURE - self.ends[t].confidence).max(0.0)
     }
 
     /// The racket as it would be with errors: places in the picture drawn anew, sides drawn by their chances, the camera as it
@@ -206,14 +281,11 @@ impl CourtRacket {
         for ends in &mut drawn.ends {
             *ends = ends.recast(recast, hand_off(ends.time));
         }
-        let both = drawn.both(&errors);
+        drawn.length = drawn.as_it_looks();
+        let rays = drawn.rays(&errors);
         let sum = |a: f64, b: f64| a.min(b) - (-(a - b).abs()).exp().ln_1p();
-        let mut choose = |costs: [f64; 2]| {
-            let nearer = 1.0 / (1.0 + (costs[0] - costs[1]).clamp(-50.0, 50.0).exp());
-            usize::from(rng.random::<f64>() >= nearer)
-        };
-        drawn.sides = self.chosen(&both, &mut choose, sum);
-        drawn.placed = pick(&both, &drawn.sides);
+        let mut choose = |costs: [f64; WAYS]| drawn_by(costs, rng.random());
+        drawn.placed = self.chosen(&rays, &mut choose, sum);
         drawn
     }
 
@@ -348,8 +420,24 @@ fn met(ends: &[Ends], contact: Seconds) -> usize {
     ends.partition_point(|ends| ends.time <= contact)
 }
 
-fn pick(both: &[[Placed; 2]], sides: &[usize]) -> Vec<Placed> {
-    both.iter().zip(sides).map(|(both, side)| both[*side]).collect()
+/// The way that the least speaks against.
+fn least(against: [f64; WAYS]) -> usize {
+    (1..WAYS).fold(0, |best, way| if against[way] < against[best] { way } else { best })
+}
+
+/// A way drawn by the chances: `share`, 0 to 1, falls into its part of them.
+fn drawn_by(against: [f64; WAYS], share: f64) -> usize {
+    let least = against[least(against)];
+    let chances = against.map(|against| (least - against).exp());
+    let mut left = share * chances.iter().sum::<f64>();
+    chances
+        .iter()
+        .take(WAYS - 1)
+        .take_while(|chance| {
+            left -= **chance;
+            left >= 0.0
+        })
+        .count()
 }
 
 impl CourtRacket {

@@ -49,24 +49,61 @@ impl Ends {
     }
 }
 
-/// Both places of the racket: tip nearer to the lens, and farther. `errors` are added to butt and tip in the picture's plane,
-/// racket lengths.
-///
-/// The butt is taken to lie in the plane through the wrist that is square to the line of sight. The tip lies on its ray where it is one length from the butt:
-/// |s·r − b|² = L². A racket that looks longer than it is has its tip where the ray comes nearest.
-pub(super) fn place(ends: &Ends, length: Metres, errors: [f64; 4]) -> [Placed; 2] {
-    let wrist = ends.wrist;
-    let away = wrist.dot(wrist) / wrist.dot(ends.butt);
-    let off = |right: f64, up: f64| Camera::new(right, up, 0.0) * length.0;
-    let butt = ends.butt * away + off(errors[0], errors[1]);
-    let ray = ends.tip + off(errors[2], errors[3]) / away;
-    let (square, along) = (ray.dot(ray), ray.dot(butt));
-    let root = (along * along - square * (butt.dot(butt) - length.0 * length.0)).max(0.0).sqrt();
-    [-1.0, 1.0].map(|side| {
-        let tip = ray * ((along + side * root) / square);
-        Placed { butt: butt - wrist, axis: tip - butt }
-    })
+/// A racket of a length whose ends lie on two rays: where its butt is, and where along its ray the tip may be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Rays {
+    /// The butt in the camera's frame.
+    butt: Camera,
+    /// The hand there.
+    wrist: Camera,
+    /// Way from the butt to the point of the tip's ray that is nearest to it.
+    across: Camera,
+    /// Direction of the tip's ray, of length 1.
+    ray: Camera,
+    length: f64,
 }
+
+impl Rays {
+    /// `errors` are added to butt and tip in the picture's plane, racket lengths. The butt is taken to lie in the plane through the
+    /// wrist that is square to the line of sight.
+    pub(super) fn of(ends: &Ends, length: Metres, errors: [f64; 4]) -> Self {
+        let wrist = ends.wrist;
+        let away = wrist.dot(wrist) / wrist.dot(ends.butt);
+        let off = |right: f64, up: f64| Camera::new(right, up, 0.0) * length.0;
+        let butt = ends.butt * away + off(errors[0], errors[1]);
+        let tip = ends.tip + off(errors[2], errors[3]) / away;
+        let ray = tip.unit().unwrap_or(tip);
+        Self { butt, wrist, across: ray * ray.dot(butt) - butt, ray, length: length.0 }
+    }
+
+    /// How long the racket looks, in its lengths: 1 where it is square to the tip's ray, more where it can't be.
+    pub(super) fn look(&self) -> f64 {
+        self.across.norm() / self.length
+    }
+
+    /// The racket with its tip `away` lengths farther from the lens than where its ray comes nearest to the butt.
+    pub(super) fn placed(&self, away: f64) -> Placed {
+        Placed { butt: self.butt - self.wrist, axis: self.across + self.ray * (away * self.length) }
+    }
+
+    /// How far a depth of the tip is off what the look leaves, in standard deviations, where that has the standard deviation
+    /// `spread`: depth² + look² = 1.
+    pub(super) fn off(&self, depth: f64, spread: f64) -> f64 {
+        let look = self.look();
+        (depth * depth + look * look - 1.0) / (spread * (2.0 * look + spread))
+    }
+
+    /// Depths of the tip that the racket's length leaves: nearer to the lens, and farther; and between them the square, to
+    /// which a racket is nearer than it looks where it is seen a little too short. One that looks longer than it is has its tip where
+    /// the ray comes nearest.
+    pub(super) fn ways(&self) -> [f64; WAYS] {
+        let root = (1.0 - self.look().powi(2)).max(0.0).sqrt();
+        [-root, 0.0, root]
+    }
+}
+
+/// So many depths a single picture offers.
+pub(super) const WAYS: usize = 3;
 
 /// Errors of butt and tip in each picture, racket lengths.
 pub(super) struct Errors {

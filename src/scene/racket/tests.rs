@@ -148,6 +148,46 @@ fn a_racket_is_found_in_space_from_its_length_and_its_turning() {
     }
 }
 
+/// From behind: the head comes through from pointing to the back fence to pointing to the net.
+fn coming_through(t: f64) -> Camera {
+    let angle = (18.0 * t).clamp(-1.3, 1.0);
+    Camera::new(angle.cos(), -0.15, angle.sin())
+}
+
+#[test]
+fn a_racket_that_looks_a_little_short_where_it_is_square_comes_through_all_the_same() {
+    for hidden in [0.0, 0.03, 0.06] {
+        let forward = |_: f64| Camera::new(0.6, -0.2, 0.5);
+        let mut shown = Arm { rate: 60.0, forearm: forward, racket: coming_through }.shown();
+        // The net lies away from this camera, and the fist hides the end of the handle.
+        let net = Direction::at(Degrees(90.0));
+        shown.court =
+            CourtMotion::new(&shown.space, &net, crate::pose::Side::Right, 0..shown.space.times.len());
+        for racket in shown.seen.rackets.iter_mut().flatten() {
+            racket.butt.at = racket.butt.at.lerp(racket.tip.at, hidden);
+        }
+        let racket = shown.racket();
+        let net = |t: f64| racket.axis(CONTACT + Seconds(t)).unwrap().net / racket.length.0;
+        let times = [-0.05, -0.01, 0.03];
+        let along = times.map(net);
+        let truth = times.map(|t| coming_through(t).unit().unwrap().away);
+        assert!(along[0] < -0.6 && along[2] > 0.35, "{hidden} hidden: {along:.2?} for {truth:.2?}");
+        let square = if hidden > 0.05 { 0.35 } else { 0.15 };
+        assert!((along[1] - truth[1]).abs() < square, "{hidden} hidden: {along:.2?} for {truth:.2?}");
+    }
+}
+
+#[test]
+fn the_length_follows_a_racket_that_looks_too_short_throughout() {
+    let mut shown = Arm { rate: 60.0, forearm: outward, racket: sweeping }.shown();
+    let whole = shown.racket().length.0;
+    for racket in shown.seen.rackets.iter_mut().flatten() {
+        racket.butt.at = racket.butt.at.lerp(racket.tip.at, 0.04);
+    }
+    let short = shown.racket().length.0;
+    assert!((0.955..0.99).contains(&(short / whole)), "{short} of {whole} m");
+}
+
 #[test]
 fn what_follows_the_impact_changes_nothing_before_it() {
     let shown = Arm { rate: 60.0, forearm: outward, racket: sweeping }.shown();
