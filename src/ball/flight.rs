@@ -39,6 +39,22 @@ pub struct Meeting {
     pub(super) against: f64,
 }
 
+#[cfg(test)]
+impl Flight {
+    /// A ball that hangs at a place of the picture around a time.
+    pub(crate) fn hanging(at: Point2, time: Seconds) -> Self {
+        let sight = |k: usize| super::way::Sighted {
+            frame: FrameIndex(k),
+            time: time + Seconds(0.01 * (k as f64 - 2.0)),
+            at,
+        };
+        let expected = super::way::Expected { place: 0.5, fall: 0.0, bend: 1.0 };
+        let before = Way::through((0..4).map(sight).collect(), time, expected).unwrap();
+        let shifts = vec![(time, Point2::default())];
+        Self { before, after: None, meeting: None, diameter: 10.0, shifts }
+    }
+}
+
 impl Flight {
     /// When the ball's direction changed, where its ways tell that well.
     pub fn turning_point(&self) -> Option<Reading> {

@@ -379,12 +379,12 @@ impl<'a> Unmeasured<'a> {
                     Length::of(given.stated.racket_length, clip.filmed.stature.told()),
                     stroke.phases.contact.time,
                 );
-                stroke.flight = flight
-                    .as_ref()
-                    .map(|flight| CourtBall::new(flight, &clip.space, &stroke.motion, stroke.kind.side()));
-                stroke.struck = stroke.flight.as_ref().and_then(|ball| {
-                    ball.from_hand(&stroke.motion, stroke.racket.as_ref(), stroke.phases.contact.time)
-                });
+                let met = (stroke.racket.as_ref(), stroke.phases.contact.time);
+                let side = stroke.kind.side();
+                let ball = |flight| CourtBall::new(flight, &clip.space, &stroke.motion, side, met);
+                stroke.flight = flight.as_ref().map(ball);
+                stroke.struck =
+                    stroke.flight.as_ref().and_then(|ball| ball.from_hand(&stroke.motion, met.0, met.1));
                 let mut sources = sources;
                 sources.slowed = slowed.is_some();
                 let source = Source { contact, sources, seed };

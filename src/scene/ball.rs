@@ -15,6 +15,11 @@ use crate::units::Seconds;
 const OUTSIDE: f64 = 0.35;
 const OUTSIDE_SPREAD: f64 = 0.2;
 
+/// The ball meets the strings within this of their middle, metres; what it seems to be farther off, one of both was seen wrongly: so
+/// much of that is the ball's share (1 standard deviation), from rendered players.
+const OFF_CENTRE: f64 = 0.05;
+const SHARE_OF_GAP: f64 = 0.5;
+
 /// The ball of one stroke.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CourtBall {
@@ -26,6 +31,8 @@ pub struct CourtBall {
     ground: f64,
     /// Which side of the body it is met on: 1 the hitting arm's, −1 the other, 0 above.
     side: f64,
+    /// What it may be off by where it was not seen on the strings (1 standard deviation), metres.
+    doubt: f64,
 }
 
 /// What a ball's place at contact is off by: standard normal deviates of its place in the picture, right and up, and of its
@@ -41,17 +48,31 @@ impl BallError {
 }
 
 impl CourtBall {
-    /// The ball that was seen to fly around the contact of a stroke, whose `motion` was taken from `space`. `side` is that of the body on which the ball is met: 1 the hitting arm's, −1 the other, 0 neither.
-    pub fn new(flight: &Flight, space: &Space, motion: &CourtMotion, side: f64) -> Self {
+    /// The ball that was seen to fly around the contact of a stroke, whose `motion` was taken from `space`, and whose `racket` is at
+    /// the ball at `time`. `side` is that of the body on which the ball is met: 1 the hitting arm's, −1 the other, 0 neither.
+    pub fn new(
+        flight: &Flight,
+        space: &Space,
+        motion: &CourtMotion,
+        side: f64,
+        (racket, time): (Option<&CourtRacket>, Seconds),
+    ) -> Self {
         let axes = Axes::new(motion.direction.angle, motion.hand);
-        Self {
+        let mut ball = Self {
             flight: flight.clone(),
             stand: space.stand,
             sway: space.sway.clone(),
             axes,
             ground: motion.ground,
             side,
-        }
+            doubt: 0.0,
+        };
+        let gap = racket.and_then(|racket| {
+            let strings = racket.point(motion, MIDDLE, time)? - motion.hand_at(time)?;
+            Some((ball.from_hand(motion, Some(racket), time)? - strings).norm())
+        });
+        ball.doubt = SHARE_OF_GAP * (gap.unwrap_or(0.0) - OFF_CENTRE).max(0.0);
+        ball
     }
 
     /// The ball from the hitting hand at contact, metres, in the court's frame: as far from the lens as the middle of the strings
@@ -104,11 +125,34 @@ impl CourtBall {
             racket.and_then(|racket| Some(racket.point(motion, MIDDLE, time)? - motion.hand_at(time)?));
         let usual = Court::new(0.0, OUTSIDE * self.side + OUTSIDE_SPREAD * depth, 0.0);
         let strings = hand + axes.to_camera(told.unwrap_or(usual));
+        let spread = spread.hypot(self.doubt * stand.lens.focal / strings.norm());
         let moved = self.sway.at(time);
         let pixel = Point2::new(pixel.x - moved.x + spread * right, pixel.y - moved.y + spread * down);
         let ray = stand.ray(pixel);
         // The plane through the strings' middle, square to the line of sight to it.
         let ball = ray * (strings.dot(strings) / strings.dot(ray));
         Some(axes.to_court(ball - hand))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::racket::tests::{Arm, CONTACT, outward, sweeping};
+    use super::*;
+
+    #[test]
+    fn a_ball_that_was_not_seen_on_the_strings_is_less_sure() {
+        let shown = Arm { rate: 60.0, forearm: outward, racket: sweeping }.shown();
+        let racket = shown.racket();
+        let strings = shown.seen.rackets[36].unwrap().middle.at;
+        let doubt = |off: f64| {
+            let flight = Flight::hanging(Point2::new(strings.x + off, strings.y), CONTACT);
+            let met = (Some(&racket), CONTACT);
+            CourtBall::new(&flight, &shown.space, &shown.court, 1.0, met).doubt
+        };
+        // About 220 pixels are a metre there.
+        assert_eq!(doubt(0.0), 0.0);
+        assert!((0.02..0.08).contains(&doubt(30.0)), "{}", doubt(30.0));
+        assert!(doubt(60.0) > doubt(30.0) + 0.04, "{}", doubt(60.0));
     }
 }

@@ -27,7 +27,7 @@ pub struct Shown {
     pub court: CourtMotion,
     pub seen: RacketMotion,
     motion: Motion,
-    space: Space,
+    pub space: Space,
 }
 
 /// Contact in the clip's time, between two pictures.
