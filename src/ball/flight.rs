@@ -39,6 +39,12 @@ pub struct Meeting {
     pub(super) against: f64,
 }
 
+/// The flights that are seen about contacts as they are settled now; where none is, what was seen before: a ball that has moved contact
+/// stays seen, though less may be seen of it from there.
+pub fn still_seen(now: Vec<Option<Flight>>, before: Vec<Option<Flight>>) -> Vec<Option<Flight>> {
+    now.into_iter().zip(before).map(|(now, before)| now.or(before)).collect()
+}
+
 #[cfg(test)]
 impl Flight {
     /// A ball that hangs at a place of the picture around a time.

@@ -13,7 +13,7 @@ mod spots;
 mod trace;
 mod way;
 
-pub use flight::{Flight, Meeting};
+pub use flight::{Flight, Meeting, still_seen};
 pub use looker::{Around, Looker};
 pub use sight::{BallLook, Balls, Spot, Watch};
 pub use trace::trace;

@@ -149,6 +149,17 @@ fn a_ball_is_found_far_from_a_vaguely_expected_contact() {
 }
 
 #[test]
+fn a_ball_that_has_moved_contact_stays_seen() {
+    let film = Film { pan: 0.0, colour: YELLOW, thing: ball };
+    let [vague, sharp] = [(0.10, 0.11), (0.0, 0.012)].map(|(off, spread)| {
+        film.flight_about(Reading { time: Seconds(CONTACT + off), spread: Seconds(spread) })
+    });
+    let beside = film.flight_about(Reading { time: Seconds(CONTACT + 0.15), spread: Seconds(0.01) });
+    assert!(beside.is_none_or(|flight| flight.turning_point().is_none()));
+    assert_eq!(still_seen(vec![None, sharp.clone()], vec![vague.clone(), vague.clone()]), [vague, sharp]);
+}
+
+#[test]
 fn a_panned_camera_does_not_move_it() {
     let flight = Film { pan: 1.3, colour: YELLOW, thing: ball }.flight().unwrap();
     is_right(&flight, 1.3);

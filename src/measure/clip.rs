@@ -519,7 +519,8 @@ impl<'a> Unmeasured<'a> {
         let mut contacts = settle(&swung, listened.as_ref(), &flights, sources.rate).0;
         for _ in 0..BALL_ROUNDS {
             let expected = swung.par_iter().zip(&contacts);
-            flights = expected.map(|(swung, contact)| see_ball(swung, contact, picture, given)).collect();
+            let now = expected.map(|(swung, contact)| see_ball(swung, contact, picture, given)).collect();
+            flights = ball::still_seen(now, flights);
             (contacts, clip.sound_late) = settle(&swung, listened.as_ref(), &flights, sources.rate);
         }
         clip.hits = listened.map(|listened| listened.hits);
