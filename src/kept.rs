@@ -22,7 +22,7 @@ use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 12;
+const VERSION: u32 = 13;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
 /// Such a file ends where [`Followed::background`] begins.
@@ -33,6 +33,8 @@ const WITHOUT_CHANCES: u32 = 7;
 const WITHOUT_UPRIGHTS: u32 = 10;
 /// Such a file holds the same; in a long clip what single frames had shown was looked at once more with those around it.
 const LOOKED_AGAIN: u32 = 11;
+/// Such a file holds the same; around a vague contact balls were looked for too shortly, so that they are looked for again.
+const BALLS_TOO_NEAR: u32 = 12;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -312,8 +314,9 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     }
     let version: [u8; 4] = std::array::from_fn(|i| head[MAGIC.len() + i]);
     // What older files end before is empty: a map, the two lists of a course, a list, two maps.
-    let left_out: &[u8] = match u32::from_le_bytes(version) {
-        VERSION | LOOKED_AGAIN => &[],
+    let version = u32::from_le_bytes(version);
+    let left_out: &[u8] = match version {
+        VERSION | BALLS_TOO_NEAR | LOOKED_AGAIN => &[],
         WITHOUT_UPRIGHTS => &[0; 1],
         WITHOUT_CHANCES => &[0; 3],
         WITHOUT_BACKGROUND => &[0; 5],
@@ -327,7 +330,10 @@ fn read(path: &Path) -> Result<Found, CacheError> {
         [] => postcard::from_bytes(body),
         _ => postcard::from_bytes(&[body, left_out].concat()),
     };
-    let found = found.map_err(|_| damaged())?;
+    let mut found = found.map_err(|_| damaged())?;
+    if version <= BALLS_TOO_NEAR {
+        found.followed.balls.clear();
+    }
     let mut poses =
         found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());
     let whole = poses.all(Pose::is_well_formed);

@@ -371,6 +371,18 @@ fn a_motion() -> Followed {
 }
 
 #[test]
+fn balls_of_an_older_file_are_looked_for_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("motion.bin");
+    let kept = Followed { balls: BTreeMap::from([(0, Default::default())]), ..a_motion() };
+    kept.save(&path, "clip 1, full").unwrap();
+    let mut older = fs::read(&path).unwrap();
+    older[8] = 12;
+    fs::write(&path, older).unwrap();
+    assert_eq!(Followed::load(&path, "clip 1, full").unwrap(), Followed { balls: BTreeMap::new(), ..kept });
+}
+
+#[test]
 fn a_kept_motion_comes_back_only_whole_and_for_the_same_settings() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("motion.bin");
