@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::ball::Balls;
-use crate::court::{Reading, Uprights};
+use crate::court::{Evidence, Reading, Silence, Uprights};
 use crate::error::ErrorKind;
 use crate::pose::background::Course;
 use crate::pose::{Depths, Motion, People, Pose, Track};
@@ -33,8 +33,9 @@ const WITHOUT_CHANCES: u32 = 7;
 const WITHOUT_UPRIGHTS: u32 = 10;
 /// Such a file holds the same; in a long clip what single frames had shown was looked at once more with those around it.
 const LOOKED_AGAIN: u32 = 11;
-/// Such a file holds the same; around a vague contact balls were looked for too shortly, so that they are looked for again.
-const BALLS_TOO_NEAR: u32 = 12;
+/// Such a file holds the same; around a vague contact balls were looked for too shortly, so that they are looked for again, and the court
+/// of a player whose feet were out of sight was not read.
+const LOOKED_TOO_LITTLE: u32 = 12;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -316,7 +317,7 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     // What older files end before is empty: a map, the two lists of a course, a list, two maps.
     let version = u32::from_le_bytes(version);
     let left_out: &[u8] = match version {
-        VERSION | BALLS_TOO_NEAR | LOOKED_AGAIN => &[],
+        VERSION | LOOKED_TOO_LITTLE | LOOKED_AGAIN => &[],
         WITHOUT_UPRIGHTS => &[0; 1],
         WITHOUT_CHANCES => &[0; 3],
         WITHOUT_BACKGROUND => &[0; 5],
@@ -331,8 +332,9 @@ fn read(path: &Path) -> Result<Found, CacheError> {
         _ => postcard::from_bytes(&[body, left_out].concat()),
     };
     let mut found = found.map_err(|_| damaged())?;
-    if version <= BALLS_TOO_NEAR {
+    if version <= LOOKED_TOO_LITTLE {
         found.followed.balls.clear();
+        found.followed.lines.retain(|_, lines| lines.evidence != Evidence::Nothing(Silence::NoPicture));
     }
     let mut poses =
         found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());

@@ -1,13 +1,10 @@
-//! Scores the reading of the court's lines: `cargo run --release --example court -- CLIPS [--by-hand FILE] [--draw DIR] [--only NAME]`.
+//! Scores the reading of the court's lines: `cargo run --release --example court -- CLIPS [--draw DIR] [--only NAME]`.
 //!
 //! Of clips with their truth beside them (`NAME.json.gz`) the errors of direction, pitch, roll, focal length and height are
-//! printed with their ±; the player's true landmarks stand in for the followed ones. With `--by-hand`, a table of points that a
-//! person has read in the pictures (see `tests/court/README.md`), the direction of clips without a truth.
+//! printed with their ±; the player's true landmarks stand in for the followed ones. `score --real` compares clips without a truth with
+//! directions that were read by hand.
 
-#[path = "../../tests/court/by_hand.rs"]
-mod by_hand;
 mod overlay;
-mod read;
 mod report;
 mod truth;
 
@@ -16,7 +13,7 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use report::Report;
-use toeline::court::{Assumptions, Empty, Hidden, Shot, Standing, read};
+use toeline::court::{Assumptions, Camera, Empty, Hidden, Shot, Standing, read};
 use toeline::geometry::Point2;
 use toeline::video::Clip;
 
@@ -25,18 +22,16 @@ const PICTURES: usize = 11;
 
 struct Arguments {
     clips: PathBuf,
-    by_hand: Option<PathBuf>,
     draw: Option<PathBuf>,
     only: Option<String>,
 }
 
 fn arguments() -> Result<Arguments, Box<dyn Error>> {
-    let mut found = Arguments { clips: PathBuf::new(), by_hand: None, draw: None, only: None };
+    let mut found = Arguments { clips: PathBuf::new(), draw: None, only: None };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut value = || words.next().ok_or(format!("{word} needs a value"));
         match word.as_str() {
-            "--by-hand" => found.by_hand = Some(value()?.into()),
             "--draw" => found.draw = Some(value()?.into()),
             "--only" => found.only = Some(value()?),
             _ => found.clips = word.into(),
@@ -71,34 +66,19 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     let wanted = |name: &str| arguments.only.as_ref().is_none_or(|only| name.contains(only.as_str()));
     let mut report = Report::default();
-    if let Some(table) = &arguments.by_hand {
-        for clip in by_hand::read(table)?.iter().filter(|clip| wanted(&clip.file)) {
-            let path = arguments.clips.join(&clip.file);
-            let empty = Empty::of(&shots(&path, &clip.wanted(), |frame| clip.seen(frame))?);
-            let Some(empty) = empty else { continue };
-            look(&clip.file, &empty, &mut report, clip.truth(), &arguments)?;
+    let mut names: Vec<PathBuf> =
+        std::fs::read_dir(&arguments.clips)?.filter_map(|entry| Some(entry.ok()?.path())).collect();
+    names.sort();
+    for path in names.iter().filter(|path| path.extension().is_some_and(|e| e == "mp4")) {
+        let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        let Some(truth) = truth::Truth::read(&path.with_extension("json.gz"))? else { continue };
+        if !wanted(&name) {
+            continue;
         }
-    } else {
-        let mut names: Vec<PathBuf> =
-            std::fs::read_dir(&arguments.clips)?.filter_map(|entry| Some(entry.ok()?.path())).collect();
-        names.sort();
-        for path in names.iter().filter(|path| path.extension().is_some_and(|e| e == "mp4")) {
-            let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-            let Some(truth) = truth::Truth::read(&path.with_extension("json.gz"))? else { continue };
-            if !wanted(&name) {
-                continue;
-            }
-            let empty = Empty::of(&shots(path, &truth.wanted(), |frame| truth.seen(frame))?);
-            let Some(empty) = empty else { continue };
-            let camera = truth.camera(empty.frame);
-            look(
-                &name,
-                &empty,
-                &mut report,
-                report::True { camera: Some(camera), bearing: None, lines: true },
-                &arguments,
-            )?;
-        }
+        let empty = Empty::of(&shots(path, &truth.wanted(), |frame| truth.seen(frame))?);
+        let Some(empty) = empty else { continue };
+        let camera = truth.camera(empty.frame);
+        look(&name, &empty, &mut report, &camera, &arguments)?;
     }
     report.print();
     Ok(())
@@ -109,14 +89,14 @@ fn look(
     name: &str,
     empty: &Empty,
     report: &mut Report,
-    truth: report::True,
+    truth: &Camera,
     arguments: &Arguments,
 ) -> Result<(), Box<dyn Error>> {
     let begin = Instant::now();
     let standing = empty.player.map(|[foot, head]| Standing::unknown(foot, head));
     let size = (empty.picture.width, empty.picture.height);
     let reading = read(empty, standing, &Assumptions::of_size(size));
-    report.add(name, &reading, &truth, begin.elapsed().as_secs_f64());
+    report.add(name, &reading, truth, begin.elapsed().as_secs_f64());
     if let Some(folder) = &arguments.draw {
         overlay::draw(empty, &reading).save(folder.join(name).with_extension("png"))?;
     }

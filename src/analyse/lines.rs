@@ -1,7 +1,8 @@
 //! Reading the court's lines: pictures of the clip without the people in them.
 
 use crate::court::{self, Assumptions, Empty, Hidden, Reading, Shot, Standing, Uprights};
-use crate::pose::{Motion, Track, feet_and_nose};
+use crate::geometry::Point2;
+use crate::pose::{Motion, Pose, Track, feet_and_nose, guessed_feet_and_nose};
 use crate::units::{FrameIndex, Seconds};
 use crate::video::{Frame, seen_first};
 
@@ -20,6 +21,8 @@ pub(super) struct Sampler<'a> {
     /// Places of the pictures that are still to come, last first.
     wanted: Vec<usize>,
     shots: Vec<Shot>,
+    /// Feet and nose in each of these, wherever the feet are out of sight.
+    guesses: Vec<Option<[Point2; 2]>>,
 }
 
 impl<'a> Sampler<'a> {
@@ -30,12 +33,19 @@ impl<'a> Sampler<'a> {
         let mut wanted: Vec<usize> =
             (0..count).map(|i| motion.indices[(2 * i + 1) * n / (2 * count)].0).collect();
         wanted.reverse();
-        Self { tracks, person, motion, wanted, shots: Vec::with_capacity(count) }
+        Self {
+            tracks,
+            person,
+            motion,
+            wanted,
+            shots: Vec::with_capacity(count),
+            guesses: Vec::with_capacity(count),
+        }
     }
 
     /// Nothing to take.
     pub fn idle(motion: &'a Motion) -> Self {
-        Self { tracks: &[], person: 0, motion, wanted: Vec::new(), shots: Vec::new() }
+        Self { tracks: &[], person: 0, motion, wanted: Vec::new(), shots: Vec::new(), guesses: Vec::new() }
     }
 
     /// When the pictures are that it waits for.
@@ -72,18 +82,26 @@ impl<'a> Sampler<'a> {
             track.frames[place].pose.as_ref()
         };
         let player = self.tracks.get(self.person).and_then(pose_of);
-        let player = player.and_then(|pose| {
-            feet_and_nose(|landmark| Some((pose.point(landmark), f64::from(pose.visibility(landmark)))))
-        });
+        let landmarks = |pose: &'a Pose| {
+            move |landmark| Some((pose.point(landmark), f64::from(pose.visibility(landmark))))
+        };
+        self.guesses.push(player.and_then(|pose| guessed_feet_and_nose(landmarks(pose))));
+        let player = player.and_then(|pose| feet_and_nose(landmarks(pose)));
         let poses = self.tracks.iter().filter_map(pose_of);
         let people = poses.filter_map(|pose| Hidden::around(pose.points.iter().copied(), BEYOND)).collect();
         self.shots.push(Shot { frame: frame.index, picture: frame.picture.clone(), people, player });
     }
 
     /// What the lines in the pictures that were taken say, and what stands upright in them; `None` where none were.
-    pub fn reading(self) -> Option<(Reading, Uprights)> {
+    pub fn reading(mut self) -> Option<(Reading, Uprights)> {
+        // Feet that are never in sight are better guessed than left out: the court tells most of where the player stands by itself.
+        let in_sight = self.shots.iter().any(|shot| shot.player.is_some());
+        if !in_sight {
+            self.shots.iter_mut().zip(self.guesses).for_each(|(shot, guess)| shot.player = guess);
+        }
         let empty = Empty::of(&self.shots)?;
-        let standing = empty.player.map(|[foot, head]| Standing::unknown(foot, head));
+        let known = if in_sight { Standing::unknown } else { Standing::guessed };
+        let standing = empty.player.map(|[foot, head]| known(foot, head));
         let size = (empty.picture.width, empty.picture.height);
         Some((court::read(&empty, standing, &Assumptions::of_size(size)), Uprights::of(&empty)))
     }

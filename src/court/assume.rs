@@ -50,6 +50,11 @@ impl Standing {
     pub fn unknown(foot: Point2, head: Point2) -> Self {
         Self { foot, head, head_height: (Metres(1.48), Metres(0.14)) }
     }
+
+    /// The same of somebody whose feet are out of sight, guessed from the rest of the body.
+    pub fn guessed(foot: Point2, head: Point2) -> Self {
+        Self { foot, head, head_height: (Metres(1.48), Metres(0.25)) }
+    }
 }
 
 /// What is known about the camera apart from the lines.

@@ -15,8 +15,8 @@ use crate::recogniser::{self, Chances, Event};
 use crate::scene::direction::{self, Swing};
 use crate::scene::space::Lift;
 use crate::scene::{
-    ASSUMED_STATURE, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Filmed, Ground, Known, Lens,
-    LensEvidence, Space, Stand, Stature, Sway, Unsuitable,
+    ASSUMED_STATURE, Bearings, BodyPrior, CourtBall, CourtMotion, CourtRacket, Direction, Filmed, Ground,
+    Known, Lens, LensEvidence, Space, Stand, Stature, Sway, Unsuitable,
 };
 use crate::sound::Heard;
 use crate::stroke::hits::{self, Hits};
@@ -393,9 +393,11 @@ impl<'a> Unmeasured<'a> {
             })
             .collect();
         clip.strokes = strokes;
-        if let Some((hitting, direction)) = hitting_and_direction.filter(|_| !clip.strokes.is_empty()) {
-            clip.hitting = Some(hitting);
-            clip.direction = Some(direction);
+        if let Some((hitting, direction)) = hitting_and_direction {
+            // Where no stroke is left nothing but the court tells where the net is.
+            let is_played = !clip.strokes.is_empty();
+            clip.hitting = is_played.then_some(hitting);
+            clip.direction = (is_played || clip.filmed.court.is_some()).then_some(direction);
         }
         clip
     }
@@ -426,22 +428,41 @@ impl<'a> Unmeasured<'a> {
         let without_racket = events.is_empty() && candidates.iter().any(|event| event.odds > BELIEVED);
         let stated = given.stated.direction;
         let unsuitable = Unsuitable::of(picture);
-        let found = match unsuitable {
-            Some(_) => None,
-            None => stroke::find(&space, &given.seen.body, hand, stated, lines.as_ref(), &events),
+        let find = |space: &Space, lines: Option<&Bearings>| {
+            stroke::find(space, &given.seen.body, hand, stated, lines, &events)
         };
-        let found = found.map(|mut found| {
+        let mut found = unsuitable.is_none().then(|| find(&space, lines.as_ref())).flatten();
+        let mut by_court = None;
+        let facing = match (&found, &lines) {
+            (Some(found), _) => Some((found.direction, found.player.clone())),
+            (None, Some(lines)) if unsuitable.is_none() => {
+                direction::without_strokes(&space, &given.seen.body, stated, lines)
+                    .map(|weighed| (weighed.direction, weighed.player))
+            }
+            _ => None,
+        };
+        if let Some((told, player)) = facing {
             let before = filmed.stand;
-            found.direction = filmed.face(found.direction, &found.player, &known);
+            let told = filmed.face(told, &player, &known);
             if filmed.stand != before {
                 space.forget();
                 space = lifted(&filmed, picture);
             }
-            found
-        });
+            match (&mut found, told) {
+                (Some(found), Some(told)) => found.direction = told,
+                (Some(_), None) => {
+                    found = find(&space, None).map(|mut again| {
+                        again.direction =
+                            filmed.face(again.direction, &again.player, &known).unwrap_or(again.direction);
+                        again
+                    });
+                }
+                (None, told) => by_court = told,
+            }
+        }
         let mut clip = ClipMeasures {
             hitting: None,
-            direction: None,
+            direction: by_court,
             filmed,
             space,
             unsuitable,

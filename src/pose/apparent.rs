@@ -19,6 +19,14 @@ pub fn feet_and_nose(seen: impl Fn(Landmark) -> Option<(Point2, f64)>) -> Option
     Some([left?.lerp(right?, 0.5), at(Landmark::Nose)?])
 }
 
+/// The same where the heels may be guesses, as those of somebody who is cut off by the frame's lower edge.
+pub fn guessed_feet_and_nose(seen: impl Fn(Landmark) -> Option<(Point2, f64)>) -> Option<[Point2; 2]> {
+    feet_and_nose(|landmark| {
+        let (place, visibility) = seen(landmark)?;
+        Some((place, if landmark == Landmark::Nose { visibility } else { 1.0 }))
+    })
+}
+
 /// Trunk plus the longer leg of a body; `length` is how far apart two points are, each the middle of two joints (twice the same joint for
 /// one). `legs` are hip, knee and ankle of either side.
 pub fn body_size<J: Copy>(
@@ -46,6 +54,18 @@ pub fn sizes(readings: &[f64], times: &[f64], reach: Seconds) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn feet_below_the_frame_are_guessed() {
+        let cut_off = |landmark| match landmark {
+            Landmark::Nose => Some((Point2::new(300.0, 100.0), 0.9)),
+            _ => Some((Point2::new(310.0, 520.0), 0.0)),
+        };
+        assert_eq!(feet_and_nose(cut_off), None);
+        let guessed = guessed_feet_and_nose(cut_off);
+        assert_eq!(guessed, Some([Point2::new(310.0, 520.0), Point2::new(300.0, 100.0)]));
+        assert_eq!(guessed_feet_and_nose(|landmark| cut_off(landmark).map(|(place, _)| (place, 0.0))), None);
+    }
 
     #[test]
     fn a_body_that_bends_for_a_moment_keeps_its_size() {

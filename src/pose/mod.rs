@@ -25,7 +25,7 @@ pub mod subject;
 pub mod swap;
 pub mod track;
 
-pub use apparent::feet_and_nose;
+pub use apparent::{feet_and_nose, guessed_feet_and_nose};
 pub use closely::{Guide, follow_closely};
 pub use compact::{Compact, DepthTable};
 pub use detector::PersonDetector;

@@ -131,6 +131,9 @@ const LIFTED_PROFILE_TURN: f64 = 2.5;
 /// How often a reading of the court's lines is simply wrong.
 const LINES_WRONG: f64 = 0.03;
 
+/// Most that readings with the net elsewhere may weigh where nothing tells them apart: a ± is to hold in 95 %, to either side.
+const LEFT_OPEN: f64 = 0.025;
+
 /// What the steps of the circle add to a spread, degrees.
 const GRID_SPREAD: f64 = 0.8;
 
@@ -236,6 +239,21 @@ pub fn estimate(space: &Space, signs: &Signs<'_>, swings: &[Swing], near: Degree
     let angle = Degrees(wrapped(mode as f64 - 180.0 + mean));
     let view = stated.view.unwrap_or(View::from_angle(angle));
     Weighed { direction: Direction { angle, spread: Degrees(spread), view }, evidence: top, player }
+}
+
+/// The direction in a clip without strokes, from the court's lines and the way the player waits; `None` where the lines leave another one
+/// open, which only strokes could tell from it.
+pub fn without_strokes(space: &Space, body: &BodyPrior, stated: Stated, lines: &Bearings) -> Option<Weighed> {
+    let (_, likeliest, _) = lines.iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let is_elsewhere = |angle: Degrees| wrapped(angle.0 - likeliest.0).abs() > OTHER_MODE;
+    let elsewhere: f64 =
+        lines.iter().filter(|(_, angle, _)| is_elsewhere(*angle)).map(|(weight, ..)| weight).sum();
+    let total: f64 = lines.iter().map(|(weight, ..)| weight).sum();
+    if elsewhere > LEFT_OPEN * total {
+        return None;
+    }
+    let signs = Signs { waiting: facing_while_waiting(space, body), stated, lines: Some(lines) };
+    Some(estimate(space, &signs, &[], *likeliest))
 }
 
 /// How likely lines make a direction, up to a factor; readings that are simply wrong leave every direction possible.
@@ -361,4 +379,44 @@ fn travel_through_ball(space: &Space, swing: &Swing) -> Option<Camera> {
     let (from, to) = (places.next()?, places.next_back()?);
     let travel = (to - from).horizontal();
     (travel.norm() > 0.1).then_some(travel)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pose::landmark::COUNT;
+    use crate::scene::Stand;
+    use crate::scene::lens::Lens;
+    use crate::units::Metres;
+
+    #[test]
+    fn lines_tell_the_direction_where_there_is_no_stroke() {
+        let size = (1280, 720);
+        let space = Space {
+            times: vec![Seconds(0.0)],
+            rate: 30.0,
+            points: vec![[None; COUNT]].into(),
+            visibility: vec![[0.0; COUNT]],
+            depth_spread: vec![[0.1; COUNT]],
+            stand: Stand::level(Lens::usual(size)),
+            size,
+            sway: Default::default(),
+            scale: vec![None],
+            stature: Metres(1.8),
+            has_depth: false,
+            lifted: false,
+            jitter: 0.003,
+        };
+        let of = |elsewhere: f64| {
+            let lines = vec![
+                (1.0 - elsewhere, Degrees(70.0), Degrees(1.0)),
+                (elsewhere, Degrees(-20.0), Degrees(1.0)),
+            ];
+            without_strokes(&space, &BodyPrior::default(), Stated::default(), &lines)
+        };
+        let told = of(0.01).unwrap().direction;
+        assert!((told.angle.0 - 70.0).abs() < 1.0 && told.spread.0 < 5.0, "{told:?}");
+        // One in ten is too much to be left out of a ± of 95 %.
+        assert!(of(0.1).is_none());
+    }
 }

@@ -42,6 +42,9 @@ const CONTRADICTS: f64 = 16.0;
 /// How far the net's direction in a reading of the lines may be from the one that was chosen, degrees, to be of the same reading.
 const SAME_WAY: f64 = 45.0;
 
+/// The least share that the direction which the lines take for the likeliest keeps when all else is weighed.
+const LEAST_LEFT: f64 = 0.5;
+
 /// What is known of a clip's camera.
 #[derive(Debug, Clone, Copy)]
 pub struct Known<'a> {
@@ -131,6 +134,8 @@ pub struct Filmed {
     pub court: Option<Witness>,
     /// What contradicts the points of the court that the user has placed.
     pub against_points: Option<AgainstPoints>,
+    /// How likely each of the court's readings is, by everything that is known before the strokes; empty where no court carries the camera.
+    shares: Vec<f64>,
     ground: Ground,
     foot: Point2,
     known_lens: Witness,
@@ -145,6 +150,8 @@ struct Weighed {
     stature: f64,
     /// Where the net is against the line of sight to the player's feet, degrees, where lines say so.
     bearing: Option<f64>,
+    /// Which of the court's readings it was drawn from.
+    fit: usize,
     /// How far off placed points are, as the sum of squares in standard deviations; 0 where there are none.
     misplaced: f64,
     weight: f64,
@@ -188,7 +195,9 @@ impl Filmed {
         let by_court = [by_lines, by_points].into_iter().flatten().find_map(|(witness, reading, placed)| {
             let all = weighed_by_court(known, reading, placed, &ground, &mut rng);
             against_lines |= placed.is_some() && all.iter().all(|c| c.misplaced > CONTRADICTS);
-            (effective(&all) >= FEWEST).then_some((witness, reading, all))
+            let is_misread =
+                witness == Witness::Lines && is_overruled(reading, &shares(&all, reading.fits.len()));
+            (effective(&all) >= FEWEST && !is_misread).then_some((witness, reading, all))
         });
         let (court, all) = match by_court {
             Some((witness, reading, all)) => (Some((witness, reading)), all),
@@ -235,6 +244,7 @@ impl Filmed {
             draws: draws.collect(),
             court: witness,
             against_points,
+            shares: reading.map_or_else(Vec::new, |reading| shares(&all, reading.fits.len())),
             ground,
             foot,
             known_lens: lens,
@@ -254,6 +264,7 @@ impl Filmed {
             draws: vec![camera],
             court: None,
             against_points: None,
+            shares: Vec::new(),
             ground: Ground::unseen(size),
             foot: Point2::default(),
             known_lens: Witness::Stated,
@@ -263,23 +274,27 @@ impl Filmed {
         }
     }
 
-    /// The directions to the net that the court allows; `None` where it says nothing.
+    /// The directions to the net that the court allows, each as likely as its camera is by all that was known; `None` where the court says
+    /// nothing.
     pub fn bearings(&self, known: &Known<'_>) -> Option<Bearings> {
         let reading = match self.court? {
             Witness::Points => known.placed.map(|placed| &placed.reading),
             _ => known.lines,
         }?;
         let sight = self.stand.azimuth(reading.foot);
-        let of_fit = |fit: &court::Fit| {
+        let of_fit = |(fit, share): (&court::Fit, &f64)| {
             let angle = Degrees::from_radians(fit.mean(Unknown::Bearing)) - sight;
-            (fit.weight, Degrees(wrapped(angle.0)), Degrees::from_radians(fit.spread(Unknown::Bearing)))
+            (*share, Degrees(wrapped(angle.0)), Degrees::from_radians(fit.spread(Unknown::Bearing)))
         };
-        Some(reading.fits.iter().map(of_fit).collect())
+        let all = reading.fits.iter().zip(&self.shares);
+        Some(all.filter(|(_, share)| **share > 0.0).map(of_fit).collect())
     }
 
     /// Settles where the net is for each camera. `found` is the direction that everything together tells; `player` is the
-    /// logarithm of what the player alone says of each whole degree from −180. Answers with the direction as it then is.
-    pub fn face(&mut self, found: Direction, player: &[f64], known: &Known<'_>) -> Direction {
+    /// logarithm of what the player alone says of each whole degree from −180. Answers with the direction as it then is; `None` where
+    /// the strokes go nowhere that the court allows: the camera is then the one without the court, and the direction, which the court
+    /// has told too, must be found again.
+    pub fn face(&mut self, found: Direction, player: &[f64], known: &Known<'_>) -> Option<Direction> {
         let mut rng = Pcg64Mcg::seed_from_u64(0xface);
         let sight = self.stand.azimuth(self.foot);
         if self.court.is_some() {
@@ -294,7 +309,7 @@ impl Filmed {
                     let chance = player.get((in_frame + 180.0) as usize).map_or(1.0, |l| (l - best).exp());
                     let (stand, stature) = (camera.stand, camera.stature.0);
                     let weight = if same { chance } else { 0.0 };
-                    Weighed { stand, stature, bearing: Some(bearing.0), misplaced: 0.0, weight }
+                    Weighed { stand, stature, bearing: Some(bearing.0), fit: 0, misplaced: 0.0, weight }
                 })
                 .collect();
             if effective(&near) >= 2.0 {
@@ -312,19 +327,19 @@ impl Filmed {
                     })
                     .collect();
                 let angle = Degrees(wrapped((middle - sight).0));
-                return Direction { angle, spread, ..found };
+                return Some(Direction { angle, spread, ..found });
             }
             // The strokes go nowhere that the lines allow: one of the two is wrong, and it is not the strokes.
             *self = Self::of(&Known { lines: None, placed: None, ..*known }, self.ground.clone());
             self.against_points = known.placed.map(|_| AgainstPoints::Strokes);
+            return None;
         }
-        let sight = self.stand.azimuth(self.foot);
         for camera in &mut self.draws {
             let off = found.spread.0 * rng.sample::<f64, _>(StandardNormal);
             let bearing = found.angle.0 + off + sight.0;
             camera.net = Degrees(wrapped(bearing - camera.stand.azimuth(self.foot).0));
         }
-        found
+        Some(found)
     }
 
     /// The same camera with the direction to the net known: as it is in the middle of all.
@@ -480,7 +495,7 @@ fn weighed_by_court(
             weight *= bell(lens.focal, focal, 0.02 * focal);
         }
         let bearing = Some(of(Unknown::Bearing).to_degrees());
-        all.push(Weighed { stand, stature, bearing, misplaced, weight });
+        all.push(Weighed { stand, stature, bearing, fit: chosen, misplaced, weight });
     }
     all
 }
@@ -511,7 +526,7 @@ fn weighed_by_player(known: &Known<'_>, ground: &Ground, rng: &mut impl Rng) -> 
                 }
             };
             let weight = weight * upright_things(known, &stand);
-            Weighed { stand, stature, bearing: None, misplaced: 0.0, weight }
+            Weighed { stand, stature, bearing: None, fit: 0, misplaced: 0.0, weight }
         })
         .collect()
 }
@@ -527,6 +542,27 @@ fn stated_place(known: &Known<'_>, height: f64, distance: f64) -> f64 {
 /// How well a camera agrees with what stands upright, up to a factor.
 fn upright_things(known: &Known<'_>, stand: &Stand) -> f64 {
     known.uprights.map_or(1.0, |uprights| upright::likelihood(stand, uprights))
+}
+
+/// Whether all else that is known leaves too little of the direction that a reading of the lines takes for far the likeliest: such lines were
+/// misread, and what else they might have been is no surer.
+fn is_overruled(reading: &Reading, shares: &[f64]) -> bool {
+    let bearing = |fit: &court::Fit| fit.mean(Unknown::Bearing).to_degrees();
+    let Some(likeliest) = reading.fits.first().map(bearing) else { return false };
+    let alike = |fit: &court::Fit| wrapped(bearing(fit) - likeliest).abs() < SAME_WAY;
+    let left: f64 =
+        reading.fits.iter().zip(shares).filter(|(fit, _)| alike(fit)).map(|(_, share)| share).sum();
+    left < LEAST_LEFT
+}
+
+/// How likely each of so many readings of the court is, as the cameras that were drawn from it are weighed.
+fn shares(all: &[Weighed], readings: usize) -> Vec<f64> {
+    let mut shares = vec![0.0; readings];
+    let total: f64 = all.iter().map(|camera| camera.weight).sum();
+    for camera in all {
+        shares[camera.fit] += camera.weight / total;
+    }
+    shares
 }
 
 /// Effective number of weighed draws.

@@ -137,13 +137,58 @@ fn lines_tell_the_camera_and_the_stature() {
         filmed
     );
     let found = Direction { angle: Degrees(35.0), spread: Degrees(9.0), view: View::Diagonal };
-    let direction = filmed.face(found, &[0.0; 360], &known);
+    let direction = filmed.face(found, &[0.0; 360], &known).unwrap();
     assert!((direction.angle.0 - 41.0).abs() < 0.2 && direction.spread.0 < 0.5, "{direction:?}");
     assert!(filmed.draws.iter().all(|camera| (camera.net.0 - 41.0).abs() < 3.0));
     // Strokes that go elsewhere say that the lines were misread.
     let across = Direction { angle: Degrees(150.0), spread: Degrees(9.0), view: View::Diagonal };
-    let direction = filmed.face(across, &[0.0; 360], &known);
-    assert!((direction.angle.0 - 150.0).abs() < 1e-9 && filmed.court.is_none(), "{direction:?}");
+    assert!(filmed.face(across, &[0.0; 360], &known).is_none() && filmed.court.is_none());
+    let direction = filmed.face(across, &[0.0; 360], &known).unwrap();
+    assert!((direction.angle.0 - 150.0).abs() < 1e-9, "{direction:?}");
+}
+
+/// A reading of the lines in which the net is at 41° to the camera of [`fence`], with a weight, and at 131° to one so much higher.
+fn two_readings(weight: f64, higher: f64) -> Reading {
+    let stand = fence();
+    let of = |net: f64, height: f64, weight: f64| {
+        let camera = court::Camera {
+            focal: stand.lens.focal,
+            k1: 0.0,
+            centre: Point2::new(stand.lens.middle.0, stand.lens.middle.1),
+            pitch: stand.pitch,
+            roll: stand.roll,
+            net: Degrees(net),
+            height: Metres(height),
+            x: Metres(6.0),
+            y: Metres(-5.0),
+        };
+        let spread = [0.005, 0.002, 1.0, 1.0, 0.004, 0.002, 0.005, 0.004, 0.05, 0.05];
+        let mut reading = Reading::of(&camera, spread, SIZE, Point2::new(640.0, 600.0), &[Line::Baseline]);
+        reading.fits[0].weight = weight;
+        reading
+    };
+    let (mut likely, other) = (of(41.0, 3.0, weight), of(131.0, 3.0 * higher, 1.0 - weight));
+    likely.fits.extend(other.fits);
+    likely.fits.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    likely
+}
+
+#[test]
+fn a_reading_that_makes_the_player_a_giant_allows_no_direction() {
+    let reading = two_readings(0.6, 1.5);
+    let known = Known { lines: Some(&reading), ..known() };
+    let filmed = Filmed::of(&known, ground_seen_by(&fence(), 3.0, 8.5));
+    let bearings = filmed.bearings(&known).unwrap();
+    let elsewhere = |angle: Degrees| wrapped(angle.0 - 41.0).abs() > SAME_WAY;
+    let wrong: f64 = bearings.iter().filter(|(_, angle, _)| elsewhere(*angle)).map(|(share, ..)| share).sum();
+    assert!(bearings.iter().any(|(share, ..)| *share > 0.99) && wrong < 1e-6, "{bearings:?}");
+}
+
+#[test]
+fn lines_whose_likeliest_direction_can_not_be_were_misread() {
+    let reading = two_readings(0.1, 1.5);
+    let known = Known { lines: Some(&reading), ..known() };
+    assert_eq!(Filmed::of(&known, ground_seen_by(&fence(), 3.0, 8.5)).court, None);
 }
 
 #[test]
