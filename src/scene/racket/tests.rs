@@ -4,7 +4,7 @@ use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 
 use super::*;
-use crate::geometry::Point2;
+use crate::geometry::{Point2, angle_between};
 use crate::pose::landmark::COUNT;
 use crate::pose::{MotionPoint, Seen};
 use crate::racket::{Length, MIDDLE, Racket, RacketPoint, USUAL_LENGTH};
