@@ -167,11 +167,12 @@ fn two_cameras_give_what_one_sees_as_depth() {
         "the clips begin at the same time: {:?}",
         joined.matching
     );
-    // By how much the single views may be beaten at least, where one of them is far off.
+    // What both together may be off by, and by how much they may be worse than the worse view, which may be right by luck.
+    const LUCK: f64 = 1.0;
     for (id, true_id, bound) in [
         ("hand_behind_shoulder_cm", "hand_behind_shoulder_cm", 3.0),
         ("shoulder_turn_deg", "shoulder_turn_deg", 5.0),
-        ("contact_reach_cm", "contact_lateral_cm", 5.0),
+        ("contact_reach_cm", "contact_lateral_cm", 4.0),
         ("stance_width_cm", "stance_width_cm", 3.0),
         ("head_shift_cm", "head_shift_cm", 3.0),
     ] {
@@ -185,7 +186,7 @@ fn two_cameras_give_what_one_sees_as_depth() {
         let (own, other, both) = (off(&first), off(&second), off(&both).unwrap());
         assert!(both <= bound, "{id}: {both}, first {own:?}, second {other:?}");
         let worse = own.into_iter().chain(other).fold(0.0, f64::max);
-        assert!(both <= worse, "{id}: {both}, first {own:?}, second {other:?}");
+        assert!(both <= worse + LUCK, "{id}: {both}, first {own:?}, second {other:?}");
     }
 }
 
