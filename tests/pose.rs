@@ -7,6 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use serde_json::Value;
+use toeline::court::{Reading, Silence};
 use toeline::geometry::Point2;
 use toeline::kept::{CacheError, Followed};
 use toeline::model::{Card, Image, ModelError, Places, Session};
@@ -371,15 +372,20 @@ fn a_motion() -> Followed {
 }
 
 #[test]
-fn balls_of_an_older_file_are_looked_for_again() {
+fn what_an_older_file_has_looked_for_too_little_is_looked_for_again() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("motion.bin");
-    let kept = Followed { balls: BTreeMap::from([(0, Default::default())]), ..a_motion() };
+    let court = |why| Reading::nothing(why, (1280, 720), FrameIndex(0), Point2::new(640.0, 700.0));
+    let lines = BTreeMap::from([(0, court(Silence::NoPicture)), (1, court(Silence::NoLines))]);
+    let kept = Followed { balls: BTreeMap::from([(0, Default::default())]), lines, ..a_motion() };
     kept.save(&path, "clip 1, full").unwrap();
+    assert_eq!(Followed::load(&path, "clip 1, full").unwrap(), kept);
     let mut older = fs::read(&path).unwrap();
     older[8] = 12;
     fs::write(&path, older).unwrap();
-    assert_eq!(Followed::load(&path, "clip 1, full").unwrap(), Followed { balls: BTreeMap::new(), ..kept });
+    let lines = BTreeMap::from([(1, court(Silence::NoLines))]);
+    let without = Followed { balls: BTreeMap::new(), lines, ..kept };
+    assert_eq!(Followed::load(&path, "clip 1, full").unwrap(), without);
 }
 
 #[test]
