@@ -107,8 +107,8 @@ fn posts_tell_how_the_camera_was_tilted() {
     assert!((roll.value - 0.5).abs() < 0.7 && roll.plus_minus < 0.6 * open.roll().0.plus_minus, "{roll:?}");
 }
 
-#[test]
-fn lines_tell_the_camera_and_the_stature() {
+/// What a baseline tells of the camera of [`fence`], with the net at so many degrees and the lens so many metres over the ground.
+fn baseline_seen(net: f64, height: f64) -> Reading {
     let stand = fence();
     let camera = court::Camera {
         focal: stand.lens.focal,
@@ -116,15 +116,19 @@ fn lines_tell_the_camera_and_the_stature() {
         centre: Point2::new(stand.lens.middle.0, stand.lens.middle.1),
         pitch: stand.pitch,
         roll: stand.roll,
-        net: Degrees(41.0),
-        height: Metres(3.0),
+        net: Degrees(net),
+        height: Metres(height),
         x: Metres(6.0),
         y: Metres(-5.0),
     };
-    let foot = Point2::new(640.0, 600.0);
     let spread = [0.005, 0.002, 1.0, 1.0, 0.004, 0.002, 0.005, 0.004, 0.05, 0.05];
-    let reading = Reading::of(&camera, spread, SIZE, foot, &[Line::Baseline]);
-    let ground = ground_seen_by(&stand, 3.0, 8.5);
+    Reading::of(&camera, spread, SIZE, Point2::new(640.0, 600.0), &[Line::Baseline])
+}
+
+#[test]
+fn lines_tell_the_camera_and_the_stature() {
+    let reading = baseline_seen(41.0, 3.0);
+    let ground = ground_seen_by(&fence(), 3.0, 8.5);
     let known = Known { stature: None, lines: Some(&reading), ..known() };
     let mut filmed = Filmed::of(&known, ground);
     let stature = filmed.stature;
@@ -133,7 +137,7 @@ fn lines_tell_the_camera_and_the_stature() {
     // What other clips of the player have shown changes nothing where the clip's own court tells it.
     let others = Stature::of_season(1.70, 1e-4);
     assert_eq!(
-        Filmed::of(&Known { stature: Some(others), ..known }, ground_seen_by(&stand, 3.0, 8.5)),
+        Filmed::of(&Known { stature: Some(others), ..known }, ground_seen_by(&fence(), 3.0, 8.5)),
         filmed
     );
     let found = Direction { angle: Degrees(35.0), spread: Degrees(9.0), view: View::Diagonal };
@@ -149,21 +153,8 @@ fn lines_tell_the_camera_and_the_stature() {
 
 /// A reading of the lines in which the net is at 41° to the camera of [`fence`], with a weight, and at 131° to one so much higher.
 fn two_readings(weight: f64, higher: f64) -> Reading {
-    let stand = fence();
     let of = |net: f64, height: f64, weight: f64| {
-        let camera = court::Camera {
-            focal: stand.lens.focal,
-            k1: 0.0,
-            centre: Point2::new(stand.lens.middle.0, stand.lens.middle.1),
-            pitch: stand.pitch,
-            roll: stand.roll,
-            net: Degrees(net),
-            height: Metres(height),
-            x: Metres(6.0),
-            y: Metres(-5.0),
-        };
-        let spread = [0.005, 0.002, 1.0, 1.0, 0.004, 0.002, 0.005, 0.004, 0.05, 0.05];
-        let mut reading = Reading::of(&camera, spread, SIZE, Point2::new(640.0, 600.0), &[Line::Baseline]);
+        let mut reading = baseline_seen(net, height);
         reading.fits[0].weight = weight;
         reading
     };

@@ -80,7 +80,7 @@ pub struct GatheredClip {
     /// What is to be said of a second camera.
     pub cameras: Option<String>,
     /// What is to be said of the player's height.
-    pub stature: Option<String>,
+    pub stature: Option<StatureNote>,
 }
 
 /// What a clip's notes say that sessions are compared by.
@@ -177,15 +177,32 @@ fn tell_of_statures(clips: &mut [Clip]) {
         let Some(height) = about.as_ref().and_then(|about| about.height.as_ref()) else { continue };
         let player = line.player.as_deref();
         if height.is_behind(statures.on(player, line.date.as_deref())) {
-            *stature = Some(BEHIND.to_owned());
+            *stature = Some(StatureNote::Behind);
         } else if height.is_assumed() {
-            *stature = statures.contradiction(player).map(str::to_owned);
+            *stature =
+                statures.contradiction(player).map(|words| StatureNote::Contradicted(words.to_owned()));
         }
     }
 }
 
-/// What is said of a clip that was measured before the player's other clips told the height.
-const BEHIND: &str = "measured before other clips told the player's height";
+/// What there is to say of the height that a clip was measured with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum StatureNote {
+    /// It was measured before the player's other clips told the height.
+    Behind,
+    /// The player's other clips contradict one another, in these words.
+    Contradicted(String),
+}
+
+impl StatureNote {
+    /// The note in words.
+    pub fn words(&self) -> &str {
+        match self {
+            Self::Behind => "measured before other clips told the player's height",
+            Self::Contradicted(words) => words,
+        }
+    }
+}
 
 impl GatheredClip {
     /// What the clip tells of its player's stature.
@@ -202,7 +219,7 @@ impl GatheredClip {
 
     /// Whether it was measured before the player's other clips told the height.
     pub fn is_behind(&self) -> bool {
-        self.stature.as_deref() == Some(BEHIND)
+        self.stature == Some(StatureNote::Behind)
     }
 }
 

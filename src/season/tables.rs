@@ -176,8 +176,8 @@ pub fn clips<'a>() -> Sheet<&'a GatheredClip> {
         }),
         Column::new("note", Kind::String, "What there is to know about the clip.", |row: &&GatheredClip| {
             let warnings = row.about.iter().flat_map(|about| about.warnings.iter().cloned());
-            let said =
-                row.line.state.note().into_iter().chain(row.cameras.clone()).chain(row.stature.clone());
+            let stature = row.stature.as_ref().map(|note| note.words().to_owned());
+            let said = row.line.state.note().into_iter().chain(row.cameras.clone()).chain(stature);
             Cell::text(said.chain(warnings).collect::<Vec<_>>().join("; "))
         }),
     ];

@@ -138,12 +138,9 @@ pub(super) fn drawn_by(against: [f64; WAYS], share: f64) -> usize {
     let least = against[least(against)];
     let chances = against.map(|against| (least - against).exp());
     let mut left = share * chances.iter().sum::<f64>();
-    chances
-        .iter()
-        .take(WAYS - 1)
-        .take_while(|chance| {
-            left -= **chance;
-            left >= 0.0
-        })
-        .count()
+    let reached = |way: &usize| {
+        left -= chances[*way];
+        left < 0.0
+    };
+    (0..WAYS - 1).find(reached).unwrap_or(WAYS - 1)
 }
