@@ -22,7 +22,7 @@ use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 13;
+const VERSION: u32 = 14;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
 /// Such a file ends where [`Followed::background`] begins.
@@ -36,6 +36,8 @@ const LOOKED_AGAIN: u32 = 11;
 /// Such a file holds the same; around a vague contact balls were looked for too shortly, so that they are looked for again, and the court
 /// of a player whose feet were out of sight was not read.
 const LOOKED_TOO_LITTLE: u32 = 12;
+/// Such a file holds the same; in a long clip every frame of a stroke was looked at, those in which the player moves slowly too.
+const LOOKED_AT_ALL: u32 = 13;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -98,7 +100,8 @@ pub struct Followed {
     pub runtime: String,
     /// What was seen of balls at their strokes, by person, where somebody has looked.
     pub balls: BTreeMap<usize, Balls>,
-    /// Where the clip was looked at in single pictures only: by person the pictures (from, to) that were all looked at.
+    /// Where the clip was looked at in single pictures only: by person the pictures (from, to) that were looked at
+    /// besides.
     pub closely: BTreeMap<usize, Vec<(usize, usize)>>,
     /// How the background moved, and where the clip is cut; empty where nobody has looked.
     pub background: Course,
@@ -317,7 +320,7 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     // What older files end before is empty: a map, the two lists of a course, a list, two maps.
     let version = u32::from_le_bytes(version);
     let left_out: &[u8] = match version {
-        VERSION | LOOKED_TOO_LITTLE | LOOKED_AGAIN => &[],
+        VERSION | LOOKED_AT_ALL | LOOKED_TOO_LITTLE | LOOKED_AGAIN => &[],
         WITHOUT_UPRIGHTS => &[0; 1],
         WITHOUT_CHANCES => &[0; 3],
         WITHOUT_BACKGROUND => &[0; 5],

@@ -14,7 +14,7 @@ use crate::kept::Followed;
 use crate::measure::clip::{Found, Seen, Stated, Unmeasured};
 use crate::memory;
 use crate::model::{Device, ModelError, Places};
-use crate::pose::{self, Choice, Depths, Motion, NoSubject, People, Seed, Track, follow_clip};
+use crate::pose::{self, Care, Choice, Depths, Motion, NoSubject, People, Seed, Track, follow_clip};
 use crate::recogniser::{self, Chances};
 use crate::scene::Stature;
 use crate::sound::Heard;
@@ -385,11 +385,12 @@ impl Analyser {
             let chances = followed.chances.get(person).unwrap_or(&seen.chances).clone();
             let seen = Seen { chances, ..seen.clone() };
             let unmeasured = Unmeasured::of(motion, stated, &seen);
-            let mut spans = unmeasured.spans();
+            let (mut spans, mut fast) = (unmeasured.spans(), unmeasured.fast());
             if round == 0 && !begun {
                 spans.extend(unmeasured.moments(AROUND));
+                fast.extend(unmeasured.moments(AROUND));
             }
-            if coarse::are_known(index, followed, person, &spans) {
+            if coarse::are_known(source, index, followed, person, (&spans, &fast)) {
                 refined.found = Some(unmeasured.into_found());
                 break;
             }
@@ -400,7 +401,7 @@ impl Analyser {
                 refined.found = Some(unmeasured.into_found());
                 break;
             }
-            let alike: Vec<(Seconds, Seconds)> = unmeasured.moments(ALIKE).collect();
+            let care = Care { fast, alike: unmeasured.moments(ALIKE).collect() };
             // What is made anew below fills much memory in a long clip.
             drop(unmeasured);
             *motion = nobody(&source.info);
@@ -410,7 +411,7 @@ impl Analyser {
             let part = &mut Part::new(observer, from, from + 1.0 / ROUNDS as f64);
             let networks = &mut self.networks;
             let looked =
-                coarse::look_closely(source, index, followed, person, (&spans, &alike), networks, part)?;
+                coarse::look_closely(source, index, followed, person, (&spans, &care), networks, part)?;
             refined.looked.pictures += looked.pictures;
             refined.looked.duplicates += looked.duplicates;
             self.networks.release();

@@ -12,7 +12,8 @@ use super::source::{Source, ranges};
 use super::{AnalyseError, Networks, Observer};
 use crate::kept::Followed;
 use crate::pose::{
-    FollowError, Guide, Landmarker, People, Settings, TrackFrame, follow_clip, follow_closely,
+    Care, FollowError, Guide, Landmarker, People, SeenClosely, Settings, TrackFrame, follow_clip,
+    follow_closely, slow_step,
 };
 use crate::units::{FrameIndex, Seconds};
 use crate::video::{Index, Parts, Thinned, VideoError};
@@ -73,50 +74,94 @@ pub(super) struct Looked {
     pub duplicates: usize,
 }
 
-/// Looks at one person in all pictures of spans that nobody has looked at yet. Single pictures need not be looked at again but for those
-/// from the first to the second time of each of `alike`.
+/// Looks at one person in spans in which nobody has looked yet, with the care that they need.
 pub(super) fn look_closely(
     source: &Source<'_>,
     index: &Arc<Index>,
     followed: &mut Followed,
     person: usize,
-    (spans, alike): (&Spans, &Spans),
+    (spans, care): (&Spans, &Care),
     networks: &mut Networks,
     observer: &mut dyn Observer,
 ) -> Result<Looked, AnalyseError> {
     let known = followed.closely.get(&person).cloned().unwrap_or_default();
-    let wanted = left(index, spans, &known);
-    let guide = Guide::of(&followed.tracks[person], alike.to_vec());
+    let rate = source.info.capture_rate;
+    let wanted = left(index, rate, (spans, &care.fast), &known);
+    let guide = Guide::of(&followed.tracks[person], rate, care.clone());
     let found = in_parallel(source, index, &wanted, &guide, networks.landmarkers()?, observer)?;
     let frames = &mut followed.tracks[person].frames;
     let mut looked = Looked::default();
-    for frame in found {
-        looked.pictures += 1;
-        looked.duplicates += usize::from(frame.duplicate);
-        let place = frame.index.0;
-        // A single picture may have shown what the pictures around it did not.
-        if frame.pose.is_some() || frames[place].pose.is_none() {
-            frames[place] = frame;
+    let ranges = followed.closely.entry(person).or_default();
+    for share in found {
+        looked.pictures += share.read;
+        looked.duplicates += share.duplicates;
+        ranges.extend(runs(share.frames.iter().map(|frame| frame.index.0)));
+        for frame in share.frames {
+            let place = frame.index.0;
+            // A single picture may have shown what the pictures around it did not.
+            if frame.pose.is_some() || frames[place].pose.is_none() {
+                frames[place] = frame;
+            }
         }
     }
-    let ranges = followed.closely.entry(person).or_default();
-    ranges.extend(wanted.iter().map(|range| (range.start, range.end)));
     ranges.sort_unstable();
     Ok(looked)
 }
 
-/// Whether everything in spans has been looked at closely.
-pub(super) fn are_known(index: &Index, followed: &Followed, person: usize, spans: &Spans) -> bool {
+/// Whether spans have been looked at as closely as they need: in every frame where the player moves fast.
+pub(super) fn are_known(
+    source: &Source<'_>,
+    index: &Index,
+    followed: &Followed,
+    person: usize,
+    wanted: (&Spans, &Spans),
+) -> bool {
     let known = followed.closely.get(&person).map_or(&[][..], Vec::as_slice);
-    left(index, spans, known).is_empty()
+    left(index, source.info.capture_rate, wanted, known).is_empty()
 }
 
-/// What is left of spans to be looked at; what is too short to matter is not.
-fn left(index: &Index, spans: &Spans, known: &[(usize, usize)]) -> Vec<Range<usize>> {
+/// What is left of spans to be looked at, and of those in which every frame is; what is too short to matter is not.
+fn left(
+    index: &Index,
+    rate: f64,
+    (spans, fast): (&Spans, &Spans),
+    known: &[(usize, usize)],
+) -> Vec<Range<usize>> {
     let times = index.times();
-    let mut left = without(ranges(times, spans), known);
-    left.retain(|range| known.is_empty() || times[range.end - 1] - times[range.start] >= LEAST);
-    left
+    let matters = |range: &Range<usize>| times[range.end - 1] - times[range.start] >= LEAST;
+    let mut left = without(ranges(times, spans), &joined(known, slow_step(rate)));
+    left.retain(|range| known.is_empty() || matters(range));
+    for range in ranges(times, fast) {
+        // Frames were passed over in it: from the first to the last of them.
+        let missing = without(vec![range], known);
+        let Some((first, last)) = missing.first().zip(missing.last()) else { continue };
+        left.extend(Some(first.start..last.end).filter(matters));
+    }
+    united(left)
+}
+
+/// Ranges in order, with those as one between which fewer frames than so many lie.
+fn joined(ranges: &[(usize, usize)], step: usize) -> Vec<(usize, usize)> {
+    let mut joined: Vec<(usize, usize)> = Vec::new();
+    for &(start, end) in ranges {
+        match joined.last_mut() {
+            Some(last) if start < last.1 + step => last.1 = last.1.max(end),
+            _ => joined.push((start, end)),
+        }
+    }
+    joined
+}
+
+/// The same frames in ranges in order that don't touch.
+fn united(mut ranges: Vec<Range<usize>>) -> Vec<Range<usize>> {
+    ranges.sort_unstable_by_key(|range| range.start);
+    let pairs: Vec<(usize, usize)> = ranges.iter().map(|range| (range.start, range.end)).collect();
+    joined(&pairs, 1).into_iter().map(|(start, end)| start..end).collect()
+}
+
+/// Numbers in rising order as ranges of those that follow one another.
+fn runs(numbers: impl Iterator<Item = usize>) -> Vec<(usize, usize)> {
+    joined(&numbers.map(|number| (number, number + 1)).collect::<Vec<_>>(), 1)
 }
 
 /// Shares the ranges among the landmarkers and follows in each share at the same time.
@@ -127,12 +172,12 @@ fn in_parallel(
     guide: &Guide<'_>,
     landmarkers: &mut [Landmarker],
     observer: &mut dyn Observer,
-) -> Result<Vec<TrackFrame>, AnalyseError> {
+) -> Result<Vec<SeenClosely>, AnalyseError> {
     let all: usize = wanted.iter().map(Range::len).sum();
     let shares = shares(wanted, landmarkers.len());
     let cancelled = AtomicBool::new(false);
     let (told, done) = mpsc::channel();
-    let found: Vec<Result<Vec<TrackFrame>, FollowError>> = thread::scope(|scope| {
+    let found: Vec<Result<SeenClosely, FollowError>> = thread::scope(|scope| {
         let workers: Vec<_> = shares
             .iter()
             .zip(landmarkers)
@@ -164,11 +209,8 @@ fn in_parallel(
             .map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
             .collect()
     });
-    let mut frames = Vec::new();
-    for share in found {
-        frames.extend(share.map_err(|error| AnalyseError::following(&source.info.name(), error))?);
-    }
-    Ok(frames)
+    let following = |error| AnalyseError::following(&source.info.name(), error);
+    found.into_iter().map(|share| share.map_err(following)).collect()
 }
 
 /// The ranges in so many shares of about the same number of pictures.

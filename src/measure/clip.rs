@@ -46,7 +46,7 @@ const AFTER_FINISH: Seconds = Seconds(0.05);
 /// A stroke in which the racket was looked for this long before contact needs no other look.
 const AT_CONTACT: Seconds = Seconds(0.15);
 
-/// The racket moves fast from this long before contact to this long after it. At other times every second picture shows its way …
+/// Body and racket move fast from this long before contact to this long after it. At other times every second picture shows the racket's way …
 const FAST: (Seconds, Seconds) = (Seconds(0.5), Seconds(0.15));
 /// … where there are so many a second.
 const OFTEN: f64 = 48.0;
@@ -232,6 +232,11 @@ impl Span {
         Self { hand, from: phases.preparation_begin() - READY, to: end + AFTER_FINISH, contact }
     }
 
+    /// When body and racket move fast.
+    fn fast(&self) -> (Seconds, Seconds) {
+        (self.contact - FAST.0, self.contact + FAST.1)
+    }
+
     /// Pictures of a motion right before contact.
     fn at_contact<'m>(&self, motion: &'m Motion) -> &'m [FrameIndex] {
         Self { from: self.contact - AT_CONTACT, to: self.contact, ..*self }.frames(motion)
@@ -240,7 +245,8 @@ impl Span {
     /// Pictures of a motion in it in which the racket is looked for: all around contact, fewer where it moves slowly.
     fn looked_at<'m>(&self, motion: &'m Motion) -> impl Iterator<Item = FrameIndex> + use<'m> {
         let step = if motion.rate >= OFTEN { 2 } else { 1 };
-        let fast = Self { from: self.contact - FAST.0, to: self.contact + FAST.1, ..*self }.frames(motion);
+        let (from, to) = self.fast();
+        let fast = Self { from, to, ..*self }.frames(motion);
         let is_fast = move |frame: FrameIndex| fast.first() <= Some(&frame) && Some(&frame) <= fast.last();
         let frames = self.frames(motion).iter().copied();
         frames.filter(move |frame| frame.0.is_multiple_of(step) || is_fast(*frame))
@@ -332,6 +338,11 @@ impl<'a> Unmeasured<'a> {
     /// When each stroke is: from a little before its preparation to a little after its finish.
     pub fn spans(&self) -> Vec<(Seconds, Seconds)> {
         self.found.strokes.iter().map(Draft::span).map(|span| (span.from, span.to)).collect()
+    }
+
+    /// When the player moves fast in each stroke.
+    pub fn fast(&self) -> Vec<(Seconds, Seconds)> {
+        self.found.strokes.iter().map(|stroke| stroke.span().fast()).collect()
     }
 
     /// When there may be a stroke, believed or not: from a time before contact to as long after it.

@@ -17,31 +17,60 @@ const ASTRAY: f64 = 0.6;
 /// … and so is one that is larger or smaller by this.
 const GROWTH: f64 = 1.6;
 
-/// Where a person was seen in single pictures of a clip.
+/// Where the player moves slowly, at least so many frames a second are looked at: the filter that smooths landmarks leaves no more of
+/// the movement than these show, and those between them are bridged.
+const LEAST_RATE: f64 = 25.0;
+
+/// Where a person was seen in single pictures of a clip, and in which others they are looked for.
 #[derive(Debug)]
 pub struct Guide<'a> {
     track: &'a Track,
-    /// When all frames are looked at alike, those that were seen singly too.
-    alike: Vec<(Seconds, Seconds)>,
+    care: Care,
+    /// Where the player moves slowly, every so many-th frame is looked at.
+    step: usize,
     seen: Vec<(Seconds, Circle, [f64; 4])>,
 }
 
+/// How much care stretches of a clip need, each from one time to another.
+#[derive(Debug, Clone, Default)]
+pub struct Care {
+    /// When the player may move fast, so that every frame is looked at; elsewhere fewer are enough.
+    pub fast: Vec<(Seconds, Seconds)>,
+    /// When all frames are looked at alike, those that were seen singly too, so that none differs from its neighbours by where it was
+    /// looked at.
+    pub alike: Vec<(Seconds, Seconds)>,
+}
+
+fn are_within(spans: &[(Seconds, Seconds)], time: Seconds) -> bool {
+    spans.iter().any(|(from, to)| (*from..=*to).contains(&time))
+}
+
+/// How far apart frames are that are looked at where the player moves slowly, in a clip of so many frames a second.
+pub fn slow_step(rate: f64) -> usize {
+    (rate / LEAST_RATE).floor().max(1.0) as usize
+}
+
 impl<'a> Guide<'a> {
-    /// The pictures of a track in which the person was seen. From the first to the second time of each of `alike` these are looked at
-    /// once more with all others, so that none differs from its neighbours by where it was looked at.
-    pub fn of(track: &'a Track, alike: Vec<(Seconds, Seconds)>) -> Self {
+    /// The pictures of a track in which the person was seen; the clip has `rate` pictures a second.
+    pub fn of(track: &'a Track, rate: f64, care: Care) -> Self {
         let seen = track.frames.iter().filter_map(|frame| {
             let pose = frame.pose.as_ref()?;
             Some((frame.time, circle_of(pose)?, bounds(pose, 0.2)?))
         });
-        Self { track, alike, seen: seen.collect() }
+        Self { track, care, step: slow_step(rate), seen: seen.collect() }
+    }
+
+    /// Whether a frame is to be looked at; `last` is the number of the one that was looked at before it in the same stretch.
+    fn is_due(&self, index: FrameIndex, time: Seconds, last: Option<usize>) -> bool {
+        last.is_none_or(|last| index.0 >= last + self.step)
+            || are_within(&self.care.fast, time)
+            || self.known(index).is_some()
     }
 
     /// The person as a single picture has shown them, where it need not be looked at again.
     fn known(&self, index: FrameIndex) -> Option<&'a Pose> {
         let frame = self.track.frames.get(index.0).filter(|frame| frame.index == index)?;
-        let is_again = |(from, to): &(Seconds, Seconds)| (*from..=*to).contains(&frame.time);
-        frame.pose.as_ref().filter(|_| !self.alike.iter().any(is_again))
+        frame.pose.as_ref().filter(|_| !are_within(&self.care.alike, frame.time))
     }
 
     /// The person's circle and box at a time, between the pictures next to it; none where they are too far apart.
@@ -141,6 +170,17 @@ impl Closely<'_> {
     }
 }
 
+/// What was seen of one person.
+#[derive(Debug, Default)]
+pub struct SeenClosely {
+    /// The pictures in which they were looked for, with their pose where they were found.
+    pub frames: Vec<TrackFrame>,
+    /// How many pictures were read.
+    pub read: usize,
+    /// How many of them repeat the one before.
+    pub duplicates: usize,
+}
+
 /// Follows the person whom `guide` shows through pictures of a clip, where each stretch of pictures that follow one another is
 /// begun afresh. `go_on` is called after each picture; where it fails, following ends with its error.
 ///
@@ -152,29 +192,37 @@ pub fn follow_closely(
     settings: &Settings,
     guide: &Guide<'_>,
     mut go_on: impl FnMut() -> Result<(), VideoError>,
-) -> Result<Vec<TrackFrame>, FollowError> {
+) -> Result<SeenClosely, FollowError> {
     landmarker.set_refinement(settings.refinement);
     let mut closely = Closely { landmarker, guide, person: None };
-    let mut found: Vec<TrackFrame> = Vec::new();
+    let mut seen = SeenClosely::default();
+    // The picture before, and whether it was looked at.
+    let mut before: Option<(usize, bool)> = None;
     for frame in frames {
         let frame = frame?;
-        let last = found.last().filter(|last| last.index.0 + 1 == frame.index.0);
-        if last.is_none() {
+        let (index, time, duplicate) = (frame.index, frame.time, frame.duplicate);
+        before = before.filter(|(before, _)| before + 1 == index.0);
+        if before.is_none() {
             closely.person = None;
         }
+        let last = seen.frames.last().filter(|_| before.is_some());
         let pose = match last {
-            Some(last) if frame.duplicate => last.pose.clone(),
-            _ => {
+            // A repeat shows what the picture before it has shown, or is as little needed.
+            Some(last) if duplicate => before.is_some_and(|(_, looked)| looked).then(|| last.pose.clone()),
+            last if guide.is_due(index, time, last.map(|last| last.index.0)) => {
                 let picture = &frame.picture;
                 let image = Image::new(picture.width, picture.height, &picture.rgb)?;
-                let (index, time, duplicate) = (frame.index, frame.time, frame.duplicate);
-                closely.push(&Shot { index, time, image, duplicate })?
+                Some(closely.push(&Shot { index, time, image, duplicate })?)
             }
+            _ => None,
         };
-        found.push(TrackFrame { index: frame.index, time: frame.time, duplicate: frame.duplicate, pose });
+        before = Some((index.0, pose.is_some()));
+        seen.frames.extend(pose.map(|pose| TrackFrame { index, time, duplicate, pose }));
+        seen.read += 1;
+        seen.duplicates += usize::from(duplicate);
         go_on()?;
     }
-    Ok(found)
+    Ok(seen)
 }
 
 #[cfg(test)]
@@ -198,8 +246,29 @@ mod tests {
             pose: i.is_multiple_of(5).then(|| pose.clone()),
         };
         let track = Track { size: (100, 100), frames: (0..20).map(frame).collect() };
-        let guide = Guide::of(&track, vec![(Seconds(0.15), Seconds(0.2))]);
+        let care = Care { alike: vec![(Seconds(0.15), Seconds(0.2))], ..Care::default() };
+        let guide = Guide::of(&track, 60.0, care);
         let known: Vec<usize> = (0..22).filter(|i| guide.known(FrameIndex(*i)).is_some()).collect();
         assert_eq!(known, [0, 5, 15]);
+    }
+    #[test]
+    fn every_frame_is_looked_at_where_the_player_moves_fast_and_every_second_elsewhere() {
+        let frame = |i: usize| TrackFrame {
+            index: FrameIndex(i),
+            time: Seconds(i as f64 / 60.0),
+            duplicate: false,
+            pose: None,
+        };
+        let track = Track { size: (100, 100), frames: (0..20).map(frame).collect() };
+        let care = Care { fast: vec![(Seconds(0.115), Seconds(0.19))], ..Care::default() };
+        let guide = Guide::of(&track, 60.0, care);
+        let mut looked: Vec<usize> = Vec::new();
+        for frame in &track.frames {
+            if guide.is_due(frame.index, frame.time, looked.last().copied()) {
+                looked.push(frame.index.0);
+            }
+        }
+        assert_eq!(looked, [0, 2, 4, 6, 7, 8, 9, 10, 11, 13, 15, 17, 19]);
+        assert_eq!([24.0, 30.0, 50.0, 59.94, 120.0].map(slow_step), [1, 1, 2, 2, 4]);
     }
 }

@@ -26,7 +26,7 @@ pub mod swap;
 pub mod track;
 
 pub use apparent::{feet_and_nose, guessed_feet_and_nose};
-pub use closely::{Guide, follow_closely};
+pub use closely::{Care, Guide, SeenClosely, follow_closely, slow_step};
 pub use compact::{Compact, DepthTable};
 pub use detector::PersonDetector;
 pub use finder::Models;
