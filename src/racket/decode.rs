@@ -85,10 +85,10 @@ pub fn candidates(heat: ArrayView3<f32>, seen: &[f32; 4], limit: usize) -> Vec<C
     if [BUTT, TIP].iter().any(|&k| chance.index_axis(Axis(0), k).sum() <= 0.0) {
         return Vec::new();
     }
-    let logs = chance.mapv(|v| (v + FLOOR).ln());
+    let logs: Vec<f64> = chance.iter().map(|v| (v + FLOOR).ln()).collect();
     let map = |k: usize| chance.index_axis(Axis(0), k);
     let (butts, tips) = (largest(map(BUTT), BUTTS), largest(map(TIP), TIPS));
-    let pairs = weigh(logs.view(), &butts, &tips);
+    let pairs = weigh(&logs, (rows, columns), &butts, &tips);
     let side = columns as f64;
     let column: Vec<f64> = pairs.iter().map(|of_tip| of_tip.iter().sum()).collect();
     let best: Vec<usize> = pairs.iter().map(|of_tip| greatest(of_tip.iter().copied())).collect();
@@ -104,16 +104,16 @@ pub fn candidates(heat: ArrayView3<f32>, seen: &[f32; 4], limit: usize) -> Vec<C
             continue;
         }
         let (mut butt, mut tip, mut sum) = ([0.0; 2], [0.0; 2], 0.0);
+        let near: Vec<usize> =
+            (0..butts.len()).filter(|&i| apart(butts[i], butts[best[peak]]) <= FINE_BUTT * side).collect();
         for &j in basin.iter().filter(|&&j| apart(tips[j], tips[peak]) <= FINE_TIP * side) {
-            for (i, &place) in butts.iter().enumerate() {
-                if apart(place, butts[best[peak]]) <= FINE_BUTT * side {
-                    let weight = pairs[j][i];
-                    sum += weight;
-                    (0..2).for_each(|a| {
-                        butt[a] += weight * place[a];
-                        tip[a] += weight * tips[j][a];
-                    });
-                }
+            for &i in &near {
+                let weight = pairs[j][i];
+                sum += weight;
+                (0..2).for_each(|a| {
+                    butt[a] += weight * butts[i][a];
+                    tip[a] += weight * tips[j][a];
+                });
             }
         }
         let (butt, tip) = (butt.map(|v| v / sum), tip.map(|v| v / sum));
@@ -148,14 +148,17 @@ pub fn candidates(heat: ArrayView3<f32>, seen: &[f32; 4], limit: usize) -> Vec<C
     found
 }
 
-/// The chance of each pair, by tip and then by butt; all together 1.
-fn weigh(logs: ArrayView3<f64>, butts: &[Cell], tips: &[Cell]) -> Vec<Vec<f64>> {
-    let map = |k: usize| logs.index_axis(Axis(0), k);
-    let at = |k: usize, p: Cell| map(k)[[p[1] as usize, p[0] as usize]];
+/// The chance of each pair, by tip and then by butt; all together 1. `logs` holds map after map, each of `rows` × `columns` cells.
+fn weigh(logs: &[f64], (rows, columns): (usize, usize), butts: &[Cell], tips: &[Cell]) -> Vec<Vec<f64>> {
+    let map = |k: usize| &logs[k * rows * columns..(k + 1) * rows * columns];
+    let at = |k: usize, p: Cell| map(k)[p[1] as usize * columns + p[0] as usize];
+    let [throat, middle] = [1, 3].map(map);
     let score = |butt: Cell, tip: Cell| {
-        let on = |k: usize, share: f64| between(map(k), [0, 1].map(|a| butt[a] + share * (tip[a] - butt[a])));
+        let on = |map: &[f64], share: f64| {
+            between(map, (rows, columns), [0, 1].map(|a| butt[a] + share * (tip[a] - butt[a])))
+        };
         let ends = WEIGHTS[0] * at(BUTT, butt) + WEIGHTS[2] * at(TIP, tip);
-        ends + WEIGHTS[1] * on(1, THROAT) + WEIGHTS[3] * on(3, MIDDLE)
+        ends + WEIGHTS[1] * on(throat, THROAT) + WEIGHTS[3] * on(middle, MIDDLE)
     };
     let mut pairs: Vec<Vec<f64>> =
         tips.iter().map(|&t| butts.iter().map(|&b| score(b, t)).collect()).collect();
@@ -168,9 +171,16 @@ fn weigh(logs: ArrayView3<f64>, butts: &[Cell], tips: &[Cell]) -> Vec<Vec<f64>> 
 
 /// The `count` cells with the largest values.
 fn largest(map: ArrayView2<f64>, count: usize) -> Vec<Cell> {
-    let mut cells: Vec<_> = map.indexed_iter().map(|((y, x), &v)| (v, [x as f64, y as f64])).collect();
-    cells.sort_by(|a, b| b.0.total_cmp(&a.0));
-    cells.into_iter().take(count).map(|(_, place)| place).collect()
+    let columns = map.ncols();
+    let mut cells: Vec<(f64, usize)> = map.iter().copied().zip(0..).collect();
+    // The first of equals goes first.
+    let greater = |a: &(f64, usize), b: &(f64, usize)| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1));
+    if count < cells.len() {
+        cells.select_nth_unstable_by(count, greater);
+        cells.truncate(count);
+    }
+    cells.sort_unstable_by(greater);
+    cells.into_iter().map(|(_, at)| [(at % columns) as f64, (at / columns) as f64]).collect()
 }
 
 /// Index of the first largest value.
@@ -179,7 +189,8 @@ fn greatest(values: impl Iterator<Item = f64>) -> usize {
 }
 
 fn apart(a: Cell, b: Cell) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
+    // Nothing here is so large or small that its square isn't a number.
+    ((a[0] - b[0]).powi(2) + (a[1] - b[1]).powi(2)).sqrt()
 }
 
 fn log_odds(chance: f64) -> f64 {
@@ -187,16 +198,19 @@ fn log_odds(chance: f64) -> f64 {
     (kept / (1.0 - kept)).ln()
 }
 
-/// Value between cells.
-fn between(map: ArrayView2<f64>, place: Cell) -> f64 {
+/// Value between cells of a map, which are at least 2 × 2.
+#[inline]
+fn between(map: &[f64], (rows, columns): (usize, usize), place: Cell) -> f64 {
     let split = |v: f64, cells: usize| {
         let v = v.clamp(0.0, (cells - 1) as f64);
-        let low = (v as usize).min(cells - 2);
-        (low, v - low as f64)
+        let low = (v as i32).min(cells as i32 - 2);
+        (low as usize, v - f64::from(low))
     };
-    let (rows, columns) = map.dim();
     let ((x, b), (y, a)) = (split(place[0], columns), split(place[1], rows));
-    let along = |y: usize| map[[y, x]] * (1.0 - b) + map[[y, x + 1]] * b;
+    let along = |y: usize| {
+        let line = &map[y * columns + x..y * columns + x + 2];
+        line[0] * (1.0 - b) + line[1] * b
+    };
     along(y) * (1.0 - a) + along(y + 1) * a
 }
 
