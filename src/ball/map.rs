@@ -60,47 +60,67 @@ impl Grid {
 
     /// Means of a picture over squares around each place of the grid.
     pub(super) fn means(&self, picture: &Picture) -> Map {
-        let small = self.shrunk(picture);
+        let small = match self.step {
+            1 => self.shrunk::<1>(picture),
+            2 => self.shrunk::<2>(picture),
+            3 => self.shrunk::<3>(picture),
+            4 => self.shrunk::<4>(picture),
+            _ => self.shrunk::<0>(picture),
+        };
         let (columns, rows) = (self.columns, self.rows);
         let half = self.averaged() / 2;
-        // Sums of all values above and left.
-        let wide = columns + 1;
-        let mut sums = vec![[0_u32; 3]; wide * (rows + 1)];
-        for y in 0..rows {
-            let mut line = [0_u32; 3];
-            for x in 0..columns {
-                for c in 0..3 {
-                    line[c] += u32::from(small[y * columns + x][c]);
-                    sums[(y + 1) * wide + x + 1][c] = sums[y * wide + x + 1][c] + line[c];
-                }
-            }
-        }
+        let line = |y: usize| small[y * columns..(y + 1) * columns].as_flattened();
+        // Sums over the rows that count, column by column.
+        let mut sums = vec![0_u32; 3 * columns];
+        let add = |sums: &mut [u32], y: usize| {
+            sums.iter_mut().zip(line(y)).for_each(|(sum, value)| *sum += u32::from(*value));
+        };
+        (0..half.min(rows)).for_each(|y| add(&mut sums, y));
         let mut values = Vec::with_capacity(columns * rows);
         for y in 0..rows {
-            let (top, bottom) = (y.saturating_sub(half), (y + half + 1).min(rows));
+            if y + half < rows {
+                add(&mut sums, y + half);
+            }
+            if y > half {
+                let gone = line(y - half - 1);
+                sums.iter_mut().zip(gone).for_each(|(sum, value)| *sum -= u32::from(*value));
+            }
+            let height = (y + half + 1).min(rows) - y.saturating_sub(half);
+            let (columns_of, mut here) = (sums.as_chunks::<3>().0, [0_u32; 3]);
+            let mut share = Share::of(0);
+            columns_of[..half.min(columns)].iter().for_each(|sum| (0..3).for_each(|c| here[c] += sum[c]));
             for x in 0..columns {
-                let (left, right) = (x.saturating_sub(half), (x + half + 1).min(columns));
-                let count = ((bottom - top) * (right - left)) as u32;
-                let at = |y: usize, x: usize| sums[y * wide + x];
-                let (a, b, c, d) = (at(top, left), at(top, right), at(bottom, left), at(bottom, right));
-                values.push(std::array::from_fn(|k| ((d[k] + a[k] - b[k] - c[k] + count / 2) / count) as u8));
+                if let Some(next) = columns_of.get(x + half) {
+                    (0..3).for_each(|c| here[c] += next[c]);
+                }
+                if x > half {
+                    let gone = columns_of[x - half - 1];
+                    (0..3).for_each(|c| here[c] -= gone[c]);
+                }
+                let width = (x + half + 1).min(columns) - x.saturating_sub(half);
+                if share.count != (height * width) as u32 {
+                    share = Share::of((height * width) as u32);
+                }
+                values.push(here.map(|sum| share.rounded(sum)));
             }
         }
         Map { columns, rows, values }
     }
 
-    /// The part of a picture, each value the mean of `step` × `step` pixels. Outside of the picture it is black.
-    fn shrunk(&self, picture: &Picture) -> Vec<[u8; 3]> {
+    /// The part of a picture, each value the mean of `step` × `step` pixels. Outside of the picture it is black. `STEP` is the step, or 0
+    /// for any: a step that is known beforehand is worked through faster.
+    fn shrunk<const STEP: usize>(&self, picture: &Picture) -> Vec<[u8; 3]> {
+        let step = if STEP > 0 { STEP } else { self.step };
         let mut sums = vec![[0_u32; 3]; self.columns];
         let mut small = Vec::with_capacity(self.columns * self.rows);
         let line = 3 * picture.width as usize;
-        let count = (self.step * self.step) as u32;
+        let count = (step * step) as u32;
         for row in 0..self.rows {
             sums.fill([0; 3]);
-            for y in 0..self.step {
-                let start = (self.top + row * self.step + y) * line + 3 * self.left;
-                let pixels = picture.rgb.get(start..start + 3 * self.columns * self.step).unwrap_or_default();
-                for (sum, block) in sums.iter_mut().zip(pixels.chunks_exact(3 * self.step)) {
+            for y in 0..step {
+                let start = (self.top + row * step + y) * line + 3 * self.left;
+                let pixels = picture.rgb.get(start..start + 3 * self.columns * step).unwrap_or_default();
+                for (sum, block) in sums.iter_mut().zip(pixels.chunks_exact(3 * step)) {
                     for pixel in block.chunks_exact(3) {
                         (0..3).for_each(|c| sum[c] += u32::from(pixel[c]));
                     }
@@ -112,8 +132,66 @@ impl Grid {
     }
 }
 
+/// Division by a count that is the same many times: by multiplication, which is faster.
+#[derive(Clone, Copy)]
+struct Share {
+    count: u32,
+    reciprocal: u64,
+}
+
+impl Share {
+    fn of(count: u32) -> Self {
+        Self { count, reciprocal: (1 << 32) / u64::from(count.max(1)) + 1 }
+    }
+
+    /// The mean of so many grey levels with this sum, rounded. Exact as long as the count is below 4000: a sum is below 256 counts.
+    #[inline]
+    fn rounded(self, sum: u32) -> u8 {
+        ((u64::from(sum + self.count / 2) * self.reciprocal) >> 32) as u8
+    }
+}
+
 /// Square of the distance between two colours, grey levels squared.
 #[inline]
 pub(super) fn apart(a: [u8; 3], b: [u8; 3]) -> i32 {
     (0..3).map(|c| (i32::from(a[c]) - i32::from(b[c])).pow(2)).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn means_are_those_of_the_squares_around() {
+        let (width, height) = (57_usize, 43_usize);
+        let rgb: Vec<u8> = (0..width * height * 3).map(|i| (i * 7919 % 251) as u8).collect();
+        let picture = Picture { width: width as u32, height: height as u32, rgb };
+        for step in 1..6 {
+            let (columns, rows) = (40 / step, 35 / step);
+            let grid = Grid { left: 5, top: 3, step, columns, rows, diameter: 4.0 };
+            let small = grid.shrunk::<0>(&picture);
+            let found = grid.means(&picture);
+            for (y, x) in (0..rows).flat_map(|y| (0..columns).map(move |x| (y, x))) {
+                let near = |at: usize, end: usize| at.saturating_sub(1)..(at + 2).min(end);
+                for c in 0..3 {
+                    let square = near(y, rows).flat_map(|v| near(x, columns).map(move |u| (v, u)));
+                    let values: Vec<u32> =
+                        square.map(|(v, u)| u32::from(small[v * columns + u][c])).collect();
+                    let count = values.len() as u32;
+                    let expected = (values.iter().sum::<u32>() + count / 2) / count;
+                    assert_eq!(u32::from(found.values[y * columns + x][c]), expected, "{step} {x} {y}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn shares_are_exact() {
+        for count in (1..4000_u32).step_by(7) {
+            let share = Share::of(count);
+            for sum in (0..=255 * count).step_by(97) {
+                assert_eq!(u32::from(share.rounded(sum)), (sum + count / 2) / count, "{sum} {count}");
+            }
+        }
+    }
 }
