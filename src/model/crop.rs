@@ -1,5 +1,7 @@
 //! Cuts a region out of a picture and turns it into a network's input.
 
+use std::ops::Range;
+
 use super::Image;
 use super::card::{Border, Channels, Input, Layout, Sampling};
 use crate::geometry::Point2;
@@ -90,10 +92,7 @@ pub fn sample(
     for row in 0..height {
         let start = map.apply(0.0, row as f64);
         let sampled = if row < area.1 { area.0.min(width) } else { 0 };
-        for (column, pixel) in line[..sampled].iter_mut().enumerate() {
-            let u = column as f64;
-            *pixel = taps.bilinear(start.x + map.x[0] * u, start.y + map.y[0] * u);
-        }
+        taps.read_line(start, (map.x[0], map.y[0]), &mut line[..sampled]);
         line[sampled..].fill(Pixel::default());
         let first = row * width;
         match input.layout {
@@ -159,41 +158,74 @@ struct Taps<'a> {
     rgb: &'a [u8],
     width: i64,
     height: i64,
-    /// Up to here, to the right and down, a place has three pixels after its own, and a row below it.
+    /// Up to here, to the right and down, a place has two pixels after its own, and a row below it.
     inner: (f64, f64),
     border: Border,
+}
+
+/// Where the border begins is told this surely, pixels.
+const ROUNDING: f64 = 1e-5;
+
+/// A place along a line of pixels in steps of 2⁻³²: whole pixels and the way to the next one.
+#[derive(Clone, Copy)]
+struct Fixed(i64);
+
+impl Fixed {
+    const ONE: f64 = (1_u64 << 32) as f64;
+
+    fn of(place: f64) -> Self {
+        Self((place * Self::ONE) as i64)
+    }
+
+    #[inline]
+    fn whole(self) -> usize {
+        (self.0 >> 32) as usize
+    }
+
+    #[inline]
+    fn rest(self) -> f32 {
+        // As many digits as the result has.
+        (((self.0 as u32) >> 8) as i32) as f32 * (1.0 / (1 << 24) as f32)
+    }
 }
 
 impl<'a> Taps<'a> {
     fn new(image: Image<'a>, border: Border) -> Self {
         let (width, height) = (i64::from(image.width()), i64::from(image.height()));
-        let inner = ((width - 2) as f64, (height - 1) as f64);
+        let inner = ((width - 2) as f64 - ROUNDING, (height - 1) as f64 - ROUNDING);
         Self { rgb: image.rgb(), width, height, inner, border }
     }
 
-    #[inline]
-    fn bilinear(&self, x: f64, y: f64) -> Pixel {
-        if !(x >= 0.0 && y >= 0.0 && x < self.inner.0 && y < self.inner.1) {
-            return self.at_border(x, y);
+    /// Reads places in a line, each a `step` to the right and down from the one before.
+    fn read_line(&self, start: Point2, (right, down): (f64, f64), out: &mut [Pixel]) {
+        let place = |i: usize| (start.x + right * i as f64, start.y + down * i as f64);
+        let (across, along) =
+            (within(start.x, right, self.inner.0, out.len()), within(start.y, down, self.inner.1, out.len()));
+        let first = across.start.max(along.start);
+        let inside = first..across.end.min(along.end).max(first);
+        for i in (0..inside.start).chain(inside.end..out.len()) {
+            let (x, y) = place(i);
+            out[i] = self.between(x, y);
         }
-        let (column, row) = (x as u32, y as u32);
-        let (fx, fy) = ((x - f64::from(column)) as f32, (y - f64::from(row)) as f32);
-        let at = 3 * (row as usize * self.width as usize + column as usize);
-        let four = |at: usize| -> Pixel {
-            let bytes: Option<&[u8; 4]> = self.rgb.get(at..).and_then(<[u8]>::first_chunk);
-            bytes.copied().unwrap_or_default().map(f32::from)
-        };
-        let below = at + 3 * self.width as usize;
-        let (upper, lower) = ([four(at), four(at + 3)], [four(below), four(below + 3)]);
-        std::array::from_fn(|c| {
-            let a = upper[0][c] + fx * (upper[1][c] - upper[0][c]);
-            let b = lower[0][c] + fx * (lower[1][c] - lower[0][c]);
-            a + fy * (b - a)
-        })
+        let (x, y) = place(inside.start);
+        let (mut x, mut y) = (Fixed::of(x), Fixed::of(y));
+        let (right, down) = (Fixed::of(right), Fixed::of(down));
+        let row = 3 * self.width as usize;
+        for pixel in &mut out[inside] {
+            let at = y.whole() * row + 3 * x.whole();
+            *pixel = mean(self.eight(at), self.eight(at + row), x.rest(), y.rest());
+            (x.0, y.0) = (x.0 + right.0, y.0 + down.0);
+        }
     }
 
-    #[cold]
-    fn at_border(&self, x: f64, y: f64) -> Pixel {
+    /// A pixel and the one after it, and what follows.
+    #[inline]
+    fn eight(&self, at: usize) -> [u8; 8] {
+        self.rgb.get(at..).and_then(<[u8]>::first_chunk).copied().unwrap_or_default()
+    }
+
+    /// A place that may be outside.
+    fn between(&self, x: f64, y: f64) -> Pixel {
         let (column, row) = (floor(x), floor(y));
         let (fx, fy) = ((x - column as f64) as f32, (y - row as f64) as f32);
         let corners = [
@@ -241,6 +273,32 @@ impl<'a> Taps<'a> {
         let [red, green, blue] = [0, 1, 2].map(|c| f32::from(self.rgb[at + c]));
         [red, green, blue, 0.0]
     }
+}
+
+/// Which of so many places, each a `step` after the one before, lie between 0 and `end`.
+fn within(start: f64, step: f64, end: f64, count: usize) -> Range<usize> {
+    let (a, b) = ((ROUNDING - start) / step, (end - start) / step);
+    match step == 0.0 {
+        true if start >= ROUNDING && start <= end => 0..count,
+        true => 0..0,
+        false => {
+            let first = (a.min(b).ceil().max(0.0) as usize).min(count);
+            first..((a.max(b) + 1.0).floor().max(0.0) as usize).clamp(first, count)
+        }
+    }
+}
+
+/// Four pixels weighed, those above and below each given as two that follow one another.
+#[inline]
+fn mean(above: [u8; 8], below: [u8; 8], right: f32, down: f32) -> Pixel {
+    std::array::from_fn(|c| {
+        let along = |line: [u8; 8]| {
+            let (a, b) = (f32::from(line[c]), f32::from(line[c + 3]));
+            a + right * (b - a)
+        };
+        let (a, b) = (along(above), along(below));
+        a + down * (b - a)
+    })
 }
 
 /// The largest whole number not above `x`. The standard library's takes a function call on processors that are taken for
@@ -294,7 +352,7 @@ mod tests {
     fn borders_differ_outside() {
         let bytes = ramp();
         let image = Image::new(4, 3, &bytes).unwrap();
-        let taps = |border| Taps::new(image, border).bilinear(-0.5, 1.0);
+        let taps = |border| Taps::new(image, border).between(-0.5, 1.0);
         assert_eq!(taps(Border::Replicate), [0.0, 10.0, 7.0, 0.0]);
         assert_eq!(taps(Border::Zero), [0.0, 5.0, 3.5, 0.0]);
     }
@@ -315,6 +373,29 @@ mod tests {
         for u in 0..8 {
             let expected = 3.0 * map.apply(u as f64, 0.0).x;
             assert!((f64::from(out[3 * u]) - expected).abs() < 1.1, "{u}: {} {expected}", out[3 * u]);
+        }
+    }
+
+    #[test]
+    fn a_crop_that_reaches_beyond_the_picture_shows_what_single_places_show() {
+        let bytes: Vec<u8> = (0..40 * 30 * 3).map(|i| (i * 7919 % 251) as u8).collect();
+        let image = Image::new(40, 30, &bytes).unwrap();
+        for border in [Border::Zero, Border::Replicate] {
+            let taps = Taps::new(image, border);
+            for turn in 0..24 {
+                let (sin, cos) = (f64::from(turn) * std::f64::consts::PI / 12.0).sin_cos();
+                let start = Point2::new(20.0 - 40.3 * cos, 15.2 - 40.3 * sin);
+                let mut line = vec![Pixel::default(); 100];
+                taps.read_line(start, (0.8 * cos, 0.8 * sin), &mut line);
+                for (i, pixel) in line.iter().enumerate() {
+                    let along = 0.8 * i as f64;
+                    let alone = taps.between(start.x + along * cos, start.y + along * sin);
+                    assert!(
+                        (0..3).all(|c| (pixel[c] - alone[c]).abs() < 1e-3),
+                        "{turn}, {i}: {pixel:?} {alone:?}"
+                    );
+                }
+            }
         }
     }
 
