@@ -173,14 +173,14 @@ mod tests {
             let found = grid.means(&picture);
             for (y, x) in (0..rows).flat_map(|y| (0..columns).map(move |x| (y, x))) {
                 let near = |at: usize, end: usize| at.saturating_sub(1)..(at + 2).min(end);
-                for c in 0..3 {
+                let expected: [u8; 3] = std::array::from_fn(|c| {
                     let square = near(y, rows).flat_map(|v| near(x, columns).map(move |u| (v, u)));
                     let values: Vec<u32> =
                         square.map(|(v, u)| u32::from(small[v * columns + u][c])).collect();
                     let count = values.len() as u32;
-                    let expected = (values.iter().sum::<u32>() + count / 2) / count;
-                    assert_eq!(u32::from(found.values[y * columns + x][c]), expected, "{step} {x} {y}");
-                }
+                    ((values.iter().sum::<u32>() + count / 2) / count) as u8
+                });
+                assert_eq!(found.values[y * columns + x], expected, "{step} {x} {y}");
             }
         }
     }
