@@ -12,6 +12,7 @@ use super::stature::{Height, Statures, Told};
 use crate::error::ErrorKind;
 use crate::measure::{CATALOGUE, Grade, Measurement};
 use crate::stroke::Sort;
+use crate::table::read::Table;
 use crate::table::sheet::{Kind, Sheet};
 use crate::table::{Cell, folder, measures, strokes};
 
@@ -315,26 +316,20 @@ fn values(
 fn rows<R>(folder: &Path, sheet: &Sheet<R>) -> Result<Vec<Vec<Cell>>, GatherError> {
     let path = folder.join(sheet.file());
     let wrong = |why: String| GatherError { path: path.clone(), why };
-    let mut reader = csv::Reader::from_path(&path).map_err(|error| wrong(error.to_string()))?;
-    let header = reader.headers().map_err(|error| wrong(error.to_string()))?;
-    if !header.iter().eq(sheet.header()) {
+    let mut table = Table::open(path.clone()).map_err(|error| wrong(error.why()))?;
+    if !table.is_of(sheet) {
         return Err(wrong("its columns are those of another version of toeline".to_owned()));
     }
-    let kinds: Vec<Kind> = sheet.columns.iter().map(|column| column.field.kind).collect();
     let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|error| wrong(error.to_string()))?;
-        rows.push(record.iter().zip(&kinds).map(|(text, kind)| cell(text, *kind)).collect());
+    while let Some(row) = table.next_row().map_err(|error| wrong(error.why()))? {
+        let cell = |(name, kind): (&str, Kind)| match kind {
+            Kind::Number | Kind::Integer => row.digits(name).map(Cell::Number),
+            Kind::String | Kind::Date => row.text(name).map(Cell::text),
+        };
+        let columns = sheet.header().into_iter().zip(sheet.columns.iter().map(|column| column.field.kind));
+        rows.push(columns.map(|column| cell(column).unwrap_or(Cell::Empty)).collect());
     }
     Ok(rows)
-}
-
-fn cell(text: &str, kind: Kind) -> Cell {
-    match kind {
-        _ if text.is_empty() => Cell::Empty,
-        Kind::Number | Kind::Integer => Cell::Number(text.to_owned()),
-        Kind::String | Kind::Date => Cell::text(crate::table::plain(text)),
-    }
 }
 
 impl About {

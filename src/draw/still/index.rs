@@ -2,8 +2,9 @@
 
 use std::path::Path;
 
+use crate::table::read::Table;
 use crate::table::sheet::{Column, Kind, Sheet};
-use crate::table::{Cell, Decimal, ReadError, TableError, plain};
+use crate::table::{Cell, Decimal, ReadError, TableError};
 use crate::video::Picture;
 
 /// A still as the table has it.
@@ -65,25 +66,22 @@ pub fn read(dir: &Path) -> Result<Vec<Line>, ReadError> {
     if !path.exists() {
         return Ok(Vec::new());
     }
-    let wrong = |why: String| ReadError::Form { path: path.clone(), why };
-    let mut reader = csv::Reader::from_path(&path).map_err(|error| wrong(error.to_string()))?;
+    let mut table = Table::open(path)?;
     let mut lines = Vec::new();
-    for row in reader.records() {
-        let row = row.map_err(|error| wrong(error.to_string()))?;
-        let cell = |place: usize| plain(row.get(place).unwrap_or_default()).to_owned();
-        let body_height: f64 = cell(4).parse().map_err(|_| wrong(format!("`{}` is no number", cell(4))))?;
-        let file = cell(0);
+    while let Some(row) = table.next_row()? {
+        let file = row.need("file")?;
         // A name that leads out of the folder is none of ours.
-        if Path::new(&file).components().count() != 1 || !body_height.is_finite() {
-            return Err(wrong(format!("`{file}` is no still of this folder")));
+        if Path::new(&file).components().count() != 1 {
+            return Err(row.wrong(format!("`{file}` is no still of this folder")));
         }
+        let body_height = row.number("body_height_px")?;
         lines.push(Line {
             file,
-            stroke: cell(1).parse().map_err(|_| wrong(format!("`{}` is no stroke", cell(1))))?,
-            moment: cell(2),
-            shown_for: cell(3),
-            body_height,
-            words: cell(5),
+            stroke: row.whole("stroke")?,
+            moment: row.need("moment")?,
+            shown_for: row.text("shown_for").unwrap_or_default(),
+            body_height: body_height.ok_or_else(|| row.wrong("no body_height_px".to_owned()))?,
+            words: row.text("words").unwrap_or_default(),
         });
     }
     Ok(lines)

@@ -2,6 +2,7 @@
 
 mod clip;
 mod find;
+mod rows;
 mod stroke;
 
 use std::path::{Path, PathBuf};
@@ -11,6 +12,7 @@ use crate::order::median;
 
 pub use clip::ReadClip;
 pub use find::{is_result, results_in};
+pub(crate) use rows::Table;
 pub use stroke::ReadStroke;
 
 /// Results can't be read. Commands end with exit code 3 on it.
@@ -39,6 +41,15 @@ pub enum ReadError {
 }
 
 impl ReadError {
+    /// What is wrong with a file, without its name and without what to do.
+    pub(crate) fn why(&self) -> String {
+        match self {
+            Self::Open { source, .. } => source.to_string(),
+            Self::NoResults(_) => "no results of toeline in it".to_owned(),
+            Self::Form { why, .. } => why.clone(),
+        }
+    }
+
     /// What sort of fault it is.
     pub fn kind(&self) -> ErrorKind {
         match self {

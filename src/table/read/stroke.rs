@@ -1,12 +1,9 @@
 //! `strokes.csv` and `measures.csv`, read back.
 
 use std::collections::HashMap;
-use std::io::Cursor;
-use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::path::Path;
 
-use super::super::by_hand::line_at;
-use super::super::cell::plain;
+use super::rows::Table;
 use super::{ReadClip, ReadError, Recorded};
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
 use crate::stroke::Sort;
@@ -71,7 +68,7 @@ impl ReadStroke {
 pub fn read(folder: &Path, note: &Option<ReadClip>, all: &mut Recorded) -> Result<(), ReadError> {
     let mut places: HashMap<(String, usize), usize> = HashMap::new();
     let mut table = Table::open(folder.join("strokes.csv"))?;
-    while let Some(row) = table.next()? {
+    while let Some(row) = table.next_row()? {
         let clip = row.need("clip")?;
         let number = row.whole("stroke")?;
         let height = row.number("height_cm")?.zip(row.text("scale_source").map(|source| source == "given"));
@@ -103,7 +100,7 @@ pub fn read(folder: &Path, note: &Option<ReadClip>, all: &mut Recorded) -> Resul
         });
     }
     let mut table = Table::open(folder.join("measures.csv"))?;
-    while let Some(row) = table.next()? {
+    while let Some(row) = table.next_row()? {
         let key = (row.need("clip")?, row.whole("stroke")?);
         let id = row.need("measure")?;
         // A measure of a later version is none of ours.
@@ -122,85 +119,6 @@ pub fn read(folder: &Path, note: &Option<ReadClip>, all: &mut Recorded) -> Resul
         stroke.values[measure] = Some(Measurement { value, plus_minus, grade });
     }
     Ok(())
-}
-
-/// A CSV file that is read row by row, with commas and points or with semicolons and decimal commas.
-struct Table {
-    path: PathBuf,
-    text: Arc<[u8]>,
-    reader: csv::Reader<Cursor<Arc<[u8]>>>,
-    columns: HashMap<String, usize>,
-    has_decimal_comma: bool,
-}
-
-/// One row.
-struct ReadRow<'a> {
-    table: &'a Table,
-    record: csv::StringRecord,
-    /// Number of its line in the file.
-    line: u64,
-}
-
-impl Table {
-    fn open(path: PathBuf) -> Result<Self, ReadError> {
-        let text = std::fs::read(&path).map_err(|source| ReadError::Open { path: path.clone(), source })?;
-        let header = text.split(|byte| *byte == b'\n').next().unwrap_or_default();
-        let has_decimal_comma = header.contains(&b';');
-        let delimiter = if has_decimal_comma { b';' } else { b',' };
-        let text: Arc<[u8]> = text.into();
-        let mut reader =
-            csv::ReaderBuilder::new().delimiter(delimiter).from_reader(Cursor::new(text.clone()));
-        let header = reader
-            .headers()
-            .map_err(|error| ReadError::Form { path: path.clone(), why: error.to_string() })?;
-        let columns = header
-            .iter()
-            .enumerate()
-            // A spreadsheet may have put a byte-order mark in front.
-            .map(|(i, name)| (name.trim_start_matches('\u{feff}').to_owned(), i))
-            .collect();
-        Ok(Self { path, text, reader, columns, has_decimal_comma })
-    }
-
-    fn next(&mut self) -> Result<Option<ReadRow<'_>>, ReadError> {
-        let mut record = csv::StringRecord::new();
-        let more = self.reader.read_record(&mut record);
-        let more =
-            more.map_err(|error| ReadError::Form { path: self.path.clone(), why: error.to_string() })?;
-        let line = record.position().map_or(0, |position| line_at(&self.text, position.byte() as usize));
-        Ok(more.then_some(ReadRow { line, table: self, record }))
-    }
-}
-
-impl ReadRow<'_> {
-    fn wrong(&self, why: String) -> ReadError {
-        ReadError::Form { path: self.table.path.clone(), why: format!("line {}: {why}", self.line) }
-    }
-
-    /// A cell's words without the apostrophe that keeps spreadsheets from taking them for a formula; `None` for an empty
-    /// cell and for a column that isn't there.
-    fn text(&self, column: &str) -> Option<String> {
-        let cell = self.record.get(*self.table.columns.get(column)?)?;
-        Some(plain(cell).to_owned()).filter(|words| !words.is_empty())
-    }
-
-    fn need(&self, column: &str) -> Result<String, ReadError> {
-        self.text(column).ok_or_else(|| self.wrong(format!("no {column}")))
-    }
-
-    fn number(&self, column: &str) -> Result<Option<f64>, ReadError> {
-        let Some(text) = self.text(column) else { return Ok(None) };
-        let plain = if self.table.has_decimal_comma { text.replace(',', ".") } else { text.clone() };
-        match plain.parse::<f64>() {
-            Ok(value) if value.is_finite() => Ok(Some(value)),
-            _ => Err(self.wrong(format!("{column}: `{text}` is no number"))),
-        }
-    }
-
-    fn whole(&self, column: &str) -> Result<usize, ReadError> {
-        let text = self.need(column)?;
-        text.parse().map_err(|_| self.wrong(format!("{column}: `{text}` is no whole number")))
-    }
 }
 
 #[cfg(test)]
