@@ -1,5 +1,7 @@
 //! Finds the strokes of a motion and splits them.
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 
 use super::ClipMeasures;
@@ -14,8 +16,10 @@ use crate::measure::drawn::Sources;
 use crate::pose::Motion;
 use crate::recogniser::{self, Event};
 use crate::scene::space::Lift;
-use crate::scene::{Bearings, CourtMotion, Space, Unsuitable};
-use crate::stroke::{self, Boundary, Distance, Sort, Stroke, hands, held, kind};
+use crate::scene::{Bearings, CourtMotion, Direction, Space, Unsuitable};
+use crate::stroke::{
+    self, Boundary, Contact, Corrections, Distance, Hitting, Sort, Stroke, hands, held, kind,
+};
 use crate::units::Seconds;
 
 /// Balls are looked for again with what those that were found say of how late the sound is.
@@ -61,56 +65,12 @@ impl<'a> Unmeasured<'a> {
             let found = Found { clip, sources, candidates, hitting_and_direction: None, strokes: Vec::new() };
             return Self { motion: picture, given, found };
         };
-        let peaks = peaks(&swings, &events, said, &given.seen.chances);
-        let drafts: Vec<(Peak, std::ops::Range<usize>, Movement)> = peaks
-            .iter()
-            .enumerate()
-            .filter_map(|(i, peak)| {
-                let neighbours = (i.checked_sub(1).map(|j| peaks[j].time), peaks.get(i + 1).map(|p| p.time));
-                let window = window(&clip.space, peak.time, neighbours);
-                let motion = CourtMotion::new(&clip.space, &direction, hitting.hand, window.clone());
-                Some((*peak, window, Movement::of(&motion, peak, None)?))
-            })
-            .collect();
-        clip.found = drafts.iter().filter(|(peak, ..)| peak.added.is_none()).count();
-        let mut swung: Vec<Swung> = Vec::new();
-        let mut found = 0;
-        for (peak, window, as_seen) in drafts {
-            let (number, seed) = match peak.added {
-                None => {
-                    found += 1;
-                    (found, peak.place)
-                }
-                Some(_) => (clip.found + 1 + peak.place, swings.len() + peak.place),
-            };
-            let mut said = said.of(number);
-            if said.no_stroke {
-                clip.corrected.push(Corrected::of_stroke(number, "no_stroke", None, "yes".to_owned()));
-                continue;
-            }
-            said.times[Boundary::Contact as usize] = said.time(Boundary::Contact).or(peak.added);
-            let motion_of = |hand| CourtMotion::new(&clip.space, &direction, hand, window.clone());
-            let (hand, movement) = corrected_movement(
-                number,
-                &said,
-                hitting.hand,
-                as_seen,
-                &peak,
-                motion_of,
-                &mut clip.corrected,
-            );
-            let event = peak.event;
-            swung.push(Swung {
-                number,
-                seed: seed as u64,
-                peak: peak.time,
-                event,
-                window,
-                hand,
-                movement,
-                said,
-            });
-        }
+        let swung = swings_of(
+            &peaks(&swings, &events, said, &given.seen.chances),
+            &mut clip,
+            (&hitting, &direction),
+            said,
+        );
         let distance =
             Distance { stated: given.stated.camera_distance, spread: clip.filmed.distance_spread() };
         let listened = listen(&swung, given, &clip.space, distance);
@@ -131,35 +91,87 @@ impl<'a> Unmeasured<'a> {
         }
         let mut strokes = Vec::new();
         for (i, ((swung, contact), flight)) in swung.into_iter().zip(contacts).zip(flights).enumerate() {
-            let motion = CourtMotion::new(&clip.space, &direction, swung.hand, swung.window.clone());
-            let (kind, volley) = (swung.movement.kind, swung.is_volley());
-            let phases = swung.phases(&motion, &contact, Sort::of(kind, volley), &mut clip.corrected);
-            let stance = kind::stance(&motion, kind, contact.mark.time);
             let heard = clip.hits.as_ref().and_then(|hits| hits.ball[i]);
             let ball = match (given.stated.shadow, &flight) {
                 (true, _) => Some(false),
                 (false, Some(_)) => Some(true),
                 (false, None) => heard,
             };
-            let forward_start = phases.forward_start.map(|mark| mark.time);
-            let stroke = Stroke {
-                kind,
-                hands: swung.hands(|| hands::from_wrists(&motion, forward_start, contact.mark.time)),
-                volley,
-                stance,
-                phases,
-                ball,
-                motion,
-                racket: None,
-                flight: None,
-                struck: None,
-                stature: clip.filmed.stature.metres,
-            };
+            let stroke = stroke_of(&swung, &contact, ball, &direction, &mut clip);
             strokes.push(Draft { number: swung.number, seed: swung.seed, stroke, contact, flight });
         }
         let found =
             Found { clip, sources, candidates, hitting_and_direction: Some((hitting, direction)), strokes };
         Self { motion: picture, given, found }
+    }
+}
+
+/// The swings that stand for strokes, as corrections have them; those that were taken out are left out.
+fn swings_of(
+    peaks: &[Peak],
+    clip: &mut ClipMeasures,
+    (hitting, direction): (&Hitting, &Direction),
+    said: &Corrections,
+) -> Vec<Swung> {
+    let seen = peaks.iter().enumerate().filter_map(|(i, peak)| {
+        let neighbours = (i.checked_sub(1).map(|j| peaks[j].time), peaks.get(i + 1).map(|p| p.time));
+        let window = window(&clip.space, peak.time, neighbours);
+        let motion = CourtMotion::new(&clip.space, direction, hitting.hand, window.clone());
+        Some((*peak, window, Movement::of(&motion, peak, None)?))
+    });
+    let seen: Vec<(Peak, Range<usize>, Movement)> = seen.collect();
+    clip.found = seen.iter().filter(|(peak, ..)| peak.added.is_none()).count();
+    let swings = peaks.iter().filter(|peak| peak.added.is_none()).count();
+    let mut swung: Vec<Swung> = Vec::new();
+    let mut found = 0;
+    for (peak, window, as_seen) in seen {
+        let (number, seed) = match peak.added {
+            None => {
+                found += 1;
+                (found, peak.place)
+            }
+            Some(_) => (clip.found + 1 + peak.place, swings + peak.place),
+        };
+        let mut said = said.of(number);
+        if said.no_stroke {
+            clip.corrected.push(Corrected::of_stroke(number, "no_stroke", None, "yes".to_owned()));
+            continue;
+        }
+        said.times[Boundary::Contact as usize] = said.time(Boundary::Contact).or(peak.added);
+        let motion_of = |hand| CourtMotion::new(&clip.space, direction, hand, window.clone());
+        let (hand, movement) =
+            corrected_movement(number, &said, hitting.hand, as_seen, &peak, motion_of, &mut clip.corrected);
+        let event = peak.event;
+        swung.push(Swung { number, seed: seed as u64, peak: peak.time, event, window, hand, movement, said });
+    }
+    swung
+}
+
+/// A swing with its contact as a stroke, split into its phases; its racket and its ball's way are not in it yet.
+fn stroke_of(
+    swung: &Swung,
+    contact: &Contact,
+    ball: Option<bool>,
+    direction: &Direction,
+    clip: &mut ClipMeasures,
+) -> Stroke {
+    let motion = CourtMotion::new(&clip.space, direction, swung.hand, swung.window.clone());
+    let (kind, volley) = (swung.movement.kind, swung.is_volley());
+    let phases = swung.phases(&motion, contact, Sort::of(kind, volley), &mut clip.corrected);
+    let stance = kind::stance(&motion, kind, contact.mark.time);
+    let forward_start = phases.forward_start.map(|mark| mark.time);
+    Stroke {
+        kind,
+        hands: swung.hands(|| hands::from_wrists(&motion, forward_start, contact.mark.time)),
+        volley,
+        stance,
+        phases,
+        ball,
+        motion,
+        racket: None,
+        flight: None,
+        struck: None,
+        stature: clip.filmed.stature.metres,
     }
 }
 
