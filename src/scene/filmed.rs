@@ -487,7 +487,7 @@ fn weighed_by_court(
         let distance = far * as_seen;
         let stature = as_seen * (1.0 + FOOT_DEPTH / distance * rng.sample::<f64, _>(StandardNormal));
         let mut weight = stated_place(known, height, distance) * upright_things(known, &stand);
-        weight *= bell(stature, usual.metres.0, usual.metres.0 * usual.as_seen());
+        weight *= usual.chance(stature);
         let misplaced = placed.map_or(0.0, |placed| placed.misplaced(&court::camera(&drawn, reading.foot)));
         weight *= (-0.5 * misplaced).exp();
         if let Some(view) = known.lens.view {

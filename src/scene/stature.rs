@@ -1,5 +1,6 @@
 //! The player's stature: the number that sets the scale of everything.
 
+use super::prior::bell;
 use crate::units::Metres;
 
 /// Stature assumed where none is given.
@@ -7,6 +8,10 @@ pub const ASSUMED_STATURE: Metres = Metres(1.75);
 
 /// Spread of an assumed stature over club players, relative (1 standard deviation).
 const ASSUMED_SPREAD: f64 = 0.055;
+
+/// Share of children among players, and how tall they are: mean and spread, metres.
+const CHILDREN: f64 = 0.12;
+const CHILD: (f64, f64) = (1.35, 0.15);
 
 /// Spread of a stated stature, shoes and slouching, relative (1 standard deviation).
 const STATED_SPREAD: f64 = 0.012;
@@ -101,11 +106,27 @@ impl Stature {
         self.spread.hypot(MODEL_SCALE)
     }
 
+    /// How likely the body that the model sees is to be so tall, metres, up to a factor: somebody of whom nothing is known may be a
+    /// child.
+    pub(super) fn chance(&self, metres: f64) -> f64 {
+        if self.source != StatureSource::Assumed {
+            return bell(metres, self.metres.0, self.metres.0 * self.as_seen());
+        }
+        Self::humps().map(|(share, mean, variance)| share * bell(metres, mean, variance.sqrt())).iter().sum()
+    }
+
+    /// Adults and children: their share, and their stature as the model's body shows it, metres and variance.
+    fn humps() -> [(f64, f64, f64); 2] {
+        let adult = Self::assumed();
+        let spread = adult.metres.0 * adult.as_seen();
+        [(1.0 - CHILDREN, adult.metres.0, spread * spread), (CHILDREN, CHILD.0, CHILD.1 * CHILD.1)]
+    }
+
     /// What the court alone has said where it told this stature: metres and variance, without what players usually are and without the
     /// error that all clips of the player share.
     pub fn by_court_alone(&self) -> (f64, f64) {
         let Metres(told) = self.metres;
-        let (usual, of_usual) = Self::usual();
+        let (usual, of_usual) = Self::usual(told);
         let variance = (told * self.spread).powi(2) - (told * MODEL_SCALE).powi(2);
         // Statures that are told less surely are not taken from the court, so the court's share is never nothing.
         let precision = (1.0 / variance.max(f64::MIN_POSITIVE) - 1.0 / of_usual).max(f64::MIN_POSITIVE);
@@ -113,10 +134,12 @@ impl Stature {
         (alone, 1.0 / precision + (1.0 - OF_PLAYER) * (told * MODEL_SCALE).powi(2))
     }
 
-    /// What players usually are as the model's body shows it: metres and variance.
-    pub fn usual() -> (f64, f64) {
-        let usual = Self::assumed();
-        (usual.metres.0, (usual.metres.0 * usual.as_seen()).powi(2))
+    /// What players of about such a stature usually are, adults or children, as the model's body shows it: metres and variance.
+    pub fn usual(near: f64) -> (f64, f64) {
+        let [adults, children] = Self::humps();
+        let chance = |(share, mean, variance): (f64, f64, f64)| share * bell(near, mean, variance.sqrt());
+        let (_, metres, variance) = if chance(children) > chance(adults) { children } else { adults };
+        (metres, variance)
     }
 
     /// The stature that several clips of a player have told together: `metres` with the variance of all but the error that these clips share.
@@ -152,9 +175,20 @@ mod tests {
         let (alone, variance) = told.by_court_alone();
         assert!(alone < 1.58 && alone > 1.5, "{alone}");
         // With what players usually are, it is as it was told.
-        let (usual, of_usual) = Stature::usual();
+        let (usual, of_usual) = Stature::usual(1.60);
         let court = variance - (1.0 - OF_PLAYER) * (1.60 * MODEL_SCALE).powi(2);
         let together = (alone / court + usual / of_usual) / (1.0 / court + 1.0 / of_usual);
         assert!((together - 1.60).abs() < 1e-9, "{together}");
+    }
+    #[test]
+    fn somebody_of_whom_nothing_is_known_may_be_a_child() {
+        let unlikely = |stature: Stature| stature.chance(1.2) / stature.chance(1.75);
+        assert!(unlikely(Stature::assumed()) > 0.01, "{}", unlikely(Stature::assumed()));
+        assert!(unlikely(Stature::given(Metres(1.75))) < 1e-6);
+        let usual = |near| Stature::usual(near).0;
+        assert_eq!([usual(1.15), usual(1.62), usual(1.9)], [CHILD.0, ASSUMED_STATURE.0, ASSUMED_STATURE.0]);
+        // What the court alone says of a child isn't pushed away from adults.
+        let told = Stature { metres: Metres(1.20), spread: 0.03, source: StatureSource::Lines };
+        assert!((told.by_court_alone().0 - 1.20).abs() < 0.02, "{:?}", told.by_court_alone());
     }
 }

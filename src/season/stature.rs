@@ -109,7 +109,8 @@ impl Statures {
         let last = sessions.iter().filter_map(|session| session.day).reduce(f64::max);
         let asked = day.or(last).unwrap_or(0.0);
         // Normal equations of stature on that day and growth a year.
-        let (usual, of_usual) = Stature::usual();
+        let told = sessions.iter().map(|session| session.metres).sum::<f64>() / sessions.len().max(1) as f64;
+        let (usual, of_usual) = Stature::usual(told);
         let mut normal = [[1.0 / of_usual, 0.0], [0.0, 1.0 / GROWTH.powi(2)]];
         let mut right = [usual / of_usual, 0.0];
         for session in sessions {
