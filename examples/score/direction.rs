@@ -2,7 +2,8 @@
 
 use toeline::geometry::wrapped;
 use toeline::measure::clip::ClipMeasures;
-use toeline::scene::Witness;
+use toeline::pose::Motion;
+use toeline::scene::{Sway, Witness};
 
 use crate::by_hand::ByHand;
 use crate::report::quantile;
@@ -20,8 +21,8 @@ pub struct Directions {
 }
 
 impl Directions {
-    /// Adds a clip; answers with what there is to say of it.
-    pub fn add(&mut self, by_hand: &ByHand, measured: &ClipMeasures) -> Option<String> {
+    /// Adds a clip whose player moved so; answers with what there is to say of it.
+    pub fn add(&mut self, by_hand: &ByHand, measured: &ClipMeasures, motion: &Motion) -> Option<String> {
         self.in_sight += usize::from(by_hand.bearing.is_some());
         let filmed = &measured.filmed;
         let found = measured.direction.filter(|_| filmed.court == Some(Witness::Lines))?;
@@ -29,8 +30,9 @@ impl Directions {
             self.given_elsewhere += 1;
             return Some("direction given by lines, none read by hand".to_owned());
         };
-        // Both against the line of sight to where the feet were when the frame was read.
-        let [foot, _] = by_hand.player;
+        // Both against the line of sight to where the feet were when the frame was read. The camera may have drifted.
+        let frame = motion.indices.partition_point(|index| index.0 < by_hand.frame);
+        let foot = Sway::of(motion).steady(frame, by_hand.player[0]);
         let error = wrapped((found.angle + filmed.stand.azimuth(foot)).0 - bearing);
         let within = 1.96 * found.spread.0.hypot(by_hand_off);
         self.errors.push((error, within));
@@ -41,7 +43,7 @@ impl Directions {
         let errors: Vec<f64> = self.errors.iter().map(|(error, _)| error.abs()).collect();
         let given = errors.len();
         println!(
-            "\ndirection read by hand in {} clips: given by lines in {given}, median {:.1}°, worst {:.1}°, within {NEAR}° in {}, within ± in \
+            "\ndirection read by hand in {} clips: given by lines in {given}, median {:.1}°, worst {:.1}°, within {NEAR}° in {}, within the ± of both in \
              {}; given by lines in {} clips where no line tells it",
             self.in_sight,
             quantile(&errors, 0.5),

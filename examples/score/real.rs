@@ -184,7 +184,7 @@ pub fn print(
         let found = measurer.measure(&clip)?;
         let row = LabelledClip::new(label.clone(), &found);
         let read = by_hand.iter().find(|read| read.file == file);
-        let direction = read.and_then(|read| directions.add(read, &found.measures));
+        let direction = read.and_then(|read| directions.add(read, &found.measures, &found.motion));
         if each {
             println!("{}", row.line);
             direction.iter().for_each(|words| println!("    {words}"));
