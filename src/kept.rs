@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::ball::Balls;
-use crate::court::{Evidence, Reading, Silence, Uprights};
+use crate::court::{Reading, Uprights};
 use crate::error::ErrorKind;
 use crate::pose::background::Course;
 use crate::pose::{Depths, Motion, People, Pose, Track};
@@ -22,7 +22,7 @@ use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 14;
+const VERSION: u32 = 15;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
 /// Such a file ends where [`Followed::background`] begins.
@@ -33,11 +33,12 @@ const WITHOUT_CHANCES: u32 = 7;
 const WITHOUT_UPRIGHTS: u32 = 10;
 /// Such a file holds the same; in a long clip what single frames had shown was looked at once more with those around it.
 const LOOKED_AGAIN: u32 = 11;
-/// Such a file holds the same; around a vague contact balls were looked for too shortly, so that they are looked for again, and the court
-/// of a player whose feet were out of sight was not read.
+/// Such a file holds the same; around a vague contact balls were looked for too shortly, so that they are looked for again.
 const LOOKED_TOO_LITTLE: u32 = 12;
 /// Such a file holds the same; in a long clip every frame of a stroke was looked at, those in which the player moves slowly too.
 const LOOKED_AT_ALL: u32 = 13;
+/// Such a file holds the same; the court's lines were read in another way, so that they are read again.
+const READ_OTHERWISE: u32 = 14;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -320,7 +321,7 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     // What older files end before is empty: a map, the two lists of a course, a list, two maps.
     let version = u32::from_le_bytes(version);
     let left_out: &[u8] = match version {
-        VERSION | LOOKED_AT_ALL | LOOKED_TOO_LITTLE | LOOKED_AGAIN => &[],
+        VERSION | READ_OTHERWISE | LOOKED_AT_ALL | LOOKED_TOO_LITTLE | LOOKED_AGAIN => &[],
         WITHOUT_UPRIGHTS => &[0; 1],
         WITHOUT_CHANCES => &[0; 3],
         WITHOUT_BACKGROUND => &[0; 5],
@@ -337,7 +338,9 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     let mut found = found.map_err(|_| damaged())?;
     if version <= LOOKED_TOO_LITTLE {
         found.followed.balls.clear();
-        found.followed.lines.retain(|_, lines| lines.evidence != Evidence::Nothing(Silence::NoPicture));
+    }
+    if version <= READ_OTHERWISE {
+        found.followed.lines.clear();
     }
     let mut poses =
         found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());

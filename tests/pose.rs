@@ -372,20 +372,23 @@ fn a_motion() -> Followed {
 }
 
 #[test]
-fn what_an_older_file_has_looked_for_too_little_is_looked_for_again() {
+fn what_an_older_file_has_looked_for_otherwise_is_looked_for_again() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("motion.bin");
     let court = |why| Reading::nothing(why, (1280, 720), FrameIndex(0), Point2::new(640.0, 700.0));
-    let lines = BTreeMap::from([(0, court(Silence::NoPicture)), (1, court(Silence::NoLines))]);
+    let lines = BTreeMap::from([(0, court(Silence::NoCourt))]);
     let kept = Followed { balls: BTreeMap::from([(0, Default::default())]), lines, ..a_motion() };
     kept.save(&path, "clip 1, full").unwrap();
     assert_eq!(Followed::load(&path, "clip 1, full").unwrap(), kept);
     let mut older = fs::read(&path).unwrap();
-    older[8] = 12;
-    fs::write(&path, older).unwrap();
-    let lines = BTreeMap::from([(1, court(Silence::NoLines))]);
-    let without = Followed { balls: BTreeMap::new(), lines, ..kept };
-    assert_eq!(Followed::load(&path, "clip 1, full").unwrap(), without);
+    let mut loaded = |version| {
+        older[8] = version;
+        fs::write(&path, &older).unwrap();
+        Followed::load(&path, "clip 1, full").unwrap()
+    };
+    let without_court = Followed { lines: BTreeMap::new(), ..kept };
+    assert_eq!(loaded(14), without_court);
+    assert_eq!(loaded(12), Followed { balls: BTreeMap::new(), ..without_court });
 }
 
 #[test]

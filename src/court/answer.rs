@@ -1,7 +1,7 @@
 //! From judged fits to what is given out: the mixture, and whether it may be given at all.
 
 use super::dual::COUNT;
-use super::fit::Fitted;
+use super::fit::{Fitted, Named};
 use super::paint::Line;
 use super::pose::{CX, CY, K1, LOG_FOCAL, LOG_HEIGHT, PITCH, Pose, ROLL, View, X, Y, YAW, camera, unknowns};
 use super::read::{Judged, Scene};
@@ -27,7 +27,7 @@ const LEAST_LINES: usize = 3;
 /// Most paint that may be missing, share of what is expected.
 const MOST_MISSING: f64 = 0.16;
 /// Least paint that is expected, in the measure of [`super::judge::Absent`]: a court of which nothing should be seen is no reading.
-const LEAST_EXPECTED: f64 = 8.0;
+const LEAST_EXPECTED: f64 = 12.0;
 /// Least share of the bands on the court, by their worth, that are explained.
 const LEAST_EXPLAINED: f64 = 0.6;
 /// Most cost of a band on average: half its squared errors.
@@ -52,12 +52,16 @@ pub(super) fn answer(scene: &Scene, judged: &[Judged], frame: FrameIndex, foot: 
     if !is_court(best) {
         return nothing(Silence::NoCourt);
     }
+    // The same lines seen through another lens are no other answer: its width says how much the lens leaves open.
     let off = |j: &Judged| {
         let bearing = |j: &Judged| camera(&j.fitted.pose).bearing(foot).0;
+        if are_alike(&j.fitted.named, &best.fitted.named) {
+            return 0.0;
+        }
         wrapped(bearing(j) - bearing(best)).abs()
     };
-    let rivals = |j: &&Judged| (DISTINCT..OTHERWISE).contains(&off(j));
-    if judged.iter().find(rivals).is_some_and(|other| best.evidence - other.evidence < CLEAR) {
+    let rivals = |j: &Judged| (DISTINCT..OTHERWISE).contains(&off(j));
+    if judged.iter().find(|j| rivals(j)).is_some_and(|other| best.evidence - other.evidence < CLEAR) {
         return nothing(Silence::Ambiguous);
     }
     let mut chosen: Vec<&Judged> = Vec::new();
@@ -100,6 +104,12 @@ fn is_court(judged: &Judged) -> bool {
         && judged.missing <= MOST_MISSING * judged.expected
         && cost_of(judged) <= MOST_COST
         && judged.gain >= LEAST_EXPLAINED * (judged.gain + judged.unexplained)
+}
+
+/// Whether two readings take no band for different lines, and one of them takes all bands for lines that the other does.
+fn are_alike(a: &Named, b: &Named) -> bool {
+    let within = |a: &Named, b: &Named| a.iter().all(|band| b.contains(band));
+    within(a, b) || within(b, a)
 }
 
 /// Cost of a band on average.

@@ -16,6 +16,14 @@ pub struct Lens {
     pub bend: f64,
 }
 
+impl Lens {
+    /// What a fit through this lens is worth before anything is seen, as a logarithm: how common the lens is, over how widely its focal
+    /// length and its distortion are spread. Spreads that all lenses share are left out.
+    pub(super) fn log_share(&self) -> f64 {
+        (self.weight / (self.spread * self.bend)).ln()
+    }
+}
+
 /// The lenses of phones and cameras: ultra-wide, main, between, twice as long, and anything.
 pub const LENSES: [Lens; 5] = [
     Lens { share: 0.48, spread: 0.12, weight: 0.12, bend: 0.08 },

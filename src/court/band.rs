@@ -59,6 +59,8 @@ pub(super) struct Band {
     pub scatter: f64,
     /// Share of its length at which both edges were seen.
     pub fill: f64,
+    /// Whether it may lie on the ground; else it may be along the net's top.
+    pub on_ground: bool,
 }
 
 impl Band {
@@ -297,6 +299,7 @@ impl Trace {
             scatter: 1.48 * 0.5 * (usual[0] + usual[1]),
             fill,
             edges,
+            on_ground: true,
         })
         .filter(|band| band.edges[0].len() >= 2)
     }

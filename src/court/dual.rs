@@ -3,7 +3,7 @@
 use std::ops::{Add, Div, Mul, Neg, Sub};
 
 /// Number of quantities after which is derived.
-pub(super) const COUNT: usize = 14;
+pub(super) const COUNT: usize = 15;
 
 /// What a formula needs of a number.
 pub(super) trait Real:

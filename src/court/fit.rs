@@ -7,7 +7,7 @@ use super::paint::Line;
 use super::pose::{Pose, Setting, View, assumed_errors, band_errors, is_swapped, unknowns};
 
 /// Size of a usual step in each unknown; also makes the equations well scaled.
-const SCALE: Pose = [0.1, 0.05, 0.05, 0.02, 0.5, 0.5, 0.1, 0.02, 10.0, 10.0, 0.01, 0.02, 0.03, 0.03];
+const SCALE: Pose = [0.1, 0.05, 0.05, 0.02, 0.5, 0.5, 0.1, 0.02, 10.0, 10.0, 0.01, 0.02, 0.03, 0.03, 0.03];
 /// Gain of a step that ends the search.
 const LEAST_GAIN: f64 = 1e-4;
 

@@ -2,7 +2,7 @@
 
 use super::assume::Lens;
 use super::band::Band;
-use super::paint::{Line, NET};
+use super::paint::{Line, NET, TAPE_HEIGHT};
 use super::pose::{
     CX, CY, K1, LOG_FOCAL, LOG_HEIGHT, PITCH, Pose, ROLL, Setting, USUAL_BASE_PAINT, USUAL_LOG_HEIGHT,
     USUAL_PAINT, USUAL_PITCH, USUAL_ROLL, X, Y, YAW,
@@ -56,6 +56,8 @@ pub(super) struct Glass {
     pub k1: f64,
     /// Directions of the ends of each band, per unit along the optical axis.
     pub ends: Vec<[Vector; 2]>,
+    /// Whether each band may lie on the ground.
+    on_ground: Vec<bool>,
     /// Normal of the plane through the lens and each band.
     normals: Vec<Vector>,
     foot: Vector,
@@ -82,7 +84,8 @@ pub(super) fn glasses(setting: &Setting, lenses: &[Lens], bands: &[Band]) -> Vec
             let ends: Vec<[Vector; 2]> = bands.iter().map(|b| b.ends.map(ray)).collect();
             let normals = ends.iter().map(|[a, b]| unit(cross(*a, *b)).unwrap_or([0.0, 1.0, 0.0])).collect();
             let (foot, head) = setting.player.map_or(([0.0; 3], [0.0; 3]), |p| (ray(p.foot), ray(p.head)));
-            found.push(Glass { lens: index, focal, k1, ends, normals, foot, head });
+            let on_ground = bands.iter().map(|b| b.on_ground).collect();
+            found.push(Glass { lens: index, focal, k1, ends, on_ground, normals, foot, head });
         }
     }
     found
@@ -127,20 +130,38 @@ fn plausible(up: Vector) -> bool {
 }
 
 fn orientations(glass: &Glass, setting: &Setting) -> Vec<Orientation> {
-    let count = glass.normals.len().min(MOST_BANDS);
     let n = &glass.normals;
+    let on_ground: Vec<usize> = (0..n.len()).filter(|k| glass.on_ground[*k]).take(MOST_BANDS).collect();
+    let tapes = (0..n.len()).filter(|k| !glass.on_ground[*k]);
+    let chosen: Vec<usize> = on_ground.iter().copied().chain(tapes).collect();
     let mut found = Vec::new();
-    let mut both = |up, pair: (usize, usize), square| {
-        found.push(Orientation::Square { up, along: pair.0, across: square, third: Some((pair.1, true)) });
-        found.push(Orientation::Square { up, along: square, across: pair.0, third: Some((pair.1, false)) });
+    let mut both = |up, pair: (usize, usize), square: usize| {
+        let [a, b, c] = [pair.0, pair.1, square].map(|k| glass.on_ground[k]);
+        if a && b {
+            found.push(Orientation::Square {
+                up,
+                along: pair.0,
+                across: square,
+                third: Some((pair.1, true)),
+            });
+        }
+        // The net runs across, and there is but one.
+        if c && (a || b) {
+            found.push(Orientation::Square {
+                up,
+                along: square,
+                across: pair.0,
+                third: Some((pair.1, false)),
+            });
+        }
     };
     let long = glass.focal > 1.1 * setting.longer();
     let step = if long { PITCH_STEPS.1 } else { PITCH_STEPS.0 };
-    for i in 0..count {
-        for other in i + 1..count {
+    for (place, i) in chosen.iter().copied().enumerate() {
+        for other in chosen[place + 1..].iter().copied() {
             // Two parallel lines meet at their direction.
             let Some(way) = unit(cross(n[i], n[other])) else { continue };
-            for square in (0..count).filter(|k| *k != i && *k != other) {
+            for square in chosen.iter().copied().filter(|k| *k != i && *k != other) {
                 let level = cross(n[square], way);
                 let sure = dot(level, level).sqrt();
                 if sure < 0.15 && i.max(other).max(square) < 6 {
@@ -165,8 +186,8 @@ fn orientations(glass: &Glass, setting: &Setting) -> Vec<Orientation> {
             }
         }
     }
-    two_lines(n, count, &mut found);
-    parallel_lines(n, count, &mut found);
+    two_lines(glass, &chosen, &mut found);
+    parallel_lines(n, on_ground.len(), &mut found);
     found
 }
 
@@ -193,16 +214,26 @@ fn parallel_lines(n: &[Vector], count: usize, found: &mut Vec<Orientation>) {
 }
 
 /// The pitches at which two lines are square to each other, for a few rolls.
-fn two_lines(n: &[Vector], count: usize, found: &mut Vec<Orientation>) {
+fn two_lines(glass: &Glass, chosen: &[usize], found: &mut Vec<Orientation>) {
+    let n = &glass.normals;
+    let pairs = |(place, i): (usize, &usize)| {
+        let i = *i;
+        chosen[place + 1..].iter().map(move |j| (i, *j))
+    };
     let degrees = |k: usize| (-40.0 + k as f64).to_radians();
     for roll in ROLLS {
         let ups: Vec<Vector> = (0..=55).map(|k| up_of(degrees(k), roll.to_radians())).collect();
-        for (i, j) in (0..count).flat_map(|i| (0..count).map(move |j| (i, j))).filter(|(i, j)| i < j) {
+        for (i, j) in chosen.iter().enumerate().flat_map(pairs) {
             let square = |up: &Vector| Some(dot(unit(cross(n[i], *up))?, unit(cross(n[j], *up))?));
             let cosines: Vec<f64> = ups.iter().map(|up| square(up).unwrap_or(1.0)).collect();
             let mut both = |up| {
-                found.push(Orientation::Square { up, along: i, across: j, third: None });
-                found.push(Orientation::Square { up, along: j, across: i, third: None });
+                let mut add = |along: usize, across| {
+                    if glass.on_ground[along] {
+                        found.push(Orientation::Square { up, along, across, third: None });
+                    }
+                };
+                add(i, j);
+                add(j, i);
             };
             for k in 1..cosines.len() {
                 let (a, b) = (cosines[k - 1], cosines[k]);
@@ -259,6 +290,17 @@ impl<'a> Ground<'a> {
         Some([a?, b?])
     }
 
+    /// The same of a band that may be along the net's top, and so above the camera: what lies `lift` higher than the ground lies in its
+    /// direction times the camera's height over that.
+    fn lifted_ends(&self, band: usize) -> Option<[(f64, f64); 2]> {
+        let at = |ray| {
+            let [x, y, z] = self.turn(ray);
+            (z.abs() > 1e-3).then(|| (x / -z, y / -z))
+        };
+        let [a, b] = self.glass.ends[band].map(at);
+        Some([a?, b?])
+    }
+
     fn likely(&self, height: f64) -> bool {
         let near = |h: &f64| (1.0 / HEIGHT_OFF..HEIGHT_OFF).contains(&(height / h));
         (0.2..7.0).contains(&height) && self.heights.iter().any(near)
@@ -284,6 +326,11 @@ impl<'a> Ground<'a> {
         (pose[super::pose::PAINT], pose[super::pose::BASE_PAINT]) = (USUAL_PAINT.0, USUAL_BASE_PAINT.0);
         Some(pose)
     }
+}
+
+/// How high a line that runs across lies over the ground, metres.
+fn lift(line: Line) -> f64 {
+    if line == Line::Net { 0.5 * (TAPE_HEIGHT.0 + TAPE_HEIGHT.1) } else { 0.0 }
 }
 
 fn mean(ends: [(f64, f64); 2], x: bool) -> f64 {
@@ -337,30 +384,48 @@ fn square_places(
     (along, across, third): (usize, usize, Option<(usize, bool)>),
     mut add: impl FnMut(Pose, Own),
 ) -> Option<()> {
-    let (along_ends, across_ends) = (ground.ends(along)?, ground.ends(across)?);
+    let (along_ends, across_ends) = (ground.ends(along)?, ground.lifted_ends(across)?);
+    let across_lines = |band: usize| {
+        let painted = lines(false).filter(move |_| ground.glass.on_ground[band]);
+        painted.chain([Line::Net])
+    };
     let (x, y) = (mean(along_ends, true), mean(across_ends, false));
     let mut all: Vec<(f64, Line, Line, Option<Line>)> = Vec::new();
     match third {
         None => {
-            for (a, c) in lines(true).flat_map(|a| lines(false).map(move |c| (a, c))) {
+            for (a, c) in lines(true).flat_map(|a| across_lines(across).map(move |c| (a, c))) {
                 all.extend(ground.heights.iter().map(|h| (*h, a, c, None)));
             }
         }
         Some((band, is_along)) => {
-            let apart = mean(ground.ends(band)?, is_along) - if is_along { x } else { y };
-            for (first, second) in lines(is_along).flat_map(|a| lines(is_along).map(move |b| (a, b))) {
-                let height = (second.place() - first.place()) / apart;
-                if first != second && ground.likely(height) {
-                    let pair = |other| if is_along { (first, other) } else { (other, first) };
-                    all.extend(lines(!is_along).map(pair).map(|(a, c)| (height, a, c, Some(second))));
+            if is_along {
+                let apart = mean(ground.ends(band)?, true) - x;
+                for (first, second) in lines(true).flat_map(|a| lines(true).map(move |b| (a, b))) {
+                    let height = (second.place() - first.place()) / apart;
+                    if first != second && ground.likely(height) {
+                        all.extend(across_lines(across).map(|c| (height, first, c, Some(second))));
+                    }
+                }
+            } else {
+                let third = mean(ground.lifted_ends(band)?, false);
+                for (first, second) in
+                    across_lines(across).flat_map(|a| across_lines(band).map(move |b| (a, b)))
+                {
+                    // From place = camera + (height − lift) · ground for both.
+                    let lifts = lift(second) * third - lift(first) * y;
+                    let height = (second.place() - first.place() + lifts) / (third - y);
+                    if first != second && ground.likely(height) {
+                        all.extend(lines(true).map(|a| (height, a, first, Some(second))));
+                    }
                 }
             }
         }
     }
     for (height, a, c, second) in all {
-        let (camera_x, camera_y) = (a.place() - height * x, c.place() - height * y);
+        let above = height - lift(c);
+        let (camera_x, camera_y) = (a.place() - height * x, c.place() - above * y);
         let reaches = along_ends.iter().all(|g| within(camera_y + height * g.1, a, height, g))
-            && across_ends.iter().all(|g| within(camera_x + height * g.0, c, height, g));
+            && across_ends.iter().all(|g| within(camera_x + above * g.0, c, above.abs(), g));
         if let Some(pose) = ground.pose(setting, height, camera_x, camera_y).filter(|_| reaches) {
             let third = third.and_then(|(band, _)| Some((band, second?)));
             add(pose, [Some((along, a)), Some((across, c)), third]);

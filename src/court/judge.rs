@@ -2,7 +2,7 @@
 
 use super::band::Band;
 use super::empty::Empty;
-use super::paint::{DOUBLES, Line, NET};
+use super::paint::{DOUBLES, Line, NET, POST, TAPE};
 use super::plane::Plane;
 use super::pose::{BASE_PAINT, LOG_HEIGHT, PAINT, Pose, Setting, View, X, Y};
 use crate::geometry::Point2;
@@ -16,7 +16,7 @@ const WITHIN: f64 = 0.74;
 /// How far beyond a line's ends its band may seem to reach, metres: here, and per metre of distance.
 const BEYOND: (f64, f64) = (0.2, 0.02);
 /// Two bands that overlap by more than this share of the shorter one are not the same line.
-const OVERLAP: f64 = 0.3;
+pub(super) const OVERLAP: f64 = 0.3;
 /// Shorter bands on the court mean nothing, share of the picture's longer side.
 const LONG: f64 = 0.06;
 /// A band this near to a line lies along it, metres, and per metre of distance.
@@ -37,6 +37,10 @@ const SEEN: (f32, f32) = (4.0, 14.0);
 const THROUGH_NET: f64 = 0.35;
 /// Height of the net, metres.
 const NET_TOP: f64 = 1.0;
+/// Half of the height over which the band along its top may hide what lies behind: its own width and how differently nets hang, metres.
+const TAPE_HIDES: f64 = 0.12;
+/// How far beyond the net's ends what belongs to it may seem to lie, metres.
+const NET_BEYOND: f64 = 0.25;
 /// Points nearer to the lens than this are not looked at, metres.
 const NEAREST: f64 = 0.3;
 /// Paint that is seen on fewer pixels says nothing.
@@ -62,6 +66,10 @@ fn matches(pose: &Pose, bands: &[Band], setting: &Setting, near: f64) -> Vec<Mat
     let near = near * (setting.longer() / 1280.0).max(0.75);
     let mut found = Vec::new();
     for (index, band) in bands.iter().enumerate() {
+        found.extend(as_tape(&view, band, index, near));
+        if !band.on_ground {
+            continue;
+        }
         let points: Vec<Point2> = band.middles().collect();
         let Some(ground) = points.iter().map(|p| view.on_ground(*p)).collect::<Option<Vec<_>>>() else {
             continue;
@@ -94,14 +102,25 @@ fn matches(pose: &Pose, bands: &[Band], setting: &Setting, near: f64) -> Vec<Mat
     found
 }
 
+/// A band as the one along the net's top, if it lies there.
+fn as_tape(view: &View<f64>, band: &Band, index: usize, near: f64) -> Option<Match> {
+    let points: Vec<Point2> = band.middles().collect();
+    let places = points.iter().map(|p| view.on_net(*p)).collect::<Option<Vec<_>>>()?;
+    let squares = points.iter().zip(&places).map(|(p, [x, ..])| view.off(&view.tape(*x), *p).powi(2));
+    let off = (squares.sum::<f64>() / points.len() as f64).sqrt();
+    let reach = places.iter().fold((f64::MAX, f64::MIN), |(a, b), [x, ..]| (a.min(*x), b.max(*x)));
+    let away = places.iter().map(|[.., away]| away).sum::<f64>() / places.len() as f64;
+    let (least, most) = (TAPE.0 * view.focal / away, TAPE.1 * view.focal / away);
+    let is_wide = band.width() > 0.8 * least - BLUR && band.width() < most.hypot(BLURRED) + BLUR;
+    let is_there = off <= near && is_wide && -POST - NET_BEYOND < reach.0 && reach.1 < POST + NET_BEYOND;
+    is_there.then_some(Match { off, band: index, line: Line::Net, reach })
+}
+
 /// Which band is which line, each line's bands beside each other, the nearest pairs first.
 pub(super) fn assign(pose: &Pose, bands: &[Band], setting: &Setting) -> Vec<(usize, Line)> {
     let mut taken: Vec<Match> = Vec::new();
     for new in matches(pose, bands, setting, NEAR) {
-        let overlaps = |other: &Match| {
-            let ((low, high), (from, to)) = (new.reach, other.reach);
-            other.line == new.line && high.min(to) - low.max(from) > OVERLAP * (high - low).min(to - from)
-        };
+        let overlaps = |other: &Match| other.line == new.line && overlap(new.reach, other.reach) > OVERLAP;
         if !taken.iter().any(|other| other.band == new.band || overlaps(other)) {
             taken.push(new);
         }
@@ -109,6 +128,11 @@ pub(super) fn assign(pose: &Pose, bands: &[Band], setting: &Setting) -> Vec<(usi
     let mut named: Vec<(usize, Line)> = taken.into_iter().map(|m| (m.band, m.line)).collect();
     named.sort_unstable();
     named
+}
+
+/// How much two stretches of a line overlap, as a share of the shorter one; negative where they are apart.
+pub(super) fn overlap((low, high): (f64, f64), (from, to): (f64, f64)) -> f64 {
+    (high.min(to) - low.max(from)) / (high - low).min(to - from).max(1e-9)
 }
 
 /// The bands that are no line yet and lie not too far from one: what might be added to a fit.
@@ -129,7 +153,7 @@ pub(super) fn additions(
 fn wide_enough(view: &View<f64>, pose: &Pose, band: &Band, line: Line) -> bool {
     let Some((x, y)) = view.ground(band.middle()) else { return false };
     let paint = if line.is_base() { BASE_PAINT_RANGE } else { PAINT_RANGE };
-    let place = |beside: f64| if line.is_along() { [x + beside, y] } else { [x, y + beside] };
+    let place = |beside: f64| if line.is_along() { [x + beside, y, 0.0] } else { [x, y + beside, 0.0] };
     let normal = {
         let d = band.direction();
         Point2::new(-d.y, d.x)
@@ -146,8 +170,11 @@ fn wide_enough(view: &View<f64>, pose: &Pose, band: &Band, line: Line) -> bool {
 /// The worth of the bands on the court that are no line of it. Short ones don't count: letters and shadows leave many.
 pub(super) fn unexplained(pose: &Pose, named: &[(usize, Line)], bands: &[Band], setting: &Setting) -> f64 {
     let view = View::new(*pose);
+    let sees_net = sees_net(named);
     let foreign = |(index, band): &(usize, &Band)| {
-        band.length() > LONG * setting.longer()
+        band.on_ground
+            && band.length() > LONG * setting.longer()
+            && !(sees_net && on_net(&view, band))
             && named.iter().all(|(other, _)| other != index)
             && on_court(&view, band)
             && !Line::painted().any(|line| lies_on(&view, band, line))
@@ -166,6 +193,21 @@ fn lies_on(view: &View<f64>, band: &Band, line: Line) -> bool {
     band.ends.iter().all(|p| near(*p))
 }
 
+/// Whether a band was taken for the one along the net's top.
+pub(super) fn sees_net(named: &[(usize, Line)]) -> bool {
+    named.iter().any(|(_, line)| *line == Line::Net)
+}
+
+/// Whether a band lies in the plane of the net, as its straps and its lower edge do.
+fn on_net(view: &View<f64>, band: &Band) -> bool {
+    let inside = |p: &Point2| {
+        view.on_net(*p).is_some_and(|[x, z, _]| {
+            x.abs() < POST + NET_BEYOND && (-NET_BEYOND..NET_TOP + NET_BEYOND).contains(&z)
+        })
+    };
+    band.ends.iter().all(inside)
+}
+
 fn on_court(view: &View<f64>, band: &Band) -> bool {
     let inside = |p: Point2| {
         view.ground(p).is_some_and(|(x, y)| x.abs() < DOUBLES + 0.3 && (-0.3..2.0 * NET + 0.3).contains(&y))
@@ -182,18 +224,27 @@ pub(super) struct Absent {
     pub expected: f64,
 }
 
-/// The paint that a pose expects in the picture and that isn't there, looked for up to `reach` pixels beside its place.
-pub(super) fn absent(pose: &Pose, plane: &Plane, empty: &Empty, reach: f64) -> Absent {
+/// The paint that a pose expects in the picture and that isn't there, looked for up to `reach` pixels beside its place. The band along the net's
+/// top counts as paint; where it was seen, `sees_net`, it hides others.
+pub(super) fn absent(pose: &Pose, sees_net: bool, plane: &Plane, empty: &Empty, reach: f64) -> Absent {
     let view = View::new(*pose);
     let height = pose[LOG_HEIGHT].exp();
     let mut all = Absent::default();
-    for line in Line::painted().filter(|line| *line != Line::Mark) {
-        let paint = pose[if line.is_base() { BASE_PAINT } else { PAINT }];
+    for line in Line::ALL.into_iter().filter(|line| *line != Line::Mark) {
+        let is_net = line == Line::Net;
+        let paint = match line {
+            Line::Net => TAPE.0,
+            _ => pose[if line.is_base() { BASE_PAINT } else { PAINT }],
+        };
         let place = line.place() + 0.5 * paint * line.paint_side();
         let (from, to) = line.extent();
         let at = |share: f64, beside: f64| {
             let along = from + share * (to - from);
-            if line.is_along() { [place + beside, along] } else { [along, place + beside] }
+            match line {
+                Line::Net => [along, place, beside + view.tape_height(along)],
+                _ if line.is_along() => [place + beside, along, 0.0],
+                _ => [along, place + beside, 0.0],
+            }
         };
         let (mut length, mut seen) = (0.0, 0.0);
         let mut last: Option<Point2> = None;
@@ -211,11 +262,13 @@ pub(super) fn absent(pose: &Pose, plane: &Plane, empty: &Empty, reach: f64) -> A
             }
             let normal = Point2::new(-(here.y - before.y) / step, (here.x - before.x) / step);
             let half = ((beside.x - here.x) * normal.x + (beside.y - here.y) * normal.y).abs();
-            if 2.0 * half < NARROWEST || empty.hides(here) {
+            if 2.0 * half < NARROWEST || empty.hides(here) || sees_net && !is_net && behind_tape(&view, here)
+            {
                 continue;
             }
             let mut weight = step.min(60.0);
-            if behind_net(pose, height, ground) {
+            // What is beyond the net's top may be as bright.
+            if is_net || behind_net(pose, height, ground) {
                 weight *= THROUGH_NET;
             }
             length += weight;
@@ -247,13 +300,21 @@ fn inside(p: Point2, plane: &Plane) -> bool {
     (6.0..plane.width as f64 - 7.0).contains(&p.x) && (6.0..plane.height as f64 - 7.0).contains(&p.y)
 }
 
-fn behind_net(pose: &Pose, height: f64, ground: [f64; 2]) -> bool {
+/// Whether the band along the net's top hides what lies there.
+fn behind_tape(view: &View<f64>, at: Point2) -> bool {
+    view.on_net(at).is_some_and(|[x, z, away]| {
+        let beyond = view.on_ground(at).is_none_or(|(.., far)| far > away);
+        beyond && x.abs() < POST && (z - NET_TOP).abs() < TAPE_HIDES
+    })
+}
+
+fn behind_net(pose: &Pose, height: f64, ground: [f64; 3]) -> bool {
     let share = (NET - pose[Y]) / (ground[1] - pose[Y]);
     (0.0..1.0).contains(&share) && height * (1.0 - share) < NET_TOP
 }
 
-fn project(view: &View<f64>, pose: &Pose, ground: [f64; 2]) -> Option<Point2> {
-    let from = [ground[0] - pose[X], ground[1] - pose[Y], -view.height];
+fn project(view: &View<f64>, pose: &Pose, place: [f64; 3]) -> Option<Point2> {
+    let from = [place[0] - pose[X], place[1] - pose[Y], place[2] - view.height];
     let [right, down, away] = view.axes.map(|a| a[0] * from[0] + a[1] * from[1] + a[2] * from[2]);
     if away < NEAREST {
         return None;

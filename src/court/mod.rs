@@ -13,6 +13,7 @@ mod band;
 mod camera;
 mod dual;
 mod empty;
+mod explain;
 mod fit;
 mod ground;
 mod guess;

@@ -15,6 +15,11 @@ pub const SERVICE: f64 = 6.40;
 pub const POST: f64 = 6.40;
 /// Height of the net's band: 0.914 m in the middle, 1.07 m at the posts; its mean, metres.
 pub const NET_HEIGHT: f64 = 0.97;
+/// Height of the middle of the white band along the net's top, in the middle of the net and at its posts, metres: the band is 5 to 6.35 cm
+/// wide and hangs down from the top.
+pub(super) const TAPE_HEIGHT: (f64, f64) = (0.914 - 0.03, 1.07 - 0.03);
+/// Narrowest and widest band along the net's top, metres.
+pub(super) const TAPE: (f64, f64) = (0.05, 0.064);
 /// Length of the mark in the middle of a baseline, from its outer edge, metres.
 pub const MARK: f64 = 0.18;
 
@@ -41,7 +46,7 @@ pub enum Line {
     ServiceFar,
     /// The baseline beyond the net.
     BaselineFar,
-    /// The white band along the top of the net: no line on the ground, and not read, but drawn with the others.
+    /// The white band along the top of the net: no line on the ground.
     Net,
 }
 
@@ -66,7 +71,7 @@ impl Line {
         (self as usize) < Self::Baseline as usize
     }
 
-    /// The painted lines: all but the net.
+    /// The lines that are painted on the ground: all but the net.
     pub fn painted() -> impl Iterator<Item = Self> {
         Self::ALL.into_iter().filter(|line| *line != Self::Net)
     }

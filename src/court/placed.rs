@@ -144,7 +144,7 @@ fn fits(setting: &Setting<'_>, assumptions: &Assumptions, most_starts: usize) ->
             else {
                 continue;
             };
-            let evidence = -fitted.cost + fitted.log_volume + (lens.weight / lens.spread).ln();
+            let evidence = -fitted.cost + fitted.log_volume + lens.log_share();
             found.push((evidence, fitted));
         }
     }

@@ -4,7 +4,7 @@ use super::assume::{Lens, Standing};
 use super::band::Band;
 use super::camera::Camera;
 use super::dual::{COUNT, Dual, Real};
-use super::paint::{Line, NET};
+use super::paint::{Line, NET, POST, TAPE_HEIGHT};
 use super::spot::PlacedSpot;
 use crate::geometry::{Point2, undistorted};
 use crate::units::{Degrees, Metres};
@@ -24,6 +24,7 @@ pub(super) const PAINT: usize = 10;
 pub(super) const BASE_PAINT: usize = 11;
 pub(super) const BASE_SHIFT: usize = 12;
 pub(super) const FAR_SHIFT: usize = 13;
+pub(super) const NET_SHIFT: usize = 14;
 
 /// Width of lines and of baselines, metres, with spreads: 25 to 50 mm by the rules, 50 to 70 mm as painted; baselines up to
 /// 100 mm.
@@ -31,6 +32,9 @@ pub(super) const USUAL_PAINT: (f64, f64) = (0.05, 0.010);
 pub(super) const USUAL_BASE_PAINT: (f64, f64) = (0.080, 0.025);
 /// Spread of the place of a baseline on courts that were measured carelessly, metres.
 const BASE_PLACE: f64 = 0.05;
+/// Spread of the height of a net that was not measured, and of the places along it about straight lines from its middle to its posts, metres.
+const NET_HANGS: f64 = 0.04;
+const NET_SAGS: f64 = 0.012;
 /// How cameras are held: pitch, roll (degrees), logarithm of the height in metres; mean and spread.
 pub(super) const USUAL_PITCH: (f64, f64) = (-5.0, 9.0);
 pub(super) const USUAL_ROLL: f64 = 2.0;
@@ -47,14 +51,17 @@ const ROBUST: f64 = 12.0;
 const PLAYER_ROBUST: f64 = 2.0;
 /// Least error of a band's place, pixels.
 const FINEST: f64 = 0.5;
-/// A placed point nearer to the lens than this along its axis, metres, or behind it, is wrong by so many spreads.
+/// What is nearer to the lens than this along its axis, metres, is not seen; a placed point there is wrong by so many spreads.
 const NEAREST: f64 = 0.2;
 const BEHIND: f64 = 1e3;
+/// A net is never seen from farther away, metres.
+const FARTHEST: f64 = 80.0;
 /// Both edges of a wider band are used, of a narrower one the middle, pixels.
 const TWO_EDGES: f64 = 5.0;
 
 /// The unknowns: logarithm of the focal length, turn of the optical axis from the net (radians), pitch, roll, place,
-/// logarithm of the height, distortion, optical axis in the picture, widths of the paint, shifts of the baselines.
+/// logarithm of the height, distortion, optical axis in the picture, widths of the paint, shifts of the baselines, shift of
+/// the net's height.
 pub(super) type Pose = [f64; COUNT];
 
 /// The camera of a pose.
@@ -91,6 +98,12 @@ impl Setting<'_> {
     pub fn middle(&self) -> Point2 {
         Point2::new(0.5 * (self.width - 1.0), 0.5 * (self.height - 1.0))
     }
+}
+
+/// A plane's normal in the camera's axes, scaled so that it tells distances in the picture of focal length 1.
+fn scaled<T: Real>(n: [T; 3]) -> [T; 3] {
+    let length = (n[0] * n[0] + n[1] * n[1]).sqrt() + 1e-9;
+    n.map(|v| v / length)
 }
 
 /// Which edge of the paint is meant.
@@ -146,8 +159,40 @@ impl<T: Real> View<T> {
         let offset = place - self.pose[if line.is_along() { X } else { Y }];
         let axis = if line.is_along() { 0 } else { 1 };
         let n = [0, 1, 2].map(|k| self.height * self.axes[k][axis] + offset * self.axes[k][2]);
-        let length = (n[0] * n[0] + n[1] * n[1]).sqrt() + 1e-9;
-        [n[0] / length, n[1] / length, n[2] / length]
+        scaled(n)
+    }
+
+    /// The same of the middle of the white band along the net's top, where it is `x` metres to the right of the centre line.
+    pub fn tape(&self, x: f64) -> [T; 3] {
+        let high = self.tape_height(x);
+        let (above, offset) = (self.height - high, -self.pose[Y] + NET);
+        scaled([0, 1, 2].map(|k| above * self.axes[k][1] + offset * self.axes[k][2]))
+    }
+
+    /// Height of the middle of the white band along the net's top, `x` metres to the right of the centre line.
+    pub fn tape_height(&self, x: f64) -> T {
+        let share = (x.abs() / POST).min(1.0);
+        self.pose[NET_SHIFT] + (TAPE_HEIGHT.0 + share * (TAPE_HEIGHT.1 - TAPE_HEIGHT.0))
+    }
+
+    /// Where two rays in the court's frame cross the net, metres to the right of the centre line; `None` where they do so beside it.
+    pub fn across_net(&self, rays: &[[f64; 3]; 2]) -> Option<[f64; 2]> {
+        let cross = |ray: &[f64; 3]| {
+            let away = (NET - self.pose[Y].value()) / ray[1];
+            let x = self.pose[X].value() + away * ray[0];
+            ((NEAREST..FARTHEST).contains(&away) && x.abs() < POST + 0.5).then_some(x)
+        };
+        Some([cross(&rays[0])?, cross(&rays[1])?])
+    }
+
+    /// Where the ray of a pixel meets the plane of the net: metres to the right of the centre line, over the ground, and away from the
+    /// camera along its axis; `None` where it doesn't.
+    pub fn on_net(&self, pixel: Point2) -> Option<[f64; 3]> {
+        let ray = self.ray(pixel).map(T::value);
+        let away = (NET - self.pose[Y].value()) / ray[1];
+        let far = NEAREST..FARTHEST;
+        far.contains(&away)
+            .then(|| [self.pose[X].value() + away * ray[0], self.height.value() + away * ray[2], away])
     }
 
     /// A pixel's direction without distortion, (right, down) per unit along the optical axis.
@@ -204,6 +249,9 @@ pub(super) fn band_errors<T: Real>(
     swapped: bool,
     mut add: impl FnMut(T),
 ) {
+    if line == Line::Net {
+        return tape_errors(view, band, add);
+    }
     let points = band.edges[0].len() as f64;
     let spread = band.scatter.max(FINEST) * (0.5 * points).sqrt();
     let mut errors = |edge, points: &mut dyn Iterator<Item = Point2>| {
@@ -220,9 +268,23 @@ pub(super) fn band_errors<T: Real>(
     }
 }
 
+/// A band's errors against the white band along the net's top, in spreads.
+fn tape_errors<T: Real>(view: &View<T>, band: &Band, mut add: impl FnMut(T)) {
+    let points = band.edges[0].len() as f64;
+    for point in band.middles() {
+        let Some([x, _, away]) = view.on_net(point) else {
+            add(T::from(ROBUST));
+            continue;
+        };
+        let sags = NET_SAGS * view.focal.value() / away;
+        let spread = band.scatter.max(FINEST).hypot(sags) * (0.5 * points).sqrt();
+        add(robust(view.off(&view.tape(x), point) * (1.0 / spread), ROBUST));
+    }
+}
+
 /// Whether a band's first edge is the line's inner one.
 pub(super) fn is_swapped(view: &View<f64>, band: &Band, line: Line) -> bool {
-    if band.width() <= TWO_EDGES {
+    if band.width() <= TWO_EDGES || line == Line::Net {
         return false;
     }
     let planes = [Edge::Outer, Edge::Inner].map(|edge| view.plane(line, edge));
@@ -262,6 +324,7 @@ pub(super) fn assumed_errors<T: Real>(
     against(BASE_PAINT, USUAL_BASE_PAINT.0, USUAL_BASE_PAINT.1);
     against(BASE_SHIFT, 0.0, BASE_PLACE);
     against(FAR_SHIFT, 0.0, BASE_PLACE);
+    against(NET_SHIFT, 0.0, NET_HANGS);
     against(X, 0.0, STANDS);
     against(Y, NET, STANDS);
     if let Some(player) = &setting.player {

@@ -4,13 +4,14 @@ use super::answer::answer;
 use super::assume::{Assumptions, Lens, Standing};
 use super::band::{Band, bands};
 use super::empty::Empty;
+use super::explain::explained;
 use super::fit::{Fitted, Named, fit};
 use super::ground::Ground;
-use super::guess::{Glass, Guess, glasses, guesses, prior};
-use super::judge::{absent, additions, assign, unexplained, worth};
+use super::guess::{Guess, glasses, guesses, prior};
+use super::judge::{absent, additions, assign, sees_net, unexplained, worth};
 use super::paint::Line;
 use super::plane::Plane;
-use super::pose::{Edge, Pose, Setting, View, X, Y, YAW};
+use super::pose::{Pose, Setting, YAW};
 use super::reading::{Reading, Silence};
 use crate::geometry::Point2;
 
@@ -18,6 +19,12 @@ use crate::geometry::Point2;
 const SMALLEST: u32 = 160;
 /// Bands that are kept, strongest first.
 const MOST_BANDS: usize = 14;
+/// Paint is never so wide, metres, with what a child's size may make of it; blur adds some pixels.
+const WIDEST_PAINT: f64 = 0.2;
+const BLUR: f64 = 3.0;
+/// Bands before anything but ground that may be along a net's top: how many are kept, and their least length as a share of the picture's width.
+const MOST_TAPES: usize = 3;
+const TAPE_LENGTH: f64 = 0.12;
 /// Least share of a band that has ground on both sides.
 const GROUND: f64 = 0.5;
 /// Most scatter of a band's edges, pixels.
@@ -27,16 +34,13 @@ const STRIPES: usize = 4;
 /// Paint is near white, or at least less coloured than what it lies on: dust covers it.
 const MOST_COLOUR: f64 = 0.42;
 const LESS_COLOUR: f64 = 0.75;
-/// Where a guess and a band differ by this share of the picture's longer side, the guess hardly explains it.
-const GUESS_OFF: f64 = 0.0064;
-/// How far beyond a line's end a band may reach in a guess, metres, and per metre of distance.
-const GUESS_BEYOND: (f64, f64) = (0.3, 0.05);
 /// Guesses of which the missing paint is looked at, those that are fitted, and those that are fitted with every lens.
 const LOOKED_AT: usize = 500;
 const FITTED: usize = 60;
 const EVERY_LENS: usize = 8;
-/// Readings to which bands are added, how many are tried with each, and how often.
+/// Readings to which bands are added, those of which bands are taken for other lines, how many are tried with each, and how often.
 const GROWN: usize = 20;
+const RENAMED: usize = 4;
 const MOST_ADDED: usize = 8;
 const GROWN_ROUNDS: usize = 2;
 /// How much missing paint counts.
@@ -100,7 +104,8 @@ impl<'a> Scene<'a> {
         let mut scored: Vec<(f64, Guess, Vec<Option<Line>>)> = Vec::new();
         let worths: Vec<f64> = self.bands.iter().map(|b| worth(b, &self.setting)).collect();
         guesses(&self.setting, &glasses, |guess| {
-            let (explained, named) = self.explained(&guess, &glasses[guess.glass], &worths);
+            let (explained, named) =
+                explained(&guess, &glasses[guess.glass], &self.bands, &worths, &self.setting);
             scored.push((explained + prior(&guess.pose), guess, named));
         });
         scored.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -110,9 +115,9 @@ impl<'a> Scene<'a> {
         for (score, guess, named) in scored {
             let key = (named.clone(), lens(&guess), (guess.pose[YAW] / 0.5).round() as i64);
             if seen.insert(key) {
-                let missing = absent(&guess.pose, &self.plane, self.empty, 10.0).missing;
                 let seen: Named =
                     named.iter().enumerate().filter_map(|(k, line)| Some((k, (*line)?))).collect();
+                let missing = absent(&guess.pose, sees_net(&seen), &self.plane, self.empty, 10.0).missing;
                 let foreign = unexplained(&guess.pose, &seen, &self.bands, &self.setting);
                 kept.push((score - missing - 2.0 * UNEXPLAINED * foreign, guess, named));
             }
@@ -130,6 +135,8 @@ impl<'a> Scene<'a> {
             .collect();
         for _ in 0..GROWN_ROUNDS {
             let more = self.through_every_lens(&best_first(&mut readings, EVERY_LENS));
+            readings.extend(more);
+            let more = self.renamed(&best_first(&mut readings, RENAMED));
             readings.extend(more);
             let more = self.grown(&best_first(&mut readings, GROWN));
             readings.extend(more);
@@ -150,6 +157,26 @@ impl<'a> Scene<'a> {
         readings.iter().flat_map(others).collect()
     }
 
+    /// Readings with one band taken for another line that runs the same way. A far line that is taken for the wrong one makes the lens
+    /// longer or shorter, which guesses from other bands may not cover.
+    fn renamed(&self, readings: &[Judged]) -> Vec<Judged> {
+        let others = |reading: &Judged| {
+            let Fitted { named, pose, lens, .. } = &reading.fitted;
+            let is_free = |line: &Line| named.iter().all(|(_, taken)| taken != line);
+            let mut more = Vec::new();
+            for (place, (band, old)) in named.iter().enumerate() {
+                let same_way = |line: &Line| line.is_along() == old.is_along() && *line != Line::Mark;
+                for line in Line::painted().filter(|line| same_way(line) && is_free(line)) {
+                    let mut named = named.clone();
+                    named[place] = (*band, line);
+                    more.extend(self.refined(pose, *lens, named));
+                }
+            }
+            more
+        };
+        readings.iter().filter(|reading| reading.fitted.named.len() > 2).flat_map(others).collect()
+    }
+
     /// Readings with one more band taken for a line that is near it. A fit to few bands leaves the lens and the tilt so open
     /// that the next band can lie far from its line.
     fn grown(&self, readings: &[Judged]) -> Vec<Judged> {
@@ -165,48 +192,6 @@ impl<'a> Scene<'a> {
             additions.into_iter().take(MOST_ADDED).filter_map(add).collect::<Vec<_>>()
         };
         readings.iter().flat_map(more).collect()
-    }
-
-    /// How much of the bands a guess explains, and as which lines.
-    pub fn explained(&self, guess: &Guess, glass: &Glass, worths: &[f64]) -> (f64, Vec<Option<Line>>) {
-        let view = View::new(guess.pose);
-        let planes: Vec<(Line, [f64; 3])> =
-            Line::painted().map(|line| (line, view.plane(line, Edge::Middle))).collect();
-        let off = GUESS_OFF * self.setting.longer() / glass.focal;
-        let mut sum = 0.0;
-        let named = glass
-            .ends
-            .iter()
-            .zip(worths)
-            .map(|(ends, worth)| {
-                let rays = ends.map(|end| {
-                    [0, 1, 2].map(|k| end[0] * view.axes[0][k] + end[1] * view.axes[1][k] + view.axes[2][k])
-                });
-                let mut best = (0.05, None);
-                for (line, plane) in &planes {
-                    let error = |end: &[f64; 3]| (end[0] * plane[0] + end[1] * plane[1] + plane[2]).abs();
-                    let worst = error(&ends[0]).max(error(&ends[1])) / off;
-                    if worst > 2.6 {
-                        continue;
-                    }
-                    let (from, to) = line.extent();
-                    let within = rays.iter().all(|ray| {
-                        let far = view.height / -ray[2];
-                        let axis = usize::from(line.is_along());
-                        let at = guess.pose[[X, Y][axis]] + far * ray[axis];
-                        let margin = GUESS_BEYOND.0 + GUESS_BEYOND.1 * far;
-                        far > 0.0 && from - margin < at && at < to + margin
-                    });
-                    let score = (-0.5 * worst * worst).exp();
-                    if within && score > best.0 {
-                        best = (score, Some(*line));
-                    }
-                }
-                sum += best.1.map_or(0.0, |_| 2.0 * best.0 * worth);
-                best.1
-            })
-            .collect();
-        (sum, named)
     }
 
     /// A guess fitted from its own lines first, then from all bands that come to lie on lines.
@@ -243,13 +228,13 @@ impl<'a> Scene<'a> {
     }
 
     fn judged(&self, fitted: Fitted) -> Judged {
-        let absent = absent(&fitted.pose, &self.plane, self.empty, 3.0);
+        let absent = absent(&fitted.pose, sees_net(&fitted.named), &self.plane, self.empty, 3.0);
         let gain = fitted.named.iter().map(|(band, _)| worth(&self.bands[*band], &self.setting)).sum::<f64>();
         let unexplained = unexplained(&fitted.pose, &fitted.named, &self.bands, &self.setting);
         let lens = &self.lenses[fitted.lens];
         let evidence =
             -fitted.cost + fitted.log_volume + gain - MISSING * absent.missing - UNEXPLAINED * unexplained
-                + (lens.weight / lens.spread).ln();
+                + lens.log_share();
         Judged { fitted, evidence, gain, unexplained, missing: absent.missing, expected: absent.expected }
     }
 }
@@ -274,6 +259,12 @@ fn is_high(band: &Band, player: Option<&Standing>) -> bool {
     player.is_some_and(|p| band.middle().y < p.head.y + 0.35 * (p.foot.y - p.head.y))
 }
 
+/// Whether a band is wider than any paint that is no nearer than the player.
+fn is_too_wide(band: &Band, player: &Standing) -> bool {
+    let metre = (player.foot.y - player.head.y) / player.head_height.0.0;
+    band.middle().y < player.foot.y && band.width() > WIDEST_PAINT * metre + BLUR
+}
+
 /// The bands that may be painted lines on the ground, strongest first.
 fn strongest(bands: Vec<Band>, empty: &Empty, plane: &Plane, player: Option<&Standing>) -> Vec<Band> {
     let bands: Vec<Band> = {
@@ -283,22 +274,30 @@ fn strongest(bands: Vec<Band>, empty: &Empty, plane: &Plane, player: Option<&Sta
         bands.iter().filter(|b| !stripes(b)).cloned().collect()
     };
     let ground = Ground::of(&empty.picture, plane, player, &bands);
-    let mut kept: Vec<(f64, Band)> = bands
+    let (mut kept, mut tapes) = (Vec::new(), Vec::new());
+    let likely = bands
         .into_iter()
+        .filter(|b| player.is_none_or(|player| !is_too_wide(b, player)))
         .filter(|b| b.scatter < MOST_SCATTER && b.colours[0] < MOST_COLOUR.max(LESS_COLOUR * b.colours[1]))
         .filter(|b| {
             // The remains of a player or a shadow: wide, even, faint.
             let even = (b.widths[0] - b.widths[1]).abs() < 0.15 * b.width();
             !(b.width() > 8.0 && even && b.contrast < 20.0)
         })
-        .filter(|b| ground.beside(b, &empty.picture) >= GROUND)
-        .map(|b| {
+        .map(|b| (b.length() * (b.contrast / 25.0).min(1.0), b));
+    for (strength, band) in likely {
+        if ground.beside(&band, &empty.picture) >= GROUND {
             // Lines lie on the ground: what is above the player's middle comes last (a high camera may still need it).
-            let high = if is_high(&b, player) { 0.25 } else { 1.0 };
-            let strength = b.length() * (b.contrast / 25.0).min(1.0) * high;
-            (strength, b)
-        })
-        .collect();
-    kept.sort_by(|a, b| b.0.total_cmp(&a.0));
-    kept.into_iter().take(MOST_BANDS).map(|(_, band)| band).collect()
+            let high = if is_high(&band, player) { 0.25 } else { 1.0 };
+            kept.push((high * strength, band));
+        } else if band.length() > TAPE_LENGTH * plane.width as f64 {
+            // Beyond a net may be anything.
+            tapes.push((strength, Band { on_ground: false, ..band }));
+        }
+    }
+    let strongest = |mut bands: Vec<(f64, Band)>, most| {
+        bands.sort_by(|a, b| b.0.total_cmp(&a.0));
+        bands.into_iter().take(most).map(|(_, band)| band)
+    };
+    strongest(kept, MOST_BANDS).chain(strongest(tapes, MOST_TAPES)).collect()
 }
