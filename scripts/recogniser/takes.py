@@ -31,6 +31,12 @@ FOREHAND, BACKHAND, OVERHEAD = range(3)
 AFTER_PEAK = 0.030
 # Wrists closer than this (metres) hold the racket together.
 TOGETHER = 0.33
+# A stroke that the take's end cuts off this soon after contact (seconds) is not whole.
+WHOLE = 0.25
+# A hand that is back where it was (metres) didn't swing: its marker leapt. Volleys may only block the ball.
+LEAST_WAY = 0.3
+# After a serve or smash the hand comes down by this much (metres) within `COME_DOWN` seconds; where it stays up it was only raised.
+LEAST_DROP, COME_DOWN = 0.2, 0.35
 
 
 def hierarchy(text):
@@ -115,6 +121,16 @@ def facing(left, right, *feet):
     return forward * np.sign(np.median((sum(feet) * forward).sum(1)))
 
 
+def is_whole(hand, step, contact, kind, volley):
+    """Whether the hand's way [time, 3] from the hips shows all of a stroke whose contact is told."""
+    at = lambda time: hand[min(len(hand) - 1, max(0, round(time / step)))]
+    if len(hand) * step - contact < WHOLE:
+        return False
+    if kind == OVERHEAD:
+        return at(contact)[2] - at(contact + COME_DOWN)[2] >= LEAST_DROP
+    return volley or np.linalg.norm(at(contact + 0.15) - at(contact - 0.25)) >= LEAST_WAY
+
+
 def contacts(points, step, kind, volley):
     """Times of contact with whether two hands hold the racket, and of every other peak of the hand's speed."""
     hips = points[:, [LHIP, RHIP]].mean(1)
@@ -154,7 +170,9 @@ def contacts(points, step, kind, volley):
             near = window.start + int(ahead.argmax())
         around = slice(max(0, near - 8), min(len(points), near + 9))
         fastest = around.start + int(np.linalg.norm(right[around], axis=1).argmax())
-        found.append((fastest * step + AFTER_PEAK, both))
+        contact = fastest * step + AFTER_PEAK
+        if is_whole(points[:, RWR] - hips, step, contact, kind, volley):
+            found.append((contact, both))
     times = np.array([t for t, _ in found])
     doubtful = [p * step for p in {*peaks, *lower} if len(times) == 0 or np.abs(times - p * step).min() > 0.12]
     return times, np.array([both for _, both in found], bool), np.array(sorted(doubtful))
