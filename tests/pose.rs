@@ -388,6 +388,7 @@ fn what_an_older_file_has_looked_for_otherwise_is_looked_for_again() {
     };
     let without_court = Followed { lines: BTreeMap::new(), ..kept };
     assert_eq!(loaded(14), without_court);
+    assert_eq!(loaded(13), without_court);
     assert_eq!(loaded(12), Followed { balls: BTreeMap::new(), ..without_court });
 }
 

@@ -86,7 +86,7 @@ pub(super) fn look_closely(
 ) -> Result<Looked, AnalyseError> {
     let known = followed.closely.get(&person).cloned().unwrap_or_default();
     let rate = source.info.capture_rate;
-    let wanted = left(index, rate, (spans, &care.fast), &known);
+    let wanted = left(index.times(), rate, (spans, &care.fast), &known);
     let guide = Guide::of(&followed.tracks[person], rate, care.clone());
     let found = in_parallel(source, index, &wanted, &guide, networks.landmarkers()?, observer)?;
     let frames = &mut followed.tracks[person].frames;
@@ -117,17 +117,16 @@ pub(super) fn are_known(
     wanted: (&Spans, &Spans),
 ) -> bool {
     let known = followed.closely.get(&person).map_or(&[][..], Vec::as_slice);
-    left(index, source.info.capture_rate, wanted, known).is_empty()
+    left(index.times(), source.info.capture_rate, wanted, known).is_empty()
 }
 
 /// What is left of spans to be looked at, and of those in which every frame is; what is too short to matter is not.
 fn left(
-    index: &Index,
+    times: &[Seconds],
     rate: f64,
     (spans, fast): (&Spans, &Spans),
     known: &[(usize, usize)],
 ) -> Vec<Range<usize>> {
-    let times = index.times();
     let matters = |range: &Range<usize>| times[range.end - 1] - times[range.start] >= LEAST;
     let mut left = without(ranges(times, spans), &joined(known, slow_step(rate)));
     left.retain(|range| known.is_empty() || matters(range));
@@ -261,6 +260,25 @@ mod tests {
         let known = [(5, 8), (20, 30), (30, 35)];
         assert_eq!(without(vec![0..10, 18..40], &known), [0..5, 8..10, 18..20, 35..40]);
         assert!(without(vec![21..29, 31..33], &known).is_empty());
+    }
+
+    #[test]
+    fn frames_that_were_passed_over_are_left_only_where_the_player_turns_out_to_move_fast() {
+        let times: Vec<Seconds> = (0..120).map(|i| Seconds(f64::from(i) / 60.0)).collect();
+        let looked = runs((10..60).filter(|i| *i >= 40 || i % 2 == 0));
+        assert_eq!(looked[..2], [(10, 11), (12, 13)]);
+        let left = |spans: &[(f64, f64)], fast: &[(f64, f64)]| {
+            let seconds = |spans: &[(f64, f64)]| -> Vec<(Seconds, Seconds)> {
+                spans.iter().map(|(from, to)| (Seconds(*from), Seconds(*to))).collect()
+            };
+            left(&times, 60.0, (&seconds(spans), &seconds(fast)), &looked)
+        };
+        // From frame 10 to frame 59; all of them from frame 40 on.
+        assert!(left(&[(0.16, 0.99)], &[(0.66, 0.99)]).is_empty());
+        // A little earlier is known well enough, much earlier is not.
+        assert!(left(&[(0.16, 0.99)], &[(0.60, 0.99)]).is_empty());
+        assert_eq!(left(&[(0.16, 0.99)], &[(0.40, 0.99)]), [25..40]);
+        assert_eq!(left(&[(0.16, 1.29)], &[(0.66, 0.99)]), [60..78]);
     }
 
     #[test]
