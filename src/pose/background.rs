@@ -79,6 +79,14 @@ impl Course {
 struct Key {
     map: Map,
     shift: Point2,
+    /// How far the background has moved since, places.
+    moved: (f64, f64),
+}
+
+impl Key {
+    const fn new(map: Map, shift: Point2) -> Self {
+        Self { map, shift, moved: (0.0, 0.0) }
+    }
 }
 
 /// What is known of a shot that was cut off.
@@ -105,6 +113,8 @@ pub struct Background {
     course: Course,
     key: Option<Key>,
     last: Option<Map>,
+    /// How far the background moved from the picture before the last one, places: a camera that turns goes on turning.
+    pace: (f64, f64),
     cut_off: Option<CutOff>,
     earlier: VecDeque<Earlier>,
     /// Differences between the latest pictures.
@@ -120,12 +130,11 @@ impl Background {
         }
         let step = (image.width() as usize / COLUMNS).max(1);
         let map = Map::shrunk((image.width() as usize, image.height() as usize), image.rgb(), step);
-        let (Some(last), Some(key)) = (&self.last, &self.key) else {
+        let (Some(last), Some(key)) = (&self.last, &mut self.key) else {
             self.begin(map);
             return 0;
         };
-        let moved = align::shift(last, &map, REACH);
-        let differs = difference(last, &map, moved);
+        let (pace, differs) = align::shift_about(last, &map, REACH, self.pace);
         let places = f64::from(step as u32);
         let usual = median(self.usual.iter().copied()).unwrap_or(0.0);
         if differs > CUT && differs > CUT_RATIO * usual {
@@ -135,12 +144,15 @@ impl Background {
         if self.usual.len() > USUAL {
             self.usual.remove(0);
         }
-        let by = align::shift(&key.map, &map, REACH);
+        self.pace = pace;
+        let expected = (key.moved.0 + pace.0, key.moved.1 + pace.1);
+        let (by, _) = align::shift_about(&key.map, &map, REACH, expected);
+        key.moved = by;
         let counts = (by.0.hypot(by.1) / STILL - 1.0).clamp(0.0, 1.0);
         let counts = places * counts;
         let shift = Point2::new(key.shift.x + counts * by.0, key.shift.y + counts * by.1);
         if by.0.hypot(by.1) > NEXT_KEY {
-            self.key = Some(Key { map: map.clone(), shift });
+            self.key = Some(Key::new(map.clone(), shift));
         }
         self.last = Some(map);
         self.note(shift)
@@ -165,13 +177,14 @@ impl Background {
         self.remember(Earlier { map: map.clone(), shift: Point2::default(), shot: self.shots });
         self.shots += 1;
         self.usual.clear();
-        self.key = Some(Key { map: map.clone(), shift: Point2::default() });
+        self.key = Some(Key::new(map.clone(), Point2::default()));
         self.last = Some(map);
     }
 
     /// This picture isn't of the shot before it; answers with the number of the one that it is of. A place of the small picture is so many
     /// `places` pixels wide.
     fn cut(&mut self, map: Map, time: Seconds, places: f64) -> usize {
+        self.pace = (0.0, 0.0);
         if let Some(before) = self.cut_off.take_if(|before| time - before.time <= INTERRUPTION) {
             let moved = align::shift(&before.last, &map, REACH);
             if difference(&before.last, &map, moved) <= CUT {
@@ -191,7 +204,7 @@ impl Background {
             self.course.shift.push(shift);
             self.course.shots.push(shot);
             self.usual.clear();
-            (self.key, self.last) = (Some(Key { map: map.clone(), shift }), Some(map));
+            (self.key, self.last) = (Some(Key::new(map.clone(), shift)), Some(map));
             return shot;
         }
         self.begin(map);
@@ -255,6 +268,38 @@ mod tests {
         assert!(course.cuts().is_empty(), "{:?}", course.shots);
         let last = course.shift[39];
         assert!((last.x - 3.3 * 39.0).abs() < 3.0 && last.y.abs() < 2.0, "{last:?}");
+    }
+
+    /// A plain court with a few thin lines, moved to the right; a player whom the camera follows and a name that was put over the picture
+    /// stay.
+    fn followed(right: f64) -> Vec<u8> {
+        let lines = [-230.0, -120.0, -31.0, 60.0, 163.0, 290.0, 377.0];
+        (0..SIZE.0 * SIZE.1)
+            .flat_map(|k| {
+                let (x, y) = (f64::from(k % SIZE.0), f64::from(k / SIZE.0));
+                let on_line = lines.iter().any(|at| (x - right - at - 0.3 * (y - 120.0)).abs() < 3.0)
+                    || [40.0, 182.0].iter().any(|at| (y - at).abs() < 2.5);
+                let player = (x - 190.0).abs() < 40.0 && (y - 130.0).abs() < 75.0;
+                let name = x > 330.0 && y > 205.0 && (0.7 * x).sin() * (0.5 * y).cos() > 0.1;
+                let bright = match (player, name, on_line) {
+                    (true, ..) => 70.0 + 0.2 * y,
+                    (_, true, _) => 235.0,
+                    (.., true) => 220.0,
+                    _ => 90.0,
+                };
+                [bright as u8; 3]
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_pan_with_the_player_is_followed_by_thin_lines() {
+        let pictures: Vec<_> = (0..40).map(|i| followed(2.6 * f64::from(i))).collect();
+        let course = follow(&pictures);
+        for (i, shift) in course.shift.iter().enumerate() {
+            let off = Point2::new(shift.x - 2.6 * i as f64, shift.y);
+            assert!(off.x.hypot(off.y) < 4.0, "picture {i}: off by {off:?}");
+        }
     }
 
     #[test]

@@ -18,9 +18,33 @@ const NEAR: i32 = 3;
 const TEXTURE: f64 = 1.0;
 const AGREE: f64 = 0.3;
 
+/// A shift near where it is expected counts although another one differs less, down to so small a share: lines that are thin or alike,
+/// and what lies over the picture, mislead a search that knows of nothing.
+const FIRM: f64 = 0.8;
+
 /// The shift (right, down) in places of the grid with which `to` shows what `from` shows, up to `reach` to the right or
 /// left and half of that up or down: the least difference, and near it the shift on which most blocks agree.
 pub fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
+    agreed(from, to, searched(from, to, reach).by)
+}
+
+/// The same where about `expected` is expected, as from a camera that goes on turning; and the least difference found anywhere.
+pub fn shift_about(from: &Map, to: &Map, reach: i32, expected: (f64, f64)) -> ((f64, f64), f64) {
+    let anywhere = searched(from, to, reach);
+    let there = refined(from, to, (expected.0.round() as i32, expected.1.round() as i32));
+    let best = if FIRM * there.differs <= anywhere.differs { there } else { anywhere };
+    (agreed(from, to, best.by), there.differs.min(anywhere.differs))
+}
+
+/// A shift in whole places, and by how much the maps differ with it, grey levels.
+#[derive(Clone, Copy)]
+struct Whole {
+    by: (i32, i32),
+    differs: f64,
+}
+
+/// The shift that differs least of all within reach.
+fn searched(from: &Map, to: &Map, reach: i32) -> Whole {
     let mut best = (0, 0);
     let mut least = difference(from, to, best, COARSE);
     for y in -(reach / 2 / STRIDE)..=(reach / 2 / STRIDE) {
@@ -31,20 +55,31 @@ pub fn shift(from: &Map, to: &Map, reach: i32) -> (f64, f64) {
             }
         }
     }
+    refined(from, to, best)
+}
+
+/// The shift that differs least near one.
+fn refined(from: &Map, to: &Map, by: (i32, i32)) -> Whole {
+    let mut best = Whole { by, differs: f64::INFINITY };
     for (stride, step) in [(STRIDE / 2, COARSE), (1, FINE)] {
-        let around = best;
+        let around = best.by;
         // The first of equals is taken, so that the middle gives a bound but is no better than those before it.
         let bound = difference(from, to, around, step);
-        least = f64::INFINITY;
+        best.differs = f64::INFINITY;
         for (x, y) in (-1..=1).flat_map(|y| (-1..=1).map(move |x| (x * stride, y * stride))) {
             let by = (around.0 + x, around.1 + y);
-            let sum = difference_up_to(bound, from, to, by, step).filter(|sum| *sum < least);
-            if let Some(sum) = sum {
-                (least, best) = (sum, by);
+            let differs = difference_up_to(bound, from, to, by, step).filter(|sum| *sum < best.differs);
+            if let Some(differs) = differs {
+                best = Whole { by, differs };
             }
         }
     }
-    // Blocks of the background agree with each other; those of the player each go their own way.
+    best
+}
+
+/// The shift near one in whole places on which most blocks agree: blocks of the background agree with each other; those of the player
+/// each go their own way.
+fn agreed(from: &Map, to: &Map, best: (i32, i32)) -> (f64, f64) {
     let mut votes = [Vec::new(), Vec::new()];
     for top in (0..from.rows).step_by(BLOCK) {
         for left in (0..from.columns).step_by(BLOCK) {
@@ -151,6 +186,33 @@ mod tests {
             })
             .collect();
         Map { columns, rows, values }
+    }
+
+    /// A net's meshes, moved to the right.
+    fn meshes(right: f64) -> Map {
+        let (columns, rows) = (120, 90);
+        let values = (0..columns * rows)
+            .map(|k| {
+                let (x, y) = ((k % columns) as f64 - right, (k / columns) as f64);
+                // No two meshes are quite alike.
+                let mesh = (x * std::f64::consts::TAU / 4.0).cos() + (y * std::f64::consts::TAU / 4.0).cos();
+                let shade = 12.0 * (0.021 * x * x).sin() + 12.0 * (0.017 * y * y).cos();
+                [0, (120.0 + 40.0 * mesh + shade) as u8, 0]
+            })
+            .collect();
+        Map { columns, rows, values }
+    }
+
+    #[test]
+    fn where_all_is_alike_a_shift_is_taken_for_the_one_expected() {
+        for (by, expected) in [(1.0, 0.0), (6.0, 5.0), (-9.0, -9.6)] {
+            let ((right, _), differs) = shift_about(&meshes(0.0), &meshes(by), 32, (expected, 0.0));
+            assert!((right - by).abs() < 0.5, "{by}: {right}");
+            assert!(differs <= difference(&meshes(0.0), &meshes(by), (by as i32, 0), FINE));
+        }
+        // Where something else shows much better what was expected is given up.
+        let ((right, _), _) = shift_about(&pattern(0.0, 0.0), &pattern(14.0, 0.0), 30, (-3.0, 0.0));
+        assert!((right - 14.0).abs() < 0.25, "{right}");
     }
 
     #[test]
