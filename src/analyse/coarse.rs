@@ -271,14 +271,15 @@ mod tests {
             let seconds = |spans: &[(f64, f64)]| -> Vec<(Seconds, Seconds)> {
                 spans.iter().map(|(from, to)| (Seconds(*from), Seconds(*to))).collect()
             };
-            left(&times, 60.0, (&seconds(spans), &seconds(fast)), &looked)
+            let left = left(&times, 60.0, (&seconds(spans), &seconds(fast)), &looked);
+            left.into_iter().map(|frames| (frames.start, frames.end)).collect::<Vec<_>>()
         };
         // From frame 10 to frame 59; all of them from frame 40 on.
         assert!(left(&[(0.16, 0.99)], &[(0.66, 0.99)]).is_empty());
         // A little earlier is known well enough, much earlier is not.
         assert!(left(&[(0.16, 0.99)], &[(0.60, 0.99)]).is_empty());
-        assert_eq!(left(&[(0.16, 0.99)], &[(0.40, 0.99)]), [25..40]);
-        assert_eq!(left(&[(0.16, 1.29)], &[(0.66, 0.99)]), [60..78]);
+        assert_eq!(left(&[(0.16, 0.99)], &[(0.40, 0.99)]), [(25, 40)]);
+        assert_eq!(left(&[(0.16, 1.29)], &[(0.66, 0.99)]), [(60, 78)]);
     }
 
     #[test]
