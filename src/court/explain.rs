@@ -60,8 +60,7 @@ fn as_line(
     band: &Band,
     off: f64,
 ) -> Option<Explained> {
-    let rays = ends
-        .map(|end| [0, 1, 2].map(|k| end[0] * view.axes[0][k] + end[1] * view.axes[1][k] + view.axes[2][k]));
+    let rays = ends.map(|end| view.in_court((end[0], end[1])));
     let error = |end: usize, plane: &[f64; 3]| ends[end][0] * plane[0] + ends[end][1] * plane[1] + plane[2];
     let well = |a: f64, b: f64| (-0.5 * (a.abs().max(b.abs()) / off).powi(2)).exp();
     let tape = view.across_net(&rays).map(|[a, b]| {

@@ -178,9 +178,8 @@ impl<T: Real> View<T> {
     /// Where two rays in the court's frame cross the net, metres to the right of the centre line; `None` where they do so beside it.
     pub fn across_net(&self, rays: &[[f64; 3]; 2]) -> Option<[f64; 2]> {
         let cross = |ray: &[f64; 3]| {
-            let away = (NET - self.pose[Y].value()) / ray[1];
-            let x = self.pose[X].value() + away * ray[0];
-            ((NEAREST..FARTHEST).contains(&away) && x.abs() < POST + 0.5).then_some(x)
+            let [x, ..] = self.in_net(ray)?;
+            (x.abs() < POST + 0.5).then_some(x)
         };
         Some([cross(&rays[0])?, cross(&rays[1])?])
     }
@@ -188,7 +187,11 @@ impl<T: Real> View<T> {
     /// Where the ray of a pixel meets the plane of the net: metres to the right of the centre line, over the ground, and away from the
     /// camera along its axis; `None` where it doesn't.
     pub fn on_net(&self, pixel: Point2) -> Option<[f64; 3]> {
-        let ray = self.ray(pixel).map(T::value);
+        self.in_net(&self.ray(pixel).map(T::value))
+    }
+
+    /// The same of a ray in the court's frame.
+    fn in_net(&self, ray: &[f64; 3]) -> Option<[f64; 3]> {
         let away = (NET - self.pose[Y].value()) / ray[1];
         let far = NEAREST..FARTHEST;
         far.contains(&away)
@@ -230,7 +233,11 @@ impl<T: Real> View<T> {
 
     /// The direction in which a pixel looks, in the court's frame.
     pub fn ray(&self, pixel: Point2) -> [T; 3] {
-        let (u, v) = self.direction(pixel);
+        self.in_court(self.direction(pixel))
+    }
+
+    /// A direction in the court's frame, from (right, down) per unit along the optical axis.
+    pub fn in_court(&self, (u, v): (T, T)) -> [T; 3] {
         [0, 1, 2].map(|k| u * self.axes[0][k] + v * self.axes[1][k] + self.axes[2][k])
     }
 

@@ -251,6 +251,7 @@ mod tests {
         let known: Vec<usize> = (0..22).filter(|i| guide.known(FrameIndex(*i)).is_some()).collect();
         assert_eq!(known, [0, 5, 15]);
     }
+
     #[test]
     fn every_frame_is_looked_at_where_the_player_moves_fast_and_every_second_elsewhere() {
         let frame = |i: usize| TrackFrame {

@@ -112,7 +112,7 @@ impl Stature {
         if self.source != StatureSource::Assumed {
             return bell(metres, self.metres.0, self.metres.0 * self.as_seen());
         }
-        Self::humps().map(|(share, mean, variance)| share * bell(metres, mean, variance.sqrt())).iter().sum()
+        Self::humps().map(|hump| chance_in(hump, metres)).iter().sum()
     }
 
     /// Adults and children: their share, and their stature as the model's body shows it, metres and variance.
@@ -137,8 +137,8 @@ impl Stature {
     /// What players of about such a stature usually are, adults or children, as the model's body shows it: metres and variance.
     pub fn usual(near: f64) -> (f64, f64) {
         let [adults, children] = Self::humps();
-        let chance = |(share, mean, variance): (f64, f64, f64)| share * bell(near, mean, variance.sqrt());
-        let (_, metres, variance) = if chance(children) > chance(adults) { children } else { adults };
+        let are_children = chance_in(children, near) > chance_in(adults, near);
+        let (_, metres, variance) = if are_children { children } else { adults };
         (metres, variance)
     }
 
@@ -148,6 +148,11 @@ impl Stature {
         let spread = (variance / metres.powi(2) + shared).sqrt();
         Self { metres: Metres(metres), spread, source: StatureSource::Season }
     }
+}
+
+/// How likely somebody of one of [`Stature::humps`] is to be so tall, metres, up to a factor.
+fn chance_in((share, mean, variance): (f64, f64, f64), metres: f64) -> f64 {
+    share * bell(metres, mean, variance.sqrt())
 }
 
 #[cfg(test)]
@@ -180,6 +185,7 @@ mod tests {
         let together = (alone / court + usual / of_usual) / (1.0 / court + 1.0 / of_usual);
         assert!((together - 1.60).abs() < 1e-9, "{together}");
     }
+
     #[test]
     fn somebody_of_whom_nothing_is_known_may_be_a_child() {
         let unlikely = |stature: Stature| stature.chance(1.2) / stature.chance(1.75);

@@ -3,10 +3,10 @@
 use super::given::{Given, camera_of};
 use crate::geometry::Point2;
 use crate::pose::Motion;
-use crate::scene::direction::{self};
+use crate::scene::direction;
 use crate::scene::space::Lift;
 use crate::scene::{Bearings, Direction, Filmed, Space, Sway};
-use crate::stroke::{self};
+use crate::stroke;
 use crate::units::FrameIndex;
 
 /// A motion in space, and what tells where the net is.
