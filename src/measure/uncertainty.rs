@@ -56,10 +56,30 @@ pub fn measure(stroke: &Stroke, source: &Source, (space, filmed): (&Space, &Film
     tally.measured(stroke, &[stroke.motion.direction.view], &source.sources, least)
 }
 
+/// How far the draws of a value are off it.
+#[derive(Default)]
+struct Off {
+    far: Vec<f64>,
+    /// How many of them would leave it too uncertain to be of any use.
+    useless: usize,
+}
+
+impl Off {
+    fn add(&mut self, measure: &Measure, value: f64, far: f64) {
+        self.far.push(far);
+        self.useless += usize::from(is_useless(measure, widened(measure, value, far)));
+    }
+
+    /// Whether the value will be refused, whatever the draws to come give: more are useless than may lie outside the ±.
+    fn is_settled(&self) -> bool {
+        self.useless > DRAWS - rank(DRAWS)
+    }
+}
+
 /// What draws of a stroke give.
 pub(super) struct Tally {
     values: Vec<Result<f64, Missing>>,
-    off: Vec<Vec<f64>>,
+    off: Vec<Off>,
     boundaries_off: [Vec<f64>; 7],
 }
 
@@ -68,7 +88,7 @@ impl Tally {
     pub fn of(stroke: &Stroke) -> Self {
         Self {
             values: values(stroke),
-            off: vec![Vec::with_capacity(DRAWS); CATALOGUE.len()],
+            off: CATALOGUE.iter().map(|_| Off::default()).collect(),
             boundaries_off: Default::default(),
         }
     }
@@ -78,9 +98,10 @@ impl Tally {
         let readings = Readings::of(drawn);
         for ((measure, value), off) in CATALOGUE.iter().zip(&self.values).zip(&mut self.off) {
             if let Ok(value) = value
+                && !off.is_settled()
                 && let Ok(again) = measure.read(&readings)
             {
-                off.push((again - value).abs());
+                off.add(measure, *value, (again - value).abs());
             }
         }
         for (boundary, off) in Boundary::ALL.into_iter().zip(&mut self.boundaries_off) {
@@ -94,22 +115,26 @@ impl Tally {
     pub fn measured(self, stroke: &Stroke, views: &[View], sources: &Sources, least: Seconds) -> Measured {
         let Self { values, off, mut boundaries_off } = self;
         let enough = (MEASURABLE_SHARE * DRAWS as f64) as usize;
-        let doubted = veto::doubted(stroke, &values, sources.slowed);
-        let outcomes = CATALOGUE.iter().zip(values).zip(off).zip(doubted);
-        let outcomes = outcomes.map(|(((measure, value), off), doubted)| {
+        let outcomes = CATALOGUE.iter().zip(values).zip(off);
+        let outcomes = outcomes.map(|((measure, value), off)| {
             let value = value?;
-            let plus_minus = held_within(off, enough).unwrap_or(f64::INFINITY);
+            let plus_minus = held_within(off.far, enough).unwrap_or(f64::INFINITY);
             let graded = graded(measure, value, plus_minus, views, sources);
             let graded = graded.map_err(|reason| {
                 let lag = measure.id.starts_with("lag_") && reason == Missing::TooUncertain;
                 if lag { lag::foreshortened(stroke).unwrap_or(reason) } else { reason }
             });
             let guessed = measure.hangs_on.iter().any(|boundary| is_guessed(stroke, *boundary));
-            graded.map(
-                |found| if doubted || guessed { Measurement { grade: Grade::Low, ..found } } else { found },
-            )
+            graded.map(|found| if guessed { Measurement { grade: Grade::Low, ..found } } else { found })
         });
-        let outcomes = outcomes.collect();
+        let mut outcomes: Vec<Outcome> = outcomes.collect();
+        // What is graded low already can't be doubted further.
+        let trusted = outcomes.iter().map(|outcome| outcome.ok().filter(|found| found.grade > Grade::Low));
+        let trusted: Vec<Option<f64>> = trusted.map(|found| found.map(|found| found.value)).collect();
+        let doubted = veto::doubted(stroke, &trusted, sources.slowed);
+        for (outcome, _) in outcomes.iter_mut().zip(doubted).filter(|(_, doubted)| *doubted) {
+            outcome.iter_mut().for_each(|found| found.grade = Grade::Low);
+        }
         // What is read from pictures is not known better than half the interval between them.
         let interval = Seconds(1.0 / sources.rate);
         let boundaries = std::array::from_fn(|b| {
@@ -141,17 +166,36 @@ fn held_within(mut off: Vec<f64>, enough: usize) -> Option<f64> {
         return None;
     }
     off.sort_by(f64::total_cmp);
-    let rank = (HELD * (off.len() + 1) as f64).ceil() as usize;
-    off.get(rank.clamp(1, off.len().max(1)) - 1).copied()
+    off.get(rank(off.len()) - 1).copied()
+}
+
+/// The rank that holds the next of so many draws, from 1; of fewer draws no more lie beyond it.
+fn rank(draws: usize) -> usize {
+    let rank = (HELD * (draws + 1) as f64).ceil() as usize;
+    rank.clamp(1, draws.max(1))
+}
+
+/// The ± of a value whose draws lie so far off it, with what they don't show.
+fn widened(measure: &Measure, value: f64, far: f64) -> f64 {
+    let more = if is_speed(measure) { PEAK_SPEED * value } else { measure.undrawn };
+    far.hypot(TWO_SIDED_95 * more)
+}
+
+fn is_speed(measure: &Measure) -> bool {
+    measure.unit == super::Unit::MetrePerSecond
+}
+
+/// Whether such a ± says nothing any more.
+fn is_useless(measure: &Measure, plus_minus: f64) -> bool {
+    plus_minus > USELESS * measure.grades.1
 }
 
 /// Grades a value by its ±; refuses what is too uncertain to be of any use.
 fn graded(measure: &Measure, value: f64, plus_minus: f64, views: &[View], sources: &Sources) -> Outcome {
     let (good, fair) = measure.grades;
-    let speed = measure.unit == super::Unit::MetrePerSecond;
-    let more = if speed { PEAK_SPEED * value } else { measure.undrawn };
-    let plus_minus = plus_minus.hypot(TWO_SIDED_95 * more);
-    if !value.is_finite() || !plus_minus.is_finite() || plus_minus > USELESS * fair {
+    let speed = is_speed(measure);
+    let plus_minus = widened(measure, value, plus_minus);
+    if !value.is_finite() || !plus_minus.is_finite() || is_useless(measure, plus_minus) {
         return Err(Missing::TooUncertain);
     }
     let mut grade = match plus_minus {
@@ -165,4 +209,29 @@ fn graded(measure: &Measure, value: f64, plus_minus: f64, views: &[View], source
         grade = Grade::Low;
     }
     Ok(Measurement { value, plus_minus, grade })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_value_is_refused_before_all_draws_are_known_only_where_it_is_refused_with_all() {
+        let measure = Measure::find("stance_width_cm").unwrap();
+        let (near, far) = (0.1 * measure.grades.0, 2.0 * USELESS * measure.grades.1);
+        let enough = (MEASURABLE_SHARE * DRAWS as f64) as usize;
+        for useless in 0..6 {
+            // Of so many draws in which it can be measured, from the fewest on.
+            let is_refused = |draws: usize| {
+                let far = (0..draws).map(|draw| if draw < useless { far } else { near });
+                let held = held_within(far.collect(), enough).unwrap_or(f64::INFINITY);
+                is_useless(measure, widened(measure, 50.0, held))
+            };
+            let mut off = Off::default();
+            (0..useless).for_each(|_| off.add(measure, 50.0, far));
+            off.add(measure, 50.0, near);
+            let always = (0..=DRAWS).all(is_refused);
+            assert_eq!(off.is_settled(), always, "{useless} of {DRAWS}");
+        }
+    }
 }
