@@ -51,9 +51,7 @@ impl Stroke {
 
     /// What lies on the racket a share of the way from butt to tip at a time, or why it is not there.
     pub(super) fn racket_point(&self, share: f64, time: Seconds) -> Result<Court, Missing> {
-        self.joint(self.motion.hitting(Joint::Wrist), time)?;
-        let point = self.racket.as_ref().and_then(|racket| racket.point(&self.motion, share, time));
-        point.ok_or(Missing::NoRacket)
+        self.now(time).racket_point(share)
     }
 
     /// The middle between a joint's left and right at a time.
@@ -132,6 +130,13 @@ impl Now<'_> {
     /// A joint of the hitting side.
     pub(super) fn hitting(&self, joint: Joint) -> Result<Court, Missing> {
         self.at(self.stroke.motion.hitting(joint))
+    }
+
+    /// What lies on the racket a share of the way from butt to tip.
+    pub(super) fn racket_point(&self, share: f64) -> Result<Court, Missing> {
+        let hand = self.hitting(Joint::Wrist)?;
+        let (butt, axis) = self.stroke.racket_at(self.time)?;
+        Ok(hand + butt + axis * share)
     }
 
     /// The middle between a joint's left and right.

@@ -128,23 +128,18 @@ pub fn off_arm_hold(stroke: &Stroke) -> Result<f64, Missing> {
 fn arm_length(stroke: &Stroke) -> Option<f64> {
     let motion = &stroke.motion;
     let (from, to) = (stroke.phases.preparation_begin(), stroke.contact());
-    let length = |a: Joint, b: Joint| {
-        let mut values: Vec<f64> = search::samples(
-            |t| {
-                let now = motion.moment(t);
-                Some((now.off(a)? - now.off(b)?).norm())
-            },
-            from,
-            to,
-        )
-        .iter()
-        .map(|v| v.1)
-        .collect();
-        values.sort_by(f64::total_cmp);
-        values.get(values.len() * 3 / 4).copied()
+    let (mut upper, mut fore) = (Vec::new(), Vec::new());
+    for now in search::times(from, to).map(|t| motion.moment(t)) {
+        let length = |a: Joint, b: Joint| Some((now.off(a)? - now.off(b)?).norm());
+        upper.extend(length(Joint::Shoulder, Joint::Elbow));
+        fore.extend(length(Joint::Elbow, Joint::Wrist));
+    }
+    let longest = |mut lengths: Vec<f64>| {
+        let place = lengths.len() * 3 / 4;
+        (place < lengths.len()).then(|| *lengths.select_nth_unstable_by(place, f64::total_cmp).1)
     };
     // Without elbows the share of the shoulders' width stands in for the arm.
-    match (length(Joint::Shoulder, Joint::Elbow), length(Joint::Elbow, Joint::Wrist)) {
+    match (longest(upper), longest(fore)) {
         (Some(upper), Some(fore)) => Some(upper + fore),
         _ => {
             let wide = motion.at(motion.hitting(Joint::Shoulder), to)?

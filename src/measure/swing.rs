@@ -38,7 +38,8 @@ pub fn tip_across_back(stroke: &Stroke) -> Result<f64, Missing> {
     let sign = if stroke.is_across()? { -1.0 } else { 1.0 };
     stroke.racket_point(1.0, end)?;
     let across = |t: Seconds| {
-        let (tip, shoulder) = (stroke.racket_point(1.0, t).ok()?, stroke.motion.at(shoulder, t)?);
+        let now = stroke.now(t);
+        let (tip, shoulder) = (now.racket_point(1.0).ok()?, now.at(shoulder).ok()?);
         (tip.net < shoulder.net).then_some(sign * (shoulder.side - tip.side))
     };
     let most = search::maximum(across, stroke.phases.preparation_begin(), end);

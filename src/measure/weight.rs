@@ -129,20 +129,30 @@ pub fn back_heel_lift(stroke: &Stroke) -> Result<f64, Missing> {
         Some(finish) => recovery_start(stroke, finish.time),
         None => met + WATCH_HEEL,
     };
-    let height = |landmark: Landmark| move |t: Seconds| motion.at(landmark, t).map(|p| p.up);
+    // Heights of heel and toe, each where it is seen.
+    let heights = |from, to| {
+        let moments = search::times(from, to).map(|t| (t, motion.moment(t)));
+        let mut seen = [Vec::new(), Vec::new()];
+        for (t, now) in moments {
+            for (seen, landmark) in seen.iter_mut().zip([heel, toe]) {
+                seen.extend(now.at(landmark).map(|point| (t, point.up)));
+            }
+        }
+        seen
+    };
     // A point's own flat height: the foot stands flat through most of the preparation, and the landmark sits higher or lower
     // on the shoe than the other foot's.
-    let rise = |landmark: Landmark| {
-        let from = stroke.phases.preparation_begin() - Seconds(0.3);
-        let before = search::samples(height(landmark), from, met).into_iter().map(|(_, up)| up).collect();
-        let flat = quantile(before, FLAT_SHARE).ok_or(Missing::Hidden)?;
-        let (_, highest) = search::maximum(height(landmark), met, end).ok_or(Missing::Hidden)?;
+    let rise = |before: &[(Seconds, f64)], after: Vec<(Seconds, f64)>| {
+        let flat = quantile(before.iter().map(|(_, up)| *up).collect(), FLAT_SHARE).ok_or(Missing::Hidden)?;
+        let (_, highest) = search::largest(after).ok_or(Missing::Hidden)?;
         Ok(highest - flat)
     };
-    if rise(toe)? > STAYS {
+    let [heel_before, toe_before] = heights(stroke.phases.preparation_begin() - Seconds(0.3), met);
+    let [heel_after, toe_after] = heights(met, end);
+    if rise(&toe_before, toe_after)? > STAYS {
         return Err(Missing::Stepped);
     }
-    Ok(100.0 * rise(heel)?)
+    Ok(100.0 * rise(&heel_before, heel_after)?)
 }
 
 /// First time after the finish at which the hand moves again.

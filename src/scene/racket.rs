@@ -186,12 +186,17 @@ impl CourtRacket {
 
     /// The way from butt to tip at a time, as [`Self::at`] has it.
     pub fn axis(&self, time: Seconds) -> Option<Court> {
+        Some(self.axes.to_court(self.along(time)? * self.length.0))
+    }
+
+    /// The direction from butt to tip at a time in the camera's frame, a unit vector.
+    fn along(&self, time: Seconds) -> Option<Camera> {
         let near = self.near(time)?;
         let (axis, _) = polynomial(near.places().map(|i| {
             let axis = self.placed[i].axis;
             ((self.ends[i].time - time).0, [axis.right, axis.up, axis.away])
         }))?;
-        Some(self.axes.to_court(Camera::new(axis[0], axis[1], axis[2]).unit()? * self.length.0))
+        Camera::new(axis[0], axis[1], axis[2]).unit()
     }
 
     /// Change of the same per second.
@@ -207,8 +212,7 @@ impl CourtRacket {
 
     /// Apparent over true length around a time, 0 to 1.
     pub fn share(&self, time: Seconds) -> Option<f64> {
-        let (fit, _) = self.fit(time)?;
-        let axis = fit.axis.unit()?;
+        let axis = self.along(time)?;
         Some(axis.right.hypot(axis.up))
     }
 
