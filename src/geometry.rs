@@ -37,7 +37,8 @@ impl Point2 {
 
     /// Distance to another point, pixels.
     pub fn distance(self, other: Self) -> f64 {
-        (self.x - other.x).hypot(self.y - other.y)
+        let Self { x, y } = self - other;
+        (x * x + y * y).sqrt()
     }
 
     /// The point a share `t` of the way to `other` (0 = here, 1 = there).

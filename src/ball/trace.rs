@@ -129,6 +129,12 @@ fn contradicted(found: Reading, expected: Reading) -> f64 {
     0.5 * ((found.time - expected.time).0 / spread).powi(2)
 }
 
+/// The numbers below `count`, those nearest to `middle` first and the lower of two that are as near.
+fn outward(middle: usize, count: usize) -> impl Iterator<Item = usize> {
+    let beside = (1..count).flat_map(move |off| [middle.checked_sub(off), Some(middle + off)]);
+    std::iter::once(Some(middle)).chain(beside).flatten().filter(move |number| *number < count)
+}
+
 /// Whether a way has a sight in the same picture.
 fn in_way(sight: &Sighted, way: &Way) -> bool {
     way.sights.iter().any(|other| other.frame == sight.frame)
@@ -242,10 +248,11 @@ impl<'a> Tracer<'a> {
             let off = c.sighted.time - self.contact.time;
             if before { off <= slack } else { off >= -slack }
         };
-        let all: Vec<&Candidate> = self.spots.iter().flatten().filter(own).collect();
+        let is_yellow = |c: &&Candidate| c.yellow >= YELLOW;
+        let seeds: Vec<&Candidate> = self.spots.iter().flatten().filter(own).filter(is_yellow).collect();
         let mut found: Vec<Scored> = Vec::new();
-        for (i, first) in all.iter().enumerate().filter(|(_, c)| c.yellow >= YELLOW) {
-            for second in all[i + 1..].iter().filter(|c| c.yellow >= YELLOW) {
+        for (i, first) in seeds.iter().enumerate() {
+            for second in &seeds[i + 1..] {
                 let apart = second.sighted.time - first.sighted.time;
                 if apart > SEED {
                     break;
@@ -292,10 +299,8 @@ impl<'a> Tracer<'a> {
         let mut way = through(&seed)?;
         let mut taken = seed;
         let near = NEAR * self.watch.diameter;
-        let mut order: Vec<usize> = (0..self.spots.len()).collect();
         let middle = taken.iter().map(|c| c.look).sum::<usize>() / taken.len();
-        order.sort_by_key(|look| look.abs_diff(middle));
-        for look in order {
+        for look in outward(middle, self.spots.len()) {
             let off = self.times[look] - self.contact.time;
             if taken.iter().any(|c| c.look == look) || (if before { off > slack } else { off < -slack }) {
                 continue;
@@ -351,5 +356,16 @@ impl<'a> Tracer<'a> {
         let off = way.off() / (NEAR * self.watch.diameter);
         let score = seen - UNSEEN * unseen as f64 - off * off * taken.len() as f64;
         (score > 0.0).then_some(score)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn looks_are_taken_from_the_middle_outward() {
+        assert!(outward(2, 6).eq([2, 1, 3, 0, 4, 5]));
+        assert!(outward(0, 3).eq([0, 1, 2]) && outward(2, 3).eq([2, 1, 0]) && outward(0, 1).eq([0]));
     }
 }
