@@ -125,6 +125,23 @@ impl Figure {
         self.limbs.iter().flat_map(|l| [l.from, l.to]).chain(head)
     }
 
+    /// Points on it, so close to each other that a label on it covers some.
+    pub fn points(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        const STEPS: usize = 6;
+        let on_limb = |limb: &Limb| {
+            let (from, to) = (limb.from, limb.to);
+            (0..=STEPS).map(move |i| {
+                let share = i as f64 / STEPS as f64;
+                (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1))
+            })
+        };
+        let head = self
+            .head
+            .into_iter()
+            .flat_map(|(x, y)| [(x, y), (x - HEAD, y), (x + HEAD, y), (x, y - HEAD), (x, y + HEAD)]);
+        self.limbs.iter().flat_map(on_limb).chain(head)
+    }
+
     /// Draws the figure: the hitting arm darkest, the other side pale.
     pub fn draw(&self, canvas: &mut Canvas, style_of_figure: FigureStyle, at: impl Fn((f64, f64)) -> At) {
         let pen = |limb: &Limb| match (style_of_figure, limb.hitting, limb.arm) {

@@ -217,11 +217,17 @@ impl<'a> Drawn<'a> {
     fn draw(&self, canvas: &mut Canvas, frame: &Frame, named: bool) {
         const BOUNDARY_MARK: Pen = Pen::new(style::INK, 2.4);
         const LABEL_HEIGHT: f64 = 22.0;
+        /// A name farther from its mark than this is joined to it by a thin line.
+        const NEAR: f64 = 14.0;
+        const LEADER: Pen = Pen::new(style::GREY, 1.4);
         let at = |(x, y): (f64, f64)| frame.at(x, y);
         axes(canvas, frame);
         frame.level(canvas, self.ground, &Pen::new(style::GREY, 2.0));
         self.figure.draw(canvas, FigureStyle::Behind, at);
         let mut placer = Placer::new(Area(frame.left, frame.top, frame.right(), frame.bottom()));
+        for point in self.figure.points() {
+            placer.avoid(Area::around(at(point), 16.0, 16.0));
+        }
         for (part, piece) in &self.paths {
             let points: Vec<At> = piece.iter().map(|p| at(*p)).collect();
             canvas.path(&points, &PARTS[*part].pen);
@@ -260,10 +266,16 @@ impl<'a> Drawn<'a> {
                 canvas.square(at(place), 4.5, &BOUNDARY_MARK);
                 style::LABEL.middle()
             };
-            if named {
-                let width = text::width(name, style::SMALL, style.bold) + 6.0;
-                let where_to = placer.place(at(place), width, LABEL_HEIGHT);
-                canvas.patched_text(where_to, name, &style);
+            let width = text::width(name, style::SMALL, style.bold) + 6.0;
+            let wanted = named.then(|| placer.place_anywhere(at(place), width, LABEL_HEIGHT)).flatten();
+            if let Some(middle) = wanted {
+                let (x, y) = at(place);
+                let Area(left, top, right, bottom) = Area::around(middle, width, LABEL_HEIGHT);
+                let edge = (x.clamp(left, right), y.clamp(top, bottom));
+                if (edge.0 - x).hypot(edge.1 - y) > NEAR {
+                    canvas.line((x, y), edge, &LEADER);
+                }
+                canvas.patched_text(middle, name, &style);
             }
         }
     }

@@ -147,37 +147,6 @@ impl Placer {
         });
         over.count() as f64 * STEP
     }
-
-    /// The middle of a free place near a point, for a label of the given size; the place is taken then.
-    pub fn place(&mut self, (x, y): At, width: f64, height: f64) -> At {
-        const DISTANCES: [f64; 5] = [8.0, 12.0, 18.0, 26.0, 36.0];
-        const DIRECTIONS: [(f64, f64); 8] = [
-            (1.0, 0.0),
-            (-1.0, 0.0),
-            (0.0, -1.0),
-            (0.0, 1.0),
-            (0.8, -0.8),
-            (-0.8, -0.8),
-            (0.8, 0.8),
-            (-0.8, 0.8),
-        ];
-        let mut best = ((x, y), f64::MAX);
-        for distance in DISTANCES {
-            for (dx, dy) in DIRECTIONS {
-                let at = (x + dx * (distance + 0.5 * width), y + dy * (distance + 0.5 * height));
-                let area = Area::around(at, width, height);
-                let cost = 40.0 * area.outside(&self.bounds)
-                    + 10.0 * self.taken.iter().map(|t| t.overlap(&area)).sum::<f64>()
-                    + self.better_free.iter().map(|t| t.overlap(&area)).sum::<f64>()
-                    + distance;
-                if cost < best.1 {
-                    best = (at, cost);
-                }
-            }
-        }
-        self.block(Area::around(best.0, width, height));
-        best.0
-    }
 }
 
 /// Moves positions along a line apart until neighbours are `least` apart, within `low` to `high`; the order of the result
@@ -212,16 +181,6 @@ mod tests {
         assert_eq!(twice, [vec![(2.0, 0.0), (2.0, 4.0), (10.0, 4.0)], vec![(10.0, 8.0), (8.0, 8.0)]]);
         assert!(area.clipped(&[(-5.0, 3.0), (-5.0, 8.0)]).is_empty());
         assert!(area.holds((10.0, 0.0)) && !area.holds((10.1, 0.0)));
-    }
-
-    #[test]
-    fn labels_of_one_point_do_not_overlap() {
-        let mut placer = Placer::new(Area(0.0, 0.0, 200.0, 200.0));
-        let areas: Vec<Area> =
-            (0..7).map(|_| Area::around(placer.place((100.0, 100.0), 14.0, 18.0), 14.0, 18.0)).collect();
-        for (i, a) in areas.iter().enumerate() {
-            assert!(areas[i + 1..].iter().all(|b| a.overlap(b) == 0.0), "{areas:?}");
-        }
     }
 
     #[test]

@@ -20,8 +20,11 @@ const BEYOND: f64 = 0.12;
 pub fn hand(m: &Moment) -> Option<Element> {
     let hand = m.motion().hand_at(m.time)?;
     let is_known = m.shows_net() && ahead(m).is_some_and(|(_, reading)| is_worth_it(&reading));
+    // From behind the line shows how high contact is, and nothing where that is not told.
+    let height = m.reading("contact_height_cm", hand, Ink::Plumb, "");
+    let shows_something = m.shows_net() || height.is_some_and(|height| is_worth_it(&height));
     let line = to_toe_line(m, "hand_ahead_of_front_toe_cm", hand, Mark::Hand)?;
-    Some(Element { on_request: is_known, ..line })
+    Some(Element { on_request: is_known || !shows_something, ..line })
 }
 
 /// The point of contact's distance to that line.
