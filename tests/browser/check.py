@@ -27,8 +27,12 @@ PRINTED_WIDTH, PRINTED_HEIGHT = round((210 - 28) / 25.4 * 96), round((297 - 30) 
 HEIGHTS = """() => [...document.querySelectorAll('figure, img, svg, .drill, .pair, tr')]
   .map(e => e.getBoundingClientRect().height)"""
 
-# Where the part of a review that is for the player ends; 0 where there is none.
-PLAYER = "() => document.querySelector('.player')?.getBoundingClientRect().bottom ?? 0"
+# Leaves the part of a review that is for the player, if there is one.
+PLAYER_ONLY = """() => {
+  const player = document.querySelector('.player');
+  if (player) document.querySelectorAll('.coach, footer').forEach(e => e.remove());
+  return !!player;
+}"""
 
 OVERFLOW = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
@@ -40,6 +44,13 @@ def violations(page):
         f"{rule['id']}: {' '.join(node['target'][0] for node in rule['nodes'][:3] if node['target'])}"
         for rule in found["violations"]
     ]
+
+
+def printed(page):
+    """The sheets of a page's print, width and height in points, and the print itself."""
+    sheets = page.pdf(prefer_css_page_size=True, print_background=True)
+    boxes = re.findall(rb"/MediaBox\s*\[([^\]]*)\]", sheets)
+    return [[round(float(n)) for n in box.split()[2:]] for box in boxes], sheets
 
 
 def main(path, folder):
@@ -68,14 +79,12 @@ def main(path, folder):
         page.emulate_media(media="print")
         page.set_viewport_size({"width": PRINTED_WIDTH, "height": PRINTED_HEIGHT})
         told["highest"] = max(page.evaluate(HEIGHTS), default=0) / PRINTED_HEIGHT
-        told["player_sheets"] = page.evaluate(PLAYER) / PRINTED_HEIGHT
         told["print_overflow"] = page.evaluate(OVERFLOW)
         page.emulate_media(media=None)
-        sheets = page.pdf(prefer_css_page_size=True, print_background=True)
+        told["sheets"], sheets = printed(page)
         if folder:
             (folder / "print.pdf").write_bytes(sheets)
-        boxes = re.findall(rb"/MediaBox\s*\[([^\]]*)\]", sheets)
-        told["sheets"] = [[round(float(n)) for n in box.split()[2:]] for box in boxes]
+        told["player_sheets"] = len(printed(page)[0]) if page.evaluate(PLAYER_ONLY) else 0
 
         page = opened(1280, scripts=False)
         told["same_without_scripts"] = page.inner_text("body") == with_scripts
