@@ -13,7 +13,6 @@ use super::{output, sessions};
 use crate::compare::{Comparison, Verdict, compare, sheet, words};
 use crate::draw;
 use crate::error::in_full;
-use crate::stats::Summary;
 use crate::table::{Decimal, Package, Placing, Recorded, TableError, Writer, write_json};
 use crate::targets::Set;
 
@@ -116,21 +115,23 @@ fn results_in_words(comparison: &Comparison, paragraph: &str, folder: &Path) -> 
     let shown: Vec<_> =
         comparison.rows.iter().filter(|row| row.verdict < Verdict::Described).take(SHOWN).collect();
     if !shown.is_empty() {
-        let mut rows: Vec<Vec<String>> =
-            vec![["measure", "before", "after", "difference", "95 %", "verdict"].map(str::to_owned).to_vec()];
+        let mut rows: Vec<Vec<String>> = vec![
+            ["measure", "median before", "median after", "difference of means", "95 %", "verdict"]
+                .map(str::to_owned)
+                .to_vec(),
+        ];
         for row in shown {
-            let mean = |side: &[crate::measure::Measurement]| {
-                Summary::of(&crate::compare::ComparedMeasure::values(side))
-                    .map_or_else(String::new, |summary| words::amount(row.measure, summary.mean))
-            };
+            let [before, after] = row.medians().map_or_else(<[String; 2]>::default, |medians| {
+                medians.map(|value| row.measure.amount(value))
+            });
             let difference = row.difference().unwrap_or_default();
             let interval = row.tested.map(|tested| tested.difference.interval);
-            let end = |value: f64| row.measure.format(value).replace('-', "−");
+            let end = |value: f64| row.measure.number(value);
             rows.push(vec![
                 row.measure.title.to_owned(),
-                mean(&row.before),
-                mean(&row.after),
-                words::amount(row.measure, difference),
+                before,
+                after,
+                row.measure.amount(difference),
                 interval.map_or_else(String::new, |i| format!("{} to {}", end(i.low), end(i.high))),
                 row.verdict.name().to_owned(),
             ]);

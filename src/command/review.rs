@@ -15,7 +15,7 @@ use crate::draw::still::{self, Role, Stills, index};
 use crate::draw::{Chart, DrawError, capitalised};
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::{Grade, Measure};
-use crate::page::{self, Before, Image, Moments, Pair, Pictures, Review, Scaled};
+use crate::page::{Before, Image, Moments, Pair, Pictures, Review, Scaled};
 use crate::stroke::Sort;
 use crate::table::read::is_result;
 use crate::table::{ReadError, ReadStroke, Recorded, Results, TableError};
@@ -234,7 +234,7 @@ impl Plan {
         let targets = self.targets.for_height(results.height_cm());
         let comparison = compare::compare(&earlier.session, &after, &Recorded::default(), &targets);
         let mut pairs: Vec<Pair> = Vec::new();
-        for id in page::telling(&comparison) {
+        for id in compare::telling::telling(&comparison) {
             let Some(moment) = Measure::find(id).map(Instant::of) else { continue };
             let kind = comparison.group.as_ref().map(|group| group.kind.as_str());
             let of = |side: &'_ [Shown]| {

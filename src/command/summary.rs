@@ -63,17 +63,17 @@ fn outside(findings: &[Finding]) -> String {
     let mut text = "Outside the targets (`toeline explain NAME` describes a drill):\n".to_owned();
     for (i, finding) in findings.iter().enumerate() {
         let measure = finding.measure();
-        let unit = measure.unit.suffix();
         let value = cell(measure, finding.middle.median, finding.middle.plus_minus, finding.middle.grade);
         let range = finding.middle.target.range().unwrap_or_default();
         // Writing into text doesn't fail.
         let _ = writeln!(
             text,
-            "  {}. {}{} {}{unit}, target {range}. {}",
+            "  {}. {}{} {}{}, target {range}. {}",
             i + 1,
             whose(finding),
             measure.title,
             value.trim_end_matches([' ', '~', '?']),
+            measure.suffix(),
             finding.words()
         );
         if let Some(drill) = finding.drill() {
@@ -186,9 +186,7 @@ fn cell(measure: &Measure, value: f64, plus_minus: f64, grade: Grade) -> String 
         Grade::Fair => "~",
         Grade::Low => "?",
     };
-    let decimals = measure.short_decimals();
-    let smallest = 10_f64.powi(-(decimals as i32));
-    format!("{} ±{} {mark}", fixed(value, decimals), fixed(plus_minus.max(smallest), decimals))
+    format!("{} {mark}", measure.number_within(value, plus_minus).replace("± ", "±"))
 }
 
 /// Columns of even width: those named in `words` to the left, numbers to the right.

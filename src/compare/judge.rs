@@ -176,7 +176,7 @@ fn explain(row: &mut ComparedMeasure, found: &Difference, between: Option<Betwee
     }
     match row.verdict {
         Verdict::Unclear => {
-            let needed = super::words::amount(row.measure, found.minimal);
+            let needed = row.measure.amount(found.minimal);
             row.notes.push(Note::Needed(needed));
         }
         Verdict::Changed => {

@@ -1,7 +1,8 @@
 //! What changed from one session to another, what did not, and what is uncertain.
 //!
 //! A session is a set of strokes read back from tables. Only like is compared with like ([`matched`]); each measure's
-//! difference is judged by [`judge`], and [`words`] puts the outcome into a paragraph that a player can read.
+//! difference is judged by [`judge`], and [`telling`] says which changes matter most, and [`words`] puts
+//! the outcome into a paragraph that a player can read.
 
 mod judge;
 mod matched;
@@ -9,9 +10,11 @@ mod note;
 #[cfg(test)]
 pub(crate) mod null_tests;
 pub mod sheet;
+pub mod telling;
 pub mod words;
 
 use crate::measure::{CATALOGUE, Grade, Measure, Measurement};
+use crate::order::median;
 use crate::stats::Summary;
 use crate::table::{ReadStroke, Recorded};
 use crate::targets::{Set, Target};
@@ -72,6 +75,12 @@ impl ComparedMeasure {
         let low =
             |side: &[Measurement]| 2 * side.iter().filter(|m| m.grade == Grade::Low).count() > side.len();
         low(&self.before) || low(&self.after)
+    }
+
+    /// The medians of both sides.
+    pub fn medians(&self) -> Option<[f64; 2]> {
+        let of = |side: &[Measurement]| median(side.iter().map(|found| found.value));
+        Some([of(&self.before)?, of(&self.after)?])
     }
 
     /// Mean after minus mean before.

@@ -1,8 +1,7 @@
 //! A comparison in one plain paragraph for the player.
 
+use super::telling::headline;
 use super::{ComparedMeasure, Comparison, Note, Verdict};
-use crate::measure::{Measure, Measurement};
-use crate::stats::Summary;
 
 /// No more than so many changes are named; the table has the rest.
 const MOST_NAMED: usize = 5;
@@ -27,23 +26,16 @@ pub fn paragraph(comparison: &Comparison) -> String {
     let of = |verdict: Verdict| -> Vec<&ComparedMeasure> {
         comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
     };
-    let (changed, unclear, same) = (of(Verdict::Changed), of(Verdict::Unclear), of(Verdict::Same));
-    let described = of(Verdict::Described);
-    if !described.is_empty() && changed.len() + unclear.len() + same.len() == 0 {
-        let named: Vec<String> = described.iter().take(MOST_NAMED).map(|row| movement(row)).collect();
-        sentences.push(format!(
-            "There are too few strokes to tell a change from chance; they are only described: {}.",
-            named.join("; ")
-        ));
-    } else if changed.is_empty() {
-        sentences
-            .push("No measure has changed by more than chance and measurement error can explain.".to_owned());
-    } else {
-        let named: Vec<String> = changed.iter().take(MOST_NAMED).map(|row| change(row)).collect();
-        let more = changed.len().saturating_sub(MOST_NAMED);
-        let more = if more > 0 { format!("; and {more} more, see compare.csv") } else { String::new() };
-        sentences.push(format!("Changed: {}{more}.", named.join("; ")));
-    }
+    let (unclear, same) = (of(Verdict::Unclear), of(Verdict::Same));
+    let (lead, named) = headline(comparison, MOST_NAMED);
+    sentences.push(match named.as_slice() {
+        [] => lead,
+        named => {
+            let named: Vec<String> =
+                named.iter().map(|named| format!("{}, {}", named.measure.title, named.words)).collect();
+            format!("{lead} {}.", named.join("; "))
+        }
+    });
     if !same.is_empty() {
         sentences.push(format!("Stayed the same: {}.", titles(&same)));
     }
@@ -92,62 +84,4 @@ fn strokes(count: usize, kind: &str) -> String {
 /// Names of measures as a list.
 pub fn titles(rows: &[&ComparedMeasure]) -> String {
     rows.iter().map(|row| row.measure.title).collect::<Vec<_>>().join(", ")
-}
-
-/// A number; centimetres and degrees need no tenths on a page.
-pub fn number(measure: &Measure, value: f64) -> String {
-    crate::table::fixed(value, measure.short_decimals()).replace('-', "−")
-}
-
-/// A number with its unit.
-pub fn amount(measure: &Measure, value: f64) -> String {
-    format!("{}{}", number(measure, value), measure.unit.suffix())
-}
-
-/// `35 ± 8 cm`; the ± is never written as nothing.
-pub fn within(measure: &Measure, value: f64, plus_minus: f64) -> String {
-    let smallest = 10_f64.powi(-(measure.short_decimals() as i32));
-    format!("{} ± {}", number(measure, value), amount(measure, plus_minus.max(smallest)))
-}
-
-/// `hand behind the shoulder from 33 to 13 cm`.
-pub fn movement(row: &ComparedMeasure) -> String {
-    let mean = |side: &[Measurement]| {
-        Summary::of(&ComparedMeasure::values(side)).map_or(0.0, |summary| summary.mean)
-    };
-    let (before, after) = (number(row.measure, mean(&row.before)), amount(row.measure, mean(&row.after)));
-    format!("{} from {before} to {after}", row.measure.title)
-}
-
-/// The same with the size of the change and whether it leads toward the target.
-pub fn change(row: &ComparedMeasure) -> String {
-    let Some(tested) = row.tested else { return movement(row) };
-    let difference = tested.difference;
-    let direction = if difference.value < 0.0 { "less" } else { "more" };
-    let half = 0.5 * (difference.interval.high - difference.interval.low);
-    let size = amount(row.measure, difference.value.abs());
-    let toward = toward(row).map_or_else(String::new, |words| format!(", {words}"));
-    let low = if row.is_low() { ", low grade" } else { "" };
-    format!("{} ({size} {direction}, ± {}{low}{toward})", movement(row), amount(row.measure, half))
-}
-
-/// Whether the means came nearer to the target's range.
-fn toward(row: &ComparedMeasure) -> Option<String> {
-    let target = row.target.as_ref()?;
-    let range = target.range()?;
-    let away = |side: &[Measurement]| {
-        let mean = Summary::of(&ComparedMeasure::values(side))?.mean;
-        let below = target.low.map_or(0.0, |low| low - mean);
-        let above = target.high.map_or(0.0, |high| mean - high);
-        Some(below.max(above).max(0.0))
-    };
-    let (before, after) = (away(&row.before)?, away(&row.after)?);
-    if after < before {
-        let reached = if after == 0.0 { "into" } else { "toward" };
-        Some(format!("{reached} the target of {range}"))
-    } else if after > before {
-        Some(format!("away from the target of {range}"))
-    } else {
-        None
-    }
 }

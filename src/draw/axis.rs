@@ -1,5 +1,7 @@
 //! Panels with axes: from values to pixels, and the ticks between.
 
+use crate::measure::Measure;
+
 use super::canvas::{At, Canvas};
 use super::curve::{Samples, stretches};
 use super::style::{self, Pen};
@@ -119,6 +121,8 @@ pub struct Ticks {
     first: i64,
     last: i64,
     step: f64,
+    /// What a number is multiplied by where it is written.
+    scale: f64,
 }
 
 impl Ticks {
@@ -128,7 +132,17 @@ impl Ticks {
         let power = 10f64.powf(least.log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * power).find(|s| *s >= least * 0.999_999);
         let step = step.unwrap_or(10.0 * power);
-        Self { first: (low / step - 1e-9).ceil() as i64, last: (high / step + 1e-9).floor() as i64, step }
+        Self {
+            first: (low / step - 1e-9).ceil() as i64,
+            last: (high / step + 1e-9).floor() as i64,
+            step,
+            scale: 1.0,
+        }
+    }
+
+    /// The same of a measure, as people read it.
+    pub fn of(measure: &Measure, (low, high): (f64, f64), most: usize) -> Self {
+        Self { scale: measure.scale(), ..Self::within(low, high, most) }
     }
 
     /// The numbers.
@@ -139,8 +153,8 @@ impl Ticks {
 
     /// A number as it stands on the axis.
     pub fn label(&self, value: f64) -> String {
-        let decimals = (-(self.step * 1.000_001).log10().floor()).max(0.0) as usize;
-        let text = format!("{:.decimals$}", value.abs());
+        let decimals = (-(self.scale * self.step * 1.000_001).log10().floor()).max(0.0) as usize;
+        let text = format!("{:.decimals$}", self.scale * value.abs());
         if value < -0.5 * self.step { format!("−{text}") } else { text }
     }
 }

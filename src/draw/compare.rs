@@ -4,7 +4,7 @@
 use std::io;
 
 use crate::compare::{ComparedMeasure, Comparison, Verdict};
-use crate::measure::Measurement;
+use crate::measure::{Measure, Measurement};
 use crate::stats::Summary;
 
 use super::axis::{Frame, Ticks};
@@ -62,7 +62,7 @@ pub fn draw(comparison: &Comparison) -> io::Result<String> {
         key(canvas, head.bottom() + 0.4 * HEADING);
         let y = head.bottom() + 2.4 * HEADING;
         canvas.text((STROKES.0, y), "Strokes and medians", &style::NOTE);
-        canvas.text((DIFFERENCE.0, y), "Difference, 95 %", &style::NOTE);
+        canvas.text((DIFFERENCE.0, y), "Of means, with 95 %", &style::NOTE);
         let mut top = top;
         for (row, lines) in rows.iter().zip(&names) {
             canvas.line((MARGIN, top), (WIDE - MARGIN, top), &style::GRID_LINE);
@@ -134,7 +134,7 @@ fn strokes(canvas: &mut Canvas, row: &ComparedMeasure, top: f64) {
         let high = target.high.unwrap_or(f64::MAX).clamp(frame.x.0, frame.x.1);
         band(canvas, &frame, low, high);
     }
-    scale(canvas, &frame, 5);
+    scale(canvas, &frame, row.measure, 5);
     for (lane, values) in sides.iter().enumerate() {
         let y = frame.top + 8.0 + (lane as f64 + 0.5) * LANE;
         for value in values {
@@ -163,7 +163,7 @@ fn difference(canvas: &mut Canvas, row: &ComparedMeasure, top: f64) {
     if let Some(margin) = row.target.as_ref().and_then(|target| target.margin) {
         band(canvas, &frame, (-margin).max(frame.x.0), margin.min(frame.x.1));
     }
-    scale(canvas, &frame, 3);
+    scale(canvas, &frame, row.measure, 3);
     frame.upright(canvas, 0.0, &Pen::new(style::INK, 2.0));
     let y = frame.top + 0.5 * frame.height;
     let pen = Pen::new(style::RUST, 3.0);
@@ -183,8 +183,8 @@ fn band(canvas: &mut Canvas, frame: &Frame, low: f64, high: f64) {
 }
 
 /// Grid lines with their numbers below.
-fn scale(canvas: &mut Canvas, frame: &Frame, most: usize) {
-    let ticks = Ticks::within(frame.x.0, frame.x.1, most);
+fn scale(canvas: &mut Canvas, frame: &Frame, measure: &Measure, most: usize) {
+    let ticks = Ticks::of(measure, frame.x, most);
     for value in ticks.values() {
         frame.upright(canvas, value, &style::GRID_LINE);
         canvas.text((frame.across(value), frame.bottom() + 14.0), &ticks.label(value), &style::NOTE.middle());
@@ -198,7 +198,7 @@ fn description(rows: &[&ComparedMeasure]) -> String {
     let all: Vec<String> = rows
         .iter()
         .map(|row| {
-            let amount = |value| crate::compare::words::amount(row.measure, value);
+            let amount = |value| row.measure.amount(value);
             let (before, after) = (amount(amounts(&row.before)), amount(amounts(&row.after)));
             format!("{}: median {before} before, {after} after, {}.", row.measure.title, row.verdict.name())
         })

@@ -2,7 +2,6 @@
 
 use std::io;
 
-use crate::compare::words::within;
 use crate::measure::Grade;
 use crate::targets::Target;
 
@@ -19,39 +18,22 @@ const SIDE: f64 = 26.0;
 const TOP: f64 = 34.0;
 const BOTTOM: f64 = 108.0;
 const LEVEL: f64 = 86.0;
-/// A share in per cent.
-const PER_CENT: f64 = 100.0;
 /// Room beyond what is shown, as a share of it.
 const ROOM: f64 = 0.14;
 
 /// Draws a value (in the measure's unit, with half its 95 % interval) on a line with the target's range as a band.
 pub fn draw(target: &Target, value: f64, plus_minus: f64, grade: Grade) -> io::Result<String> {
     let measure = target.measure;
-    let title = format!("{} against its target", text::capitalised(measure.title));
-    // Shares are told in per cent beside the drawing.
-    let percent = measure.is_over_feet().then(|| Target {
-        low: target.low.map(|low| (PER_CENT * low).round()),
-        high: target.high.map(|high| (PER_CENT * high).round()),
-        ..target.clone()
-    });
-    let (value, plus_minus) = match percent {
-        Some(_) => (PER_CENT * value, PER_CENT * plus_minus),
-        None => (value, plus_minus),
+    let title = format!("{} against the aim", text::capitalised(measure.title));
+    let amount = match measure.other_side(value, plus_minus) {
+        Some((amount, side)) => format!("{amount} {side}"),
+        None => measure.within(value, plus_minus),
     };
-    let amount = match percent {
-        Some(_) => format!("{value:.0} ± {:.0} %", plus_minus.max(1.0)).replace('-', "−"),
-        None => within(measure, value, plus_minus),
-    };
-    let range = match &percent {
-        Some(percent) => format!("{} %", percent.range().unwrap_or_default()),
-        None => target.range().unwrap_or_default(),
-    };
-    let target = percent.as_ref().unwrap_or(target);
-    let description = format!("{amount}; target {range}.");
+    let aim = format!("aim: {}", measure.spoken_range(target.low, target.high).unwrap_or_default());
+    let description = format!("{amount}; {aim}.");
     let ends = [Some(value - plus_minus), Some(value + plus_minus), target.low, target.high];
     let (low, high) = ends.into_iter().flatten().fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(x), h.max(x)));
-    let least = if percent.is_some() { PER_CENT * measure.grades.0 } else { measure.grades.0 };
-    let room = ROOM * (high - low).max(least);
+    let room = ROOM * (high - low).max(measure.grades.0);
     let frame = Frame {
         left: SIDE,
         top: TOP,
@@ -61,12 +43,12 @@ pub fn draw(target: &Target, value: f64, plus_minus: f64, grade: Grade) -> io::R
         y: (0.0, 1.0),
     };
     svg::sized(&title, &description, (WIDTH, HEIGHT), |canvas| {
-        band(canvas, &frame, target, &format!("target: {range}"));
-        for tick in Ticks::within(frame.x.0, frame.x.1, 6).values() {
+        band(canvas, &frame, target, &aim);
+        let ticks = Ticks::of(measure, frame.x, 6);
+        for tick in ticks.values() {
             let x = frame.across(tick);
             canvas.line((x, BOTTOM), (x, BOTTOM + 6.0), &style::AXIS);
-            let label = Ticks::within(frame.x.0, frame.x.1, 6).label(tick);
-            canvas.text((x, BOTTOM + 22.0), &label, &style::NOTE.middle());
+            canvas.text((x, BOTTOM + 22.0), &ticks.label(tick), &style::NOTE.middle());
         }
         canvas.line((frame.left, BOTTOM), (frame.right(), BOTTOM), &style::AXIS);
         let pen = Pen::new(style::INK, 2.6);
@@ -106,14 +88,17 @@ mod tests {
     fn the_value_and_both_limits_are_told() {
         let set = Set::parse("[trunk_lean_at_finish_deg]\nlow = -4\nhigh = 15\nsource = 'x'", "x").unwrap();
         let svg = draw(&set.targets()[0], -9.2, 7.1, Grade::Fair).unwrap();
-        for words in
-            ["target: −4 to 15°", "−9 ± 7°", "role=\"img\"", "<title>Trunk lean at the finish against"]
-        {
+        for words in [
+            "aim: from 4° backward to 15° forward",
+            "9 ± 7° backward",
+            "role=\"img\"",
+            "<title>Trunk lean at the finish against",
+        ] {
             assert!(svg.contains(words), "{words}: {svg}");
         }
         let set = Set::parse("[pelvis_over_base_at_finish]\nlow = 0.55\nsource = 'x'", "x").unwrap();
         let svg = draw(&set.targets()[0], 0.41, 0.149, Grade::Fair).unwrap();
-        assert!(svg.contains("target: at least 55 %") && svg.contains("41 ± 15 %"), "{svg}");
+        assert!(svg.contains("aim: at least 55 %") && svg.contains("41 ± 15 %"), "{svg}");
         // One-sided, and a value far outside.
         let set = Set::parse("[hand_behind_shoulder_cm]\nhigh = 10\nsource = 'x'", "x").unwrap();
         let svg = draw(&set.targets()[0], 500.0, 0.0, Grade::Good).unwrap();

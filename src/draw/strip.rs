@@ -70,7 +70,7 @@ fn draw(clip: &ClipMeasures, measure: &Measure, values: &[Option<Measurement>]) 
         if let Some((low, high)) = usual {
             canvas.fill((frame.left, frame.down(high)), (frame.right(), frame.down(low)), style::BAND);
         }
-        frame.scale_left(canvas, &Ticks::within(frame.y.0, frame.y.1, 6));
+        frame.scale_left(canvas, &Ticks::of(measure, frame.y, 6));
         canvas.line((frame.left, frame.bottom()), (frame.right(), frame.bottom()), &style::AXIS);
         if frame.y.0 < 0.0 && frame.y.1 > 0.0 {
             frame.level(canvas, 0.0, &style::AXIS);
@@ -236,11 +236,7 @@ fn medians(
         let x = frame.right() + 10.0;
         let half = 0.5 * style::LEADING * style::SMALL;
         canvas.text((x, y - half), &whose, &style::LABEL);
-        canvas.text(
-            (x, y + half),
-            &format!("{}{}", words::number(measure, value), measure.unit.suffix()),
-            &style::LABEL.bold(),
-        );
+        canvas.text((x, y + half), &measure.amount(value), &style::LABEL.bold());
     }
 }
 

@@ -15,7 +15,7 @@ use super::page::{self, Head};
 use super::style::{self, MARGIN, Pen, WIDTH};
 use super::{hand_speed, label, svg, text, words};
 
-const TITLE: &str = "Pelvis over the feet through the stroke";
+const TITLE: &str = "Hips over the feet through the stroke";
 const CONTACT: &str = "pelvis_over_base_at_contact";
 const FINISH: &str = "pelvis_over_base_at_finish";
 const LEFT: f64 = 120.0;

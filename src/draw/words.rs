@@ -23,22 +23,18 @@ pub fn letter(kind: Sort) -> &'static str {
 
 /// What the letters of [`letter`] stand for, where kinds are mixed.
 pub fn letters_key(kinds: &[Sort]) -> Option<String> {
-    let key: Vec<String> = kinds.iter().map(|k| format!("{} {}", letter(*k), k.name())).collect();
+    let key: Vec<String> = kinds.iter().map(|k| format!("{} {}", letter(*k), k.spoken())).collect();
     (kinds.len() > 1).then(|| format!("{}.", key.join(" · ")))
 }
 
 /// A panel's heading.
 pub fn heading(stroke: &MeasuredStroke) -> String {
-    let kind = match stroke.stroke.sort() {
-        Sort::Unknown => "kind unknown",
-        kind => kind.name(),
-    };
-    format!("Stroke {} · {kind}", stroke.number)
+    format!("Stroke {} · {}", stroke.number, stroke.stroke.sort().spoken())
 }
 
 /// A measure's title with its unit.
 pub fn title(measure: &Measure) -> String {
-    let unit = match measure.unit.symbol() {
+    let unit = match measure.symbol() {
         "" => String::new(),
         "°" => ", degrees".to_owned(),
         symbol => format!(", {symbol}"),
@@ -46,12 +42,9 @@ pub fn title(measure: &Measure) -> String {
     format!("{}{unit}", super::text::capitalised(measure.title))
 }
 
-/// A number as pages have it, in whole centimetres and degrees.
-pub use crate::compare::words::number;
-
 /// A value with its ± and unit.
 pub fn amount(measure: &Measure, m: &Measurement) -> String {
-    crate::compare::words::within(measure, m.value, m.plus_minus)
+    measure.within(m.value, m.plus_minus)
 }
 
 /// A catalogue's entry with a stroke's outcome.

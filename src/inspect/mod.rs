@@ -9,7 +9,6 @@ pub use remedy::Remedy;
 pub use words::text;
 
 use crate::analyse::Analysis;
-use crate::compare::words::amount;
 use crate::measure::clip::{ClipMeasures, Unmeasured};
 use crate::measure::{CATALOGUE, Grade, Measure};
 use crate::order::median;
@@ -60,6 +59,8 @@ pub struct Reach {
 pub struct Gain {
     /// What to do, in words.
     pub advice: &'static str,
+    /// The options that say it.
+    pub options: &'static str,
     /// The measure that it would better most.
     pub measure: &'static str,
     /// Its usual ± now, and with the remedy.
@@ -70,7 +71,7 @@ impl Gain {
     /// What to do next time and what it would give, in one sentence.
     pub fn sentence(&self) -> String {
         let Some(measure) = Measure::find(self.measure) else { return String::new() };
-        let [now, then] = self.plus_minus.map(|half| amount(measure, half));
+        let [now, then] = self.plus_minus.map(|half| measure.amount(half));
         format!(
             "Next time {}: “{}” would be known to ± {then} instead of ± {now}.",
             self.advice, measure.title
@@ -157,7 +158,8 @@ pub fn remedies(analysis: &Analysis) -> Vec<Gain> {
                     let now = reach(&analysis.measures, place, measure).plus_minus?;
                     let then = reach(&better, place, measure).plus_minus?;
                     let less = 1.0 - then / now;
-                    let gain = Gain { advice: remedy.advice(), measure: measure.id, plus_minus: [now, then] };
+                    let (advice, options) = (remedy.advice(), remedy.options());
+                    let gain = Gain { advice, options, measure: measure.id, plus_minus: [now, then] };
                     (less >= WORTHWHILE).then_some((less, gain))
                 })
                 .max_by(|a, b| a.0.total_cmp(&b.0))
@@ -173,11 +175,11 @@ mod tests {
 
     #[test]
     fn what_to_film_next_time_is_said_in_one_sentence_with_both_numbers() {
-        let advice = Remedy::Stature.advice();
-        let gain = Gain { advice, measure: "hand_behind_shoulder_cm", plus_minus: [11.6, 5.2] };
+        let (advice, options) = (Remedy::Stature.advice(), Remedy::Stature.options());
+        let gain = Gain { advice, options, measure: "hand_behind_shoulder_cm", plus_minus: [11.6, 5.2] };
         assert_eq!(
             gain.sentence(),
-            "Next time say how tall the player is (--height): “hand behind the shoulder” would be known to ± 5 cm instead of ± 12 cm."
+            "Next time say how tall the player is: “hand behind the shoulder” would be known to ± 5 cm instead of ± 12 cm."
         );
     }
 }

@@ -18,17 +18,26 @@ impl Remedy {
     /// All of them.
     pub const ALL: [Self; 3] = [Self::Direction, Self::Stature, Self::Stand];
 
-    /// What to do, in words.
+    /// What to do, in words that a player understands too.
     pub const fn advice(self) -> &'static str {
         match self {
             Self::Direction => {
-                "let two of the court's lines be in the picture, film square to the baseline and state --view, or let the \
-                 player wait facing the net for two seconds"
+                "let two of the court's lines be in the picture, film square to the baseline and say so, or let the player wait \
+                 facing the net for two seconds"
             }
-            Self::Stature => "say how tall the player is (--height)",
+            Self::Stature => "say how tall the player is",
             Self::Stand => {
-                "film so that three of the court's lines are in view, or give the camera's position and field of view (--camera-height, --camera-distance, --fov)"
+                "film so that three of the court's lines are in view, or say where the camera stands and how wide its view is"
             }
+        }
+    }
+
+    /// The options that say it.
+    pub const fn options(self) -> &'static str {
+        match self {
+            Self::Direction => "--view",
+            Self::Stature => "--height",
+            Self::Stand => "--camera-height, --camera-distance, --fov",
         }
     }
 

@@ -20,7 +20,7 @@ pub fn text(inspection: &Inspection) -> String {
         ("Strokes", strokes(inspection)),
         ("Measures", measures(inspection)),
         ("What would help most", remedies(inspection)),
-        ("Mind", mind(inspection)),
+        ("Please note", notes(inspection)),
     ] {
         if sentences.is_empty() {
             continue;
@@ -34,7 +34,7 @@ pub fn text(inspection: &Inspection) -> String {
     text
 }
 
-fn mind(inspection: &Inspection) -> Vec<String> {
+fn notes(inspection: &Inspection) -> Vec<String> {
     let part = inspection.looked_at_s.map(|first| {
         format!(
             "only the first {first:.0} s of the clip were looked at; `toeline measure` looks at all of it"
@@ -165,16 +165,7 @@ fn measures(inspection: &Inspection) -> Vec<String> {
 
 fn named(id: &str, plus_minus: f64) -> Option<String> {
     let measure = Measure::find(id)?;
-    Some(format!("{} ± {}", measure.title, with_unit(measure, plus_minus)))
-}
-
-fn with_unit(measure: &Measure, value: f64) -> String {
-    let value = fixed(value, measure.short_decimals());
-    match measure.unit.symbol() {
-        "" => value,
-        "°" => format!("{value}°"),
-        unit => format!("{value} {unit}"),
-    }
+    Some(format!("{} ± {}", measure.title, measure.amount(plus_minus)))
 }
 
 fn remedies(inspection: &Inspection) -> Vec<String> {
@@ -183,8 +174,8 @@ fn remedies(inspection: &Inspection) -> Vec<String> {
         .iter()
         .filter_map(|gain| {
             let measure = Measure::find(gain.measure)?;
-            let [now, then] = gain.plus_minus.map(|half| with_unit(measure, half));
-            Some(format!("{}: {} from ± {now} to ± {then}", gain.advice, measure.title))
+            let [now, then] = gain.plus_minus.map(|half| measure.amount(half));
+            Some(format!("{} ({}): {} from ± {now} to ± {then}", gain.advice, gain.options, measure.title))
         })
         .collect()
 }

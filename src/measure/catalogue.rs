@@ -189,12 +189,6 @@ impl Measure {
         self.unit == Unit::Centimetre
     }
 
-    /// Digits after the point where a ± of several units stands beside the value: tenths of a centimetre or degree would
-    /// promise too much.
-    pub fn short_decimals(&self) -> usize {
-        if matches!(self.unit, Unit::Centimetre | Unit::Degree) { 0 } else { self.decimals }
-    }
-
     /// A ± as text with the measure's digits, but never as nothing.
     pub fn format_plus_minus(&self, plus_minus: f64) -> String {
         self.format(plus_minus.max(10_f64.powi(-(self.decimals as i32))))
@@ -251,7 +245,7 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Takeback,
         unit: Unit::Centimetre,
         decimals: 1,
-        definition: "Largest distance along the direction to the net by which the hitting hand (wrist) is farther from the net than the rear shoulder (the one farther from the net at the end of the backswing), from the start of the preparation to the start of the forward swing.",
+        definition: "Largest distance along the direction to the net by which the hitting hand (wrist) is farther from the net than the rear shoulder (the one farther from the net at the end of the takeback), from the start of the preparation to the start of the forward swing.",
         sign: "+ = hand behind the shoulder",
         views: &[Side],
         source: CONVENTION,
@@ -283,7 +277,7 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Takeback,
         unit: Unit::Centimetre,
         decimals: 1,
-        definition: "Height of the hitting hand minus the height of the rear shoulder (the one farther from the net at the end of the backswing) at the start of the drop.",
+        definition: "Height of the hitting hand minus the height of the rear shoulder (the one farther from the net at the end of the takeback) at the start of the drop.",
         sign: "+ = hand above the shoulder",
         views: &[Side, Back, Front],
         source: CONVENTION,
@@ -299,7 +293,7 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Takeback,
         unit: Unit::Degree,
         decimals: 0,
-        definition: "Inner angle of the hitting elbow between upper arm and forearm at the end of the backswing.",
+        definition: "Inner angle of the hitting elbow between upper arm and forearm at the end of the takeback.",
         sign: "180 = straight arm",
         views: &[Side, Diagonal],
         source: OWN,
@@ -347,7 +341,7 @@ pub static CATALOGUE: &[Measure] = &[
         family: Family::Takeback,
         unit: Unit::Centimetre,
         decimals: 0,
-        definition: "Length of the hitting hand's path from the start of the preparation to the end of the backswing.",
+        definition: "Length of the hitting hand's path from the start of the preparation to the end of the takeback.",
         sign: "long = big takeback",
         views: &[Side],
         source: OWN,
@@ -732,7 +726,7 @@ pub static CATALOGUE: &[Measure] = &[
         unit: Unit::One,
         decimals: 2,
         definition: "Middle of the hips projected onto the horizontal line from the back ankle to the front ankle, as a share of its length, at contact; the front foot is the one whose toe is nearest the net at contact.",
-        sign: "0 = over the back ankle, 1 = over the front ankle; posture, not force",
+        sign: "0 = over the back ankle, 1 (100 %) = over the front ankle; posture, not force",
         views: &[Side],
         source: OWN,
         grades: (0.18, 0.36),
@@ -748,7 +742,7 @@ pub static CATALOGUE: &[Measure] = &[
         unit: Unit::One,
         decimals: 2,
         definition: "Middle of the hips projected onto the horizontal line from the back ankle to the front ankle, as a share of its length, at the end of the finish.",
-        sign: "0 = over the back ankle, 1 = over the front ankle; posture, not force",
+        sign: "0 = over the back ankle, 1 (100 %) = over the front ankle; posture, not force",
         views: &[Side],
         source: OWN,
         grades: (0.18, 0.36),
@@ -764,7 +758,7 @@ pub static CATALOGUE: &[Measure] = &[
         unit: Unit::One,
         decimals: 2,
         definition: "Centre of mass of a segment model projected onto the horizontal line from the back ankle to the front ankle, as a share of its length, at the end of the finish.",
-        sign: "0 = over the back ankle, 1 = over the front ankle",
+        sign: "0 = over the back ankle, 1 (100 %) = over the front ankle",
         views: &[Side],
         source: "segment masses: de Leva 1996, J Biomech 29:1223",
         grades: (0.18, 0.36),

@@ -9,6 +9,9 @@ struct Signs(&'static str, &'static str, &'static str);
 const OVER_FEET: [&str; 3] =
     ["pelvis_over_base_at_contact", "pelvis_over_base_at_finish", "mass_over_base_at_finish"];
 
+/// A share in per cent.
+const PER_CENT: f64 = 100.0;
+
 /// The measure whose 0, 1 and 2 are heights of the body.
 const LEVEL: &str = "contact_level";
 const HEIGHTS: [&str; 3] = ["knee", "hip", "chest"];
@@ -36,15 +39,58 @@ fn signs(id: &str) -> Option<Signs> {
 }
 
 impl Measure {
-    /// Whether it is a share of the way from the back foot to the front foot.
-    pub fn is_over_feet(&self) -> bool {
+    /// Whether it is a share of the way from the back foot to the front foot; people read it in per cent.
+    fn is_over_feet(&self) -> bool {
         OVER_FEET.contains(&self.id)
+    }
+
+    /// What a value is multiplied by where people read it.
+    pub fn scale(&self) -> f64 {
+        if self.is_over_feet() { PER_CENT } else { 1.0 }
+    }
+
+    /// The unit where people read it, as `cm`.
+    pub fn symbol(&self) -> &'static str {
+        if self.is_over_feet() { "%" } else { self.unit.symbol() }
+    }
+
+    /// The same as it follows a number, with its space.
+    pub fn suffix(&self) -> &'static str {
+        if self.is_over_feet() { " %" } else { self.unit.suffix() }
+    }
+
+    /// Digits after the point where people read it, with a ± of several units beside it: tenths of a centimetre, degree or per cent
+    /// would promise too much.
+    pub fn short_decimals(&self) -> usize {
+        let is_whole = matches!(self.unit, Unit::Centimetre | Unit::Degree) || self.is_over_feet();
+        if is_whole { 0 } else { self.decimals }
+    }
+
+    /// A value as people read it, without its unit.
+    pub fn number(&self, value: f64) -> String {
+        crate::table::fixed(self.scale() * value, self.short_decimals()).replace('-', "−")
+    }
+
+    /// The same with its unit.
+    pub fn amount(&self, value: f64) -> String {
+        format!("{}{}", self.number(value), self.suffix())
+    }
+
+    /// `35 ± 8`; the ± is never written as nothing.
+    pub fn number_within(&self, value: f64, plus_minus: f64) -> String {
+        let smallest = 10_f64.powi(-(self.short_decimals() as i32)) / self.scale();
+        format!("{} ± {}", self.number(value), self.number(plus_minus.max(smallest)))
+    }
+
+    /// `35 ± 8 cm`.
+    pub fn within(&self, value: f64, plus_minus: f64) -> String {
+        format!("{}{}", self.number_within(value, plus_minus), self.suffix())
     }
 
     /// A value in words, with its unit.
     pub fn spoken(&self, value: f64) -> String {
         if self.is_over_feet() {
-            let share = format!("{:.0} %", 100.0 * value.abs());
+            let share = self.amount(value.abs());
             return if value >= 0.0 {
                 format!("{share} of the way to the front foot")
             } else {
@@ -54,14 +100,12 @@ impl Measure {
         if self.id == LEVEL {
             return level(value);
         }
-        let plain = |value: f64| {
-            format!("{}{}", crate::table::fixed(value, self.short_decimals()), self.unit.suffix())
-                .replace('-', "−")
-        };
         match signs(self.id) {
             Some(signs) if value.abs() < 0.5 => signs.2.to_owned(),
-            Some(signs) => format!("{} {}", plain(value.abs()), if value > 0.0 { signs.0 } else { signs.1 }),
-            None => plain(value),
+            Some(signs) => {
+                format!("{} {}", self.amount(value.abs()), if value > 0.0 { signs.0 } else { signs.1 })
+            }
+            None => self.amount(value),
         }
     }
 
@@ -69,7 +113,44 @@ impl Measure {
     /// where the measure's name says the side, and where the sign says nothing else.
     pub fn other_side(&self, value: f64, plus_minus: f64) -> Option<(String, &'static str)> {
         let side = signs(self.id)?.1;
-        (value <= -0.5).then(|| (crate::compare::words::within(self, -value, plus_minus), side))
+        (value <= -0.5).then(|| (self.within(-value, plus_minus), side))
+    }
+
+    /// Two values in words that stand in one sentence: what both end with is said once, after the second.
+    pub fn spoken_pair(&self, first: f64, second: f64) -> [String; 2] {
+        let whole = [first, second].map(|value| self.spoken(value));
+        let amounts = [first, second].map(|value| self.amount(value.abs()));
+        let tail = |place: usize| -> Option<Vec<&str>> {
+            Some(whole[place].strip_prefix(&amounts[place])?.split_whitespace().collect())
+        };
+        let Some((one, other)) = tail(0).zip(tail(1)) else { return whole };
+        let alike = one.iter().rev().zip(other.iter().rev()).take_while(|(a, b)| a == b).count();
+        if alike < 2 && (alike < one.len() || alike < other.len()) {
+            return whole;
+        }
+        let own =
+            one[..one.len() - alike].iter().fold(amounts[0].clone(), |said, word| format!("{said} {word}"));
+        let [_, second] = whole;
+        [own, second]
+    }
+
+    /// What a larger value is than another, and what a smaller one is: `farther forward` and `farther back`.
+    pub fn comparatives(&self) -> [&'static str; 2] {
+        match self.id {
+            "ready_tip_above_eyes_cm"
+            | "hand_above_shoulder_cm"
+            | "finish_hand_above_shoulder_cm"
+            | "contact_height_cm"
+            | "contact_over_stature"
+            | LEVEL => ["higher", "lower"],
+            "hand_behind_shoulder_cm" => ["farther behind the shoulder", "less far behind the shoulder"],
+            "contact_ahead_of_front_toe_cm" | "hand_ahead_of_front_toe_cm" => {
+                ["farther ahead", "farther back"]
+            }
+            "trunk_lean_at_contact_deg" | "trunk_lean_at_finish_deg" => ["farther forward", "farther back"],
+            _ if self.is_over_feet() => ["farther forward", "farther back"],
+            _ => ["more", "less"],
+        }
     }
 
     /// A range in words; `None` where it has no end.
@@ -93,7 +174,10 @@ impl Measure {
             // No more than so far on the other side.
             (Some(low), None, Some(_)) if low < 0.0 => format!("at most {}", self.spoken(low)),
             (None, Some(high), Some(_)) if high < 0.0 => format!("at least {}", self.spoken(high)),
-            (Some(low), Some(high), _) => format!("from {} to {}", self.spoken(low), self.spoken(high)),
+            (Some(low), Some(high), _) => {
+                let [low, high] = self.spoken_pair(low, high);
+                format!("from {low} to {high}")
+            }
             (Some(low), None, _) => format!("at least {}", self.spoken(low)),
             (None, Some(high), _) => format!("at most {}", self.spoken(high)),
             (None, None, _) => return None,
@@ -156,6 +240,15 @@ mod tests {
     }
 
     #[test]
+    fn shares_of_the_way_between_the_feet_are_read_in_per_cent() {
+        let hips = Measure::find("pelvis_over_base_at_finish").unwrap();
+        assert_eq!(hips.within(0.876, 0.004), "88 ± 1 %");
+        assert_eq!((hips.number(-0.04).as_str(), hips.symbol()), ("−4", "%"));
+        let level = Measure::find("contact_level").unwrap();
+        assert_eq!(level.within(1.22, 0.3), "1.22 ± 0.30");
+    }
+
+    #[test]
     fn values_are_said_as_a_coach_says_them() {
         for (id, value, words) in [
             ("ready_tip_above_eyes_cm", -97.2, "97 cm below the eyes"),
@@ -174,18 +267,37 @@ mod tests {
     }
 
     #[test]
+    fn what_two_values_end_with_is_said_once() {
+        let pair =
+            |id: &str, first, second| Measure::find(id).unwrap().spoken_pair(first, second).join(", now ");
+        for (id, first, second, words) in [
+            ("ready_tip_above_eyes_cm", -97.0, -16.0, "97 cm, now 16 cm below the eyes"),
+            ("contact_ahead_of_front_toe_cm", -9.0, 25.0, "9 cm behind, now 25 cm ahead of the toe"),
+            ("contact_ahead_of_front_toe_cm", 0.1, 25.0, "level with the toe, now 25 cm ahead of the toe"),
+            ("pelvis_over_base_at_finish", 0.37, 0.85, "37 %, now 85 % of the way to the front foot"),
+            (
+                "pelvis_over_base_at_finish",
+                -0.1,
+                0.85,
+                "10 % of a step behind the back foot, now 85 % of the way to the front foot",
+            ),
+            ("trunk_lean_at_finish_deg", -20.0, -5.0, "20°, now 5° backward"),
+            ("trunk_lean_at_finish_deg", -9.0, 9.0, "9° backward, now 9° forward"),
+            ("contact_level", 0.8, 1.3, "just below the hip, now just above the hip"),
+            ("forward_swing_ms", 206.0, 282.0, "206 ms, now 282 ms"),
+        ] {
+            assert_eq!(pair(id, first, second), words, "{id}");
+        }
+    }
+
+    #[test]
     fn ranges_are_said_from_their_own_side() {
         for (id, low, high, words) in [
             ("contact_level", Some(0.0), Some(2.0), "between knee and chest"),
             ("contact_ahead_of_front_toe_cm", Some(0.0), None, "level with the toe or more"),
             ("hand_ahead_of_front_toe_cm", Some(-10.0), None, "at most 10 cm behind the toe"),
             ("hand_behind_shoulder_cm", None, Some(10.0), "at most 10 cm behind the shoulder"),
-            (
-                "ready_tip_above_eyes_cm",
-                Some(-15.0),
-                Some(15.0),
-                "from 15 cm below the eyes to 15 cm above the eyes",
-            ),
+            ("ready_tip_above_eyes_cm", Some(-15.0), Some(15.0), "from 15 cm below to 15 cm above the eyes"),
             ("stance_width_cm", None, Some(80.0), "at most 80 cm"),
         ] {
             assert_eq!(range(id, low, high), words, "{id}");

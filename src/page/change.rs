@@ -2,10 +2,9 @@
 
 use super::words::title;
 use super::{PageError, Pair};
+use crate::compare::telling::{Named, headline};
 use crate::compare::{ComparedMeasure, Comparison, Verdict, words as compared};
 use crate::draw;
-use crate::measure::Measurement;
-use crate::order::median;
 
 /// No more changes than this are spelled out for the player; the table has all.
 const MOST_NAMED: usize = 5;
@@ -33,12 +32,6 @@ pub struct Change<'a> {
     /// Every measure, for the coach.
     pub rows: Vec<Line>,
     pub chart: Option<String>,
-}
-
-/// A change in words.
-pub struct Named {
-    pub title: String,
-    pub words: String,
 }
 
 /// A measure in both sessions.
@@ -78,94 +71,7 @@ impl<'a> Change<'a> {
     }
 }
 
-/// What a player should hear of two sessions: a sentence, and the changes that matter most, so many at most.
-pub fn headline(comparison: &Comparison, most: usize) -> (String, Vec<Named>) {
-    if let Some(why) = &comparison.refused {
-        return (format!("The two sessions can't be compared: {why}."), Vec::new());
-    }
-    let of = |verdict: Verdict| -> Vec<&ComparedMeasure> {
-        comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
-    };
-    let (changed, same, unclear) = (of(Verdict::Changed), of(Verdict::Same), of(Verdict::Unclear));
-    let is_described = changed.is_empty() && unclear.is_empty() && same.is_empty();
-    let described = || of(Verdict::Described).into_iter().filter(|row| row.weight() >= 1.0).collect();
-    let worth_telling = worth_telling(&if is_described { described() } else { changed }, comparison);
-    let lead = match worth_telling.len() {
-        0 if is_described => {
-            "There are too few strokes to tell a change from chance, and no difference is large.".to_owned()
-        }
-        _ if is_described => {
-            "There are too few strokes to tell a change from chance. The largest differences are only described:"
-                .to_owned()
-        }
-        0 => "No measure has clearly changed.".to_owned(),
-        1 => "One thing has clearly changed:".to_owned(),
-        count if count <= most => format!("{} things have clearly changed:", number(count)),
-        _ => format!("The {} changes that matter most:", number(most).to_lowercase()),
-    };
-    (lead, worth_telling.iter().take(most).filter_map(|row| named(row)).collect())
-}
-
-/// The measures whose pictures show the changes, what matters most first.
-pub fn telling(comparison: &Comparison) -> impl Iterator<Item = &'static str> + '_ {
-    let of = |verdict: Verdict| -> Vec<&ComparedMeasure> {
-        comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
-    };
-    let rows = [Verdict::Changed, Verdict::Described, Verdict::Unclear, Verdict::Same];
-    let rows = rows.map(|verdict| by_weight(&of(verdict)));
-    rows.into_iter().flatten().map(|row| row.measure.id)
-}
-
-/// Those that a player should hear of: no value of a low grade, and not the same thing twice.
-fn worth_telling<'a>(rows: &[&'a ComparedMeasure], comparison: &Comparison) -> Vec<&'a ComparedMeasure> {
-    let is_known = |id: &str| comparison.rows.iter().any(|row| row.measure.id == id && !row.is_low());
-    let says_new = |row: &&ComparedMeasure| {
-        let better = row.target.as_ref().and_then(|target| target.unless);
-        !row.is_low() && better.is_none_or(|better| !is_known(better.id))
-    };
-    by_weight(&rows.iter().copied().filter(says_new).collect::<Vec<_>>())
-}
-
-/// What the coach named beforehand first, then what has a target; among those the largest difference in margins.
-fn by_weight<'a>(rows: &[&'a ComparedMeasure]) -> Vec<&'a ComparedMeasure> {
-    let mut rows = rows.to_vec();
-    let has_range =
-        |row: &ComparedMeasure| row.target.as_ref().is_some_and(|target| target.range().is_some());
-    let rank = |row: &ComparedMeasure| (row.primary && has_range(row), has_range(row));
-    rows.sort_by(|a, b| rank(b).cmp(&rank(a)).then(b.weight().total_cmp(&a.weight())));
-    rows
-}
-
-/// The medians of both sessions.
-pub fn medians(row: &ComparedMeasure) -> Option<[f64; 2]> {
-    let of = |side: &[Measurement]| median(side.iter().map(|found| found.value));
-    Some([of(&row.before)?, of(&row.after)?])
-}
-
-fn named(row: &ComparedMeasure) -> Option<Named> {
-    let [before, after] = medians(row)?;
-    let measure = row.measure;
-    let mut words = format!("{}, now {}", measure.spoken(before), measure.spoken(after));
-    if let Some(target) = &row.target
-        && let Some(aim) = measure.spoken_range(target.low, target.high)
-    {
-        let toward = match (target.away(before), target.away(after)) {
-            (from, to) if to < from && to == 0.0 => "now inside the aim",
-            (from, to) if to < from => "nearer to the aim",
-            (from, to) if to > from => "farther from the aim",
-            _ => "inside the aim both times",
-        };
-        words = format!("{words}: {toward} ({aim})");
-    }
-    Some(Named { title: title(measure), words })
-}
-
 fn line(row: &ComparedMeasure) -> Option<Line> {
-    let [before, after] = medians(row)?.map(|value| crate::compare::words::amount(row.measure, value));
+    let [before, after] = row.medians()?.map(|value| row.measure.amount(value));
     Some(Line { title: title(row.measure), before, after, verdict: row.verdict.in_plain_words() })
-}
-
-fn number(count: usize) -> String {
-    const WORDS: [&str; 6] = ["No", "One", "Two", "Three", "Four", "Five"];
-    WORDS.get(count).map_or_else(|| count.to_string(), |word| (*word).to_owned())
 }

@@ -48,14 +48,10 @@ impl<'a> Work<'a> {
         Ok(Self {
             title: title(measure),
             words: finding.words(),
-            range: format!(
-                "between {} and {}",
-                measure.spoken(median - plus_minus),
-                measure.spoken(median + plus_minus)
-            ),
+            range: measure.spoken_pair(median - plus_minus, median + plus_minus).join(" and "),
             strokes: format!("Outside the target in {} of {}", finding.outside, counted(*strokes, "stroke")),
             beside: reference(measure, finding.kind(), height_cm)
-                .map(|found| found.beside(*median, *plus_minus))
+                .map(|found| found.beside(measure, *median, *plus_minus))
                 .unwrap_or_default(),
             source: &target.source,
             drill: finding.drill().map(|drill| Drill {
@@ -104,8 +100,8 @@ pub fn why_none(strokes: usize, fit: bool) -> &'static str {
              better is told below."
         }
         (_, true) => {
-            "No measure is clearly outside its target. That is no proof that all is well: what is too uncertain, or \
-                      was not measured, is not judged."
+            "No measure is clearly outside its target. That is no proof that all is well: what is too uncertain, was not \
+             measured or has no target is not judged."
         }
     }
 }

@@ -21,7 +21,7 @@ mod strokes;
 mod words;
 pub mod year;
 
-pub use change::{Before, telling};
+pub use change::Before;
 pub use image::Image;
 pub use pair::{Pair, Scaled};
 pub use review::{Moments, Pictures, Review};

@@ -2,11 +2,11 @@
 
 use askama::Template;
 
-use super::change::{self, Named};
 use super::finding::{Work, why_none};
 use super::review::paragraphs;
 use super::words::{counted, title};
 use super::{CAUTIONS, DEFER, Image, PageError, SHARING};
+use crate::compare::telling::{Named, headline};
 use crate::compare::{ComparedMeasure, Comparison, Verdict};
 use crate::targets::Finding;
 
@@ -140,7 +140,7 @@ pub(super) fn follow_up(day: &Day, next: &Day) -> Option<FollowUp> {
     let measure = finding.measure();
     let target = &finding.middle.target;
     let row = next.since.as_ref()?.rows.iter().find(|row| row.measure.id == measure.id);
-    let medians = row.and_then(change::medians);
+    let medians = row.and_then(ComparedMeasure::medians);
     let outcome = match (row, medians) {
         (Some(row), Some([before, after])) => outcome(row, target.away(before), target.away(after)),
         _ => "not measured",
@@ -170,6 +170,6 @@ fn outcome(row: &ComparedMeasure, before: f64, after: f64) -> &'static str {
 }
 
 fn changes(title: &'static str, comparison: &Comparison) -> Changes {
-    let (lead, named) = change::headline(comparison, MOST_NAMED);
+    let (lead, named) = headline(comparison, MOST_NAMED);
     Changes { title, lead, named }
 }

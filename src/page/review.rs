@@ -18,8 +18,8 @@ use crate::table::notes::{Settings, Source};
 use crate::table::{Notes, Results, counted, fixed, headlines};
 use crate::targets::{Finding, Middle};
 
-/// The option that says how tall the player is.
-const HEIGHT: &str = "--height";
+/// Advice that holds these words asks for the player's height.
+const HEIGHT: &str = "how tall the player is";
 
 /// More praise than this nobody reads.
 const MOST_WELL: usize = 4;
@@ -233,7 +233,7 @@ impl Review<'_> {
                 suffix: if is_one { String::new() } else { format!("-{}", place + 1) },
                 moments: moments.map_or(&[], |moments| &moments.pictures),
                 typical: moments.map(|moments| moments.stroke),
-                several: strokes.len() > 1,
+                several: strokes.len() > 2,
                 strokes: Strokes::of(&strokes, height_cm, self.results.second),
             }
         };
@@ -285,11 +285,10 @@ fn of_kind(sort: Sort, title: &str) -> String {
 /// `4 forehands`, `3 forehands and 2 backhands`.
 fn kinds(results: &Results<'_>) -> String {
     let found = counted(&results.measures.strokes);
-    match found.split_last() {
-        None => results.clip.to_owned(),
-        Some((last, [])) => last.clone(),
-        Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
+    if found.is_empty() {
+        return results.clip.to_owned();
     }
+    words::listed(&found.iter().map(String::as_str).collect::<Vec<_>>())
 }
 
 /// Who, when, how.

@@ -2,8 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::words::{capitalised, within};
-use crate::compare::words::amount;
+use super::words::capitalised;
 use crate::measure::clip::MeasuredStroke;
 use crate::measure::pair::Second;
 use crate::measure::{Grade, Measure};
@@ -47,7 +46,7 @@ impl Strokes {
             Ok(found) if measure.is_dwarfed(found.value, found.plus_minus) => Cell::Missing("not measurable"),
             Ok(found) => Cell::Value {
                 // The heading has the unit.
-                text: without(&within(measure, found.value, found.plus_minus), measure.unit.suffix()),
+                text: measure.number_within(found.value, found.plus_minus),
                 low: found.grade == Grade::Low,
             },
             Err(reason) => Cell::Missing(reason.name()),
@@ -56,7 +55,7 @@ impl Strokes {
             .iter()
             .map(|stroke| ShownStroke {
                 number: stroke.number,
-                kind: kind(stroke.stroke.sort()),
+                kind: stroke.stroke.sort().spoken(),
                 time: fixed(stroke.stroke.phases.contact.time.0, 2),
                 cells: shown.iter().map(|column| cell(stroke, column.index, column.measure)).collect(),
             })
@@ -65,12 +64,7 @@ impl Strokes {
         let of_players = |measure: &Measure| {
             let kind = kinds.first().filter(|_| kinds.len() == 1)?;
             let found = reference(measure, kind.name(), height_cm)?;
-            let [low, high] = [found.low, found.high].map(|value| amount(measure, value));
-            Some(format!(
-                "{} to {}",
-                without(&low, measure.unit.suffix()),
-                without(&high, measure.unit.suffix())
-            ))
+            Some(format!("{} to {}", measure.number(found.low), measure.number(found.high)))
         };
         let mut usual: Vec<String> =
             shown.iter().map(|column| of_players(column.measure).unwrap_or_else(|| "–".to_owned())).collect();
@@ -86,18 +80,5 @@ impl Strokes {
             usual,
             cameras: second.map(|second| format!("Two cameras: {}.", second.legend())),
         }
-    }
-}
-
-fn without(text: &str, suffix: &str) -> String {
-    text.strip_suffix(suffix).unwrap_or(text).to_owned()
-}
-
-/// A kind in the table.
-fn kind(kind: Sort) -> &'static str {
-    match kind {
-        Sort::Unknown => "not told",
-        Sort::Overhead => "serve or overhead",
-        kind => kind.name(),
     }
 }

@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::change;
 use super::player::{Day, follow_up};
+use crate::compare::telling::headline;
 use crate::compare::{Comparison, FEWEST_STROKES, Session, compare_as_one_of};
 use crate::measure::Grade;
 use crate::table::{ReadStroke, Recorded};
@@ -73,8 +73,8 @@ impl Year {
         let few = |comparison: &Comparison| comparison.strokes.iter().any(|n| *n < FEWEST_STROKES);
         let compared = self.compared.iter().filter(|(_, comparison)| !few(comparison));
         let told = compared.flat_map(|(when, comparison)| {
-            let (_, named) = change::headline(comparison, usize::MAX);
-            named.into_iter().map(move |named| format!("{when}: {}: {}", named.title, named.words))
+            let (_, named) = headline(comparison, usize::MAX);
+            named.into_iter().map(move |named| format!("{when}: {}: {}", named.measure.title, named.words))
         });
         let asked = self.days.windows(2).filter_map(|pair| follow_up(&pair[0], &pair[1]));
         let asked = asked.filter(|line| line.is_change);

@@ -69,6 +69,15 @@ impl Sort {
         }
     }
 
+    /// One of it, as a player reads it.
+    pub const fn spoken(self) -> &'static str {
+        match self {
+            Self::Overhead => "serve or overhead",
+            Self::Unknown => "stroke of unknown kind",
+            known => known.name(),
+        }
+    }
+
     /// Several of it, in words.
     pub const fn plural(self) -> &'static str {
         match self {
@@ -76,7 +85,7 @@ impl Sort {
             Self::Backhand => "backhands",
             Self::ForehandVolley => "forehand volleys",
             Self::BackhandVolley => "backhand volleys",
-            Self::Overhead => "overheads",
+            Self::Overhead => "serves or overheads",
             Self::Unknown => "strokes of unknown kind",
         }
     }

@@ -9,7 +9,7 @@ use crate::stroke::Sort;
 const HEADLINES: [(&str, &str, &str); 15] = [
     ("hand_behind_shoulder_cm", "hand behind", "shoulder"),
     ("hand_ahead_of_front_toe_cm", "hand ahead", "of toe"),
-    ("pelvis_over_base_at_finish", "hips over", "feet, finish"),
+    ("pelvis_over_base_at_finish", "hips over feet", "at finish"),
     ("trunk_lean_at_contact_deg", "trunk lean", "at contact"),
     ("forward_swing_ms", "forward", "swing"),
     ("hand_speed_peak_mps", "hand speed", "peak"),
@@ -52,8 +52,7 @@ pub fn counted(strokes: &[MeasuredStroke]) -> Vec<String> {
     for sort in Sort::ALL {
         match strokes.iter().filter(|stroke| stroke.stroke.sort() == sort).count() {
             0 => {}
-            1 if sort == Sort::Unknown => parts.push("1 stroke of unknown kind".to_owned()),
-            1 => parts.push(format!("1 {}", sort.name())),
+            1 => parts.push(format!("1 {}", sort.spoken())),
             count => parts.push(format!("{count} {}", sort.plural())),
         }
     }
@@ -69,7 +68,7 @@ pub fn headlines(strokes: &[&MeasuredStroke], pair: Option<&Second>) -> Vec<Head
         .filter_map(|(id, first, second)| {
             let index = Measure::place(id)?;
             let measure = &CATALOGUE[index];
-            let unit = measure.unit.symbol();
+            let unit = measure.symbol();
             let second = if unit.is_empty() { (*second).to_owned() } else { format!("{second} {unit}") };
             let view_of = pair.and_then(|pair| pair.view_of(index));
             let second = match view_of {

@@ -61,17 +61,20 @@ pub fn kinds(measure: &Measure) -> Vec<String> {
 }
 
 impl Reference {
-    /// How a median with its ± stands beside the recorded players; never more surely than the ± allows.
-    pub fn beside(&self, value: f64, plus_minus: f64) -> String {
+    /// How a measure's median with its ± stands beside the recorded players; never more surely than the ± allows.
+    pub fn beside(&self, measure: &Measure, value: f64, plus_minus: f64) -> String {
         let players = self.players;
+        let [larger, smaller] = measure.comparatives();
+        let than =
+            |how: &str| format!("That is {how} than about three of four of {players} recorded club players.");
         if value - plus_minus > self.high {
-            format!("Of {players} recorded club players about three of four have less than that.")
+            than(larger)
         } else if value + plus_minus < self.low {
-            format!("Of {players} recorded club players about three of four have more than that.")
+            than(smaller)
         } else if (self.low..=self.high).contains(&value) {
-            format!("It is among the middle half of {players} recorded club players.")
+            format!("That is within the middle half of {players} recorded club players.")
         } else {
-            format!("Beside {players} recorded club players that is near the edge of the usual.")
+            format!("That is near the edge of what is usual for {players} recorded club players.")
         }
     }
 }
@@ -141,9 +144,11 @@ mod tests {
     #[test]
     fn nothing_is_said_more_surely_than_the_number() {
         let reference = Reference { low: 10.0, median: 15.0, high: 20.0, players: 8, strokes: 80 };
-        assert!(reference.beside(30.0, 8.0).contains("three of four have less"));
-        assert!(reference.beside(5.0, 1.0).contains("three of four have more"));
-        assert!(reference.beside(12.0, 30.0).contains("middle half"));
-        assert!(reference.beside(22.0, 8.0).contains("near the edge"));
+        let lean = Measure::find("trunk_lean_at_finish_deg").unwrap();
+        let beside = |value, plus_minus| reference.beside(lean, value, plus_minus);
+        assert!(beside(30.0, 8.0).contains("farther forward than about three of four"));
+        assert!(beside(5.0, 1.0).contains("farther back than about three of four"));
+        assert!(beside(12.0, 30.0).contains("middle half"));
+        assert!(beside(22.0, 8.0).contains("near the edge"));
     }
 }

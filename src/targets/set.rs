@@ -127,11 +127,16 @@ impl Target {
 
     /// The range in words, such as `at most 10 cm`; `None` where the target has only a margin.
     pub fn range(&self) -> Option<String> {
-        let unit = self.measure.unit.suffix();
+        let unit = self.measure.suffix();
+        // Written as they were given: a limit may be finer than a measured value is told.
+        let end = |value: f64| {
+            let shown = (1e6 * self.measure.scale() * value).round() / 1e6;
+            shown.to_string().replace('-', "−")
+        };
         match (self.low, self.high) {
-            (Some(low), Some(high)) => Some(format!("{low} to {high}{unit}").replace('-', "−")),
-            (Some(low), None) => Some(format!("at least {low}{unit}").replace('-', "−")),
-            (None, Some(high)) => Some(format!("at most {high}{unit}").replace('-', "−")),
+            (Some(low), Some(high)) => Some(format!("{} to {}{unit}", end(low), end(high))),
+            (Some(low), None) => Some(format!("at least {}{unit}", end(low))),
+            (None, Some(high)) => Some(format!("at most {}{unit}", end(high))),
             (None, None) => None,
         }
     }

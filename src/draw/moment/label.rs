@@ -123,12 +123,8 @@ impl Notes {
     }
 }
 
-/// A value with its ±, shares of the way between the feet in per cent, and the side it is on where a minus sign would say that.
+/// A value with its ±, and the side it is on where a minus sign would say that.
 fn amount_and_side(reading: &Reading, value: &Measurement) -> (String, &'static str) {
-    if reading.measure.is_over_feet() {
-        let (share, half) = (100.0 * value.value, (100.0 * value.plus_minus).max(1.0));
-        return (format!("{share:.0} ± {half:.0} %").replace('-', "−"), "");
-    }
     let other_side = reading.measure.other_side(value.value, value.plus_minus);
     other_side.unwrap_or_else(|| (words::amount(reading.measure, value), ""))
 }

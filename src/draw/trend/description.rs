@@ -1,6 +1,5 @@
 //! A trend in words.
 
-use super::super::words;
 use super::Trend;
 
 impl Trend<'_> {
@@ -9,13 +8,13 @@ impl Trend<'_> {
             .points
             .iter()
             .map(|point| {
-                let number = |value: f64| words::number(self.measure, value);
+                let number = |value: f64| self.measure.number(value);
                 let interval = point
                     .interval
                     .map_or_else(String::new, |i| format!(" ({} to {})", number(i.low), number(i.high)));
                 let drill = if point.drill.is_empty() { String::new() } else { format!(" {}", point.drill) };
                 let day = if point.date.is_empty() { "no date" } else { &point.date };
-                let unit = self.measure.unit.suffix();
+                let unit = self.measure.suffix();
                 let strokes = if point.values.len() == 1 { "stroke" } else { "strokes" };
                 format!(
                     "{day}{drill}: {} {strokes}, median {}{unit}{interval}.",

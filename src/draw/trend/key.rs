@@ -1,5 +1,7 @@
 //! What the signs of a trend mean.
 
+use std::borrow::Cow;
+
 use super::super::canvas::{At, Canvas};
 use super::super::style::{self, MARGIN, Pen, WIDTH};
 use super::super::text;
@@ -18,7 +20,7 @@ impl Trend<'_> {
         let target = self.band.map(|_| Sign::Target);
         let (mut x, mut y) = (0.0, 0.0);
         let mut place = |sign: Sign<'_>| {
-            let wide = SIGN_WIDTH + text::width(sign.meaning(), style::SMALL, false);
+            let wide = SIGN_WIDTH + text::width(&sign.meaning(), style::SMALL, false);
             if x > 0.0 && x + wide > wide_chart - 2.0 * MARGIN {
                 (x, y) = (0.0, y + KEY_LINE);
             }
@@ -46,14 +48,14 @@ pub(super) enum Sign<'a> {
 }
 
 impl Sign<'_> {
-    fn meaning(&self) -> &str {
+    fn meaning(&self) -> Cow<'_, str> {
         match self {
-            Self::Stroke => "stroke",
-            Self::Median("") => "session's median",
-            Self::Median(drill) => drill,
-            Self::Interval => "95 % interval of the median",
-            Self::Target => "target",
-            Self::Usual => "middle half of recorded club players",
+            Self::Stroke => "stroke".into(),
+            Self::Median("") => "session's median".into(),
+            Self::Median(drill) => format!("session's median, {drill}").into(),
+            Self::Interval => "its 95 % interval".into(),
+            Self::Target => "target".into(),
+            Self::Usual => "middle half of recorded club players".into(),
         }
     }
 
@@ -71,6 +73,6 @@ impl Sign<'_> {
                 );
             }
         }
-        canvas.text((x + 15.0, y), self.meaning(), &style::LABEL);
+        canvas.text((x + 15.0, y), &self.meaning(), &style::LABEL);
     }
 }

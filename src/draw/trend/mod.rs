@@ -118,7 +118,7 @@ impl Trend<'_> {
             }
             self.target(canvas, &frame);
             self.usual(canvas, &frame);
-            frame.scale_left(canvas, &Ticks::within(frame.y.0, frame.y.1, 6));
+            frame.scale_left(canvas, &Ticks::of(self.measure, frame.y, 6));
             canvas.line((frame.left, frame.bottom()), (frame.right(), frame.bottom()), &style::AXIS);
             if frame.y.0 < 0.0 && frame.y.1 > 0.0 {
                 frame.level(canvas, 0.0, &style::AXIS);
