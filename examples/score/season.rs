@@ -81,7 +81,7 @@ pub fn print(folder: &Path, only: Option<&str>, each: bool) -> Result<(), Box<dy
         let mut changed = 0;
         for _ in 0..SEASONS {
             let season = season(&sessions, take.stature(), &mut rng);
-            let changes = Year::of(&season, &targets).map_or_else(Vec::new, |year| year.changes());
+            let changes = Year::all(&season, &targets).iter().flat_map(Year::changes).collect::<Vec<_>>();
             changed += usize::from(!changes.is_empty());
             for change in changes {
                 if each {

@@ -1,10 +1,13 @@
 //! `season/players/CODE.html`: a pupil's year.
 
+use std::collections::BTreeSet;
+
 use askama::Template;
 
 use super::finding::{Work, why_none};
 use super::review::paragraphs;
-use super::words::{counted, title};
+use super::words::{self, capitalised, counted, title};
+use super::year::{Filmed, Year};
 use super::{CAUTIONS, DEFER, Image, PageError, SHARING};
 use crate::compare::telling::{Named, headline};
 use crate::compare::{ComparedMeasure, Comparison, Verdict};
@@ -18,22 +21,25 @@ const MOST_NAMED: usize = 3;
 pub struct Player<'a> {
     /// The player's code, where there is one.
     pub code: Option<&'a str>,
-    /// Kind and view of the strokes that the page speaks of, in words.
-    pub kind: &'a str,
-    /// The sessions in order.
-    pub sessions: &'a [Day],
-    /// The first session and the last, and the one before the last and the last.
-    pub compared: &'a [(&'static str, Comparison)],
+    /// What the player has hit, most first.
+    pub parts: &'a [Part],
     /// The player's height, cm.
     pub height_cm: f64,
-    /// Contact in a typical stroke of each session: date and picture.
-    pub contacts: &'a [(String, Image)],
-    /// Charts over the sessions: titles and SVG.
-    pub trends: &'a [(String, String)],
     /// What to film otherwise next time, in a sentence.
     pub next_time: Option<&'a str>,
     /// The coach's notes: day and text.
     pub notes: &'a [(String, String)],
+}
+
+/// Strokes that may be set beside each other.
+#[derive(Debug)]
+pub struct Part {
+    /// Their sessions.
+    pub year: Year,
+    /// Contact in a typical stroke of each session: date and picture.
+    pub contacts: Vec<(String, Image)>,
+    /// Charts over the sessions: titles and SVG.
+    pub trends: Vec<(String, String)>,
 }
 
 /// A session of the player.
@@ -56,7 +62,23 @@ pub struct Day {
 struct Page<'a> {
     title: String,
     when: String,
-    strokes: String,
+    parts: Vec<ShownPart<'a>>,
+    next_time: Option<&'a str>,
+    notes: Vec<(&'a str, Vec<String>)>,
+    cautions: [&'static str; 3],
+    sharing: &'static str,
+    defer: &'static str,
+    version: &'static str,
+}
+
+/// A part of the page.
+struct ShownPart<'a> {
+    /// What it is called, and what tells its headings and their names apart from other parts'; these are empty where there is only one.
+    name: String,
+    of: String,
+    suffix: String,
+    /// Its sessions and strokes; empty where there is only one part.
+    when: String,
     last: &'a str,
     work: Vec<Work<'a>>,
     why_none: &'static str,
@@ -64,12 +86,6 @@ struct Page<'a> {
     changes: Vec<Changes>,
     contacts: &'a [(String, Image)],
     trends: &'a [(String, String)],
-    next_time: Option<&'a str>,
-    notes: Vec<(&'a str, Vec<String>)>,
-    cautions: [&'static str; 3],
-    sharing: &'static str,
-    defer: &'static str,
-    version: &'static str,
 }
 
 /// What a review asked for, and what came of it.
@@ -98,31 +114,21 @@ impl Player<'_> {
     /// # Errors
     /// [`PageError`].
     pub fn page(&self) -> Result<Option<String>, PageError> {
-        let (Some(first), Some(last)) = (self.sessions.first(), self.sessions.last()) else {
-            return Ok(None);
+        let Some(first) = self.parts.first() else { return Ok(None) };
+        let title = match self.parts {
+            [_] => words::whose(self.code, first.year.filmed.kind.plural(), &first.year.filmed.view),
+            parts => {
+                let mut kinds: Vec<&str> = parts.iter().map(|part| part.year.filmed.kind.plural()).collect();
+                kinds.dedup();
+                let kinds = words::listed(&kinds);
+                self.code.map_or_else(|| format!("Your {kinds}"), |code| format!("{code}: {kinds}"))
+            }
         };
-        let work = last.findings.iter().map(|finding| Work::of(finding, None, self.height_cm));
-        let strokes = self.sessions.iter().map(|day| day.strokes).sum();
+        let parts = (0..self.parts.len()).filter_map(|place| self.part(place).transpose());
         let page = Page {
-            title: match self.code {
-                Some(code) => format!("{code}: {}", self.kind),
-                None => format!("Your {}", self.kind),
-            },
-            when: match self.sessions {
-                [only] => format!("1 session, {}", only.date),
-                sessions => {
-                    let count = counted(sessions.len(), "session");
-                    format!("{count} from {} to {}", first.date, last.date)
-                }
-            },
-            strokes: counted(strokes, "stroke"),
-            last: &last.date,
-            work: work.collect::<Result<_, _>>()?,
-            why_none: why_none(last.strokes, last.is_fit),
-            asked: self.sessions.windows(2).filter_map(|pair| follow_up(&pair[0], &pair[1])).collect(),
-            changes: self.compared.iter().map(|(title, comparison)| changes(title, comparison)).collect(),
-            contacts: self.contacts,
-            trends: self.trends,
+            title,
+            when: when(self.parts.iter().flat_map(|part| &part.year.days)),
+            parts: parts.collect::<Result<_, _>>()?,
             next_time: self.next_time,
             notes: self.notes.iter().map(|(day, text)| (day.as_str(), paragraphs(text))).collect(),
             cautions: CAUTIONS,
@@ -131,6 +137,56 @@ impl Player<'_> {
             version: env!("CARGO_PKG_VERSION"),
         };
         Ok(Some(super::text_of(&page)?))
+    }
+
+    fn part(&self, place: usize) -> Result<Option<ShownPart<'_>>, PageError> {
+        let Part { year, contacts, trends } = &self.parts[place];
+        let Some(last) = year.days.last() else { return Ok(None) };
+        let is_one = self.parts.len() == 1;
+        let name = self.name_of(place);
+        let work = last.findings.iter().map(|finding| Work::of(finding, None, self.height_cm));
+        Ok(Some(ShownPart {
+            of: if is_one { String::new() } else { format!(": {name}") },
+            suffix: if is_one { String::new() } else { format!("-{}", place + 1) },
+            when: if is_one { String::new() } else { when(year.days.iter()) },
+            name: capitalised(&name),
+            last: &last.date,
+            work: work.collect::<Result<_, _>>()?,
+            why_none: why_none(last.strokes, last.is_fit),
+            asked: year.days.windows(2).filter_map(|pair| follow_up(&pair[0], &pair[1])).collect(),
+            changes: year.compared.iter().map(|(title, comparison)| changes(title, comparison)).collect(),
+            contacts,
+            trends,
+        }))
+    }
+
+    /// The kind of a part, with what tells it apart from other parts of that kind.
+    fn name_of(&self, place: usize) -> String {
+        let Filmed { kind, hand, view } = &self.parts[place].year.filmed;
+        let alike = |is_alike: &dyn Fn(&Filmed) -> bool| {
+            self.parts.iter().filter(|part| is_alike(&part.year.filmed)).count() > 1
+        };
+        let mut name = kind.plural().to_owned();
+        if alike(&|other| other.kind == *kind) {
+            name = format!("{name}, filmed {}", words::seen_from(view));
+        }
+        if alike(&|other| other.kind == *kind && other.view == *view) {
+            name = format!("{name}, {hand} hand");
+        }
+        name
+    }
+}
+
+/// How many sessions from when to when, and how many strokes.
+fn when<'a>(days: impl Iterator<Item = &'a Day> + Clone) -> String {
+    let dates: BTreeSet<&str> = days.clone().map(|day| day.date.as_str()).collect();
+    let strokes = counted(days.map(|day| day.strokes).sum(), "stroke");
+    match (dates.first(), dates.last()) {
+        (Some(first), Some(last)) if first != last => {
+            format!("{} from {first} to {last}. {strokes}.", counted(dates.len(), "session"))
+        }
+        (Some(only), _) => format!("1 session, {only}. {strokes}."),
+        _ => format!("{strokes}."),
     }
 }
 
@@ -172,4 +228,44 @@ fn outcome(row: &ComparedMeasure, before: f64, after: f64) -> &'static str {
 fn changes(title: &'static str, comparison: &Comparison) -> Changes {
     let (lead, named) = headline(comparison, MOST_NAMED);
     Changes { title, lead, named }
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::SeedableRng;
+    use rand_pcg::Pcg64Mcg;
+
+    use super::*;
+    use crate::compare::null_tests::session;
+    use crate::table::Recorded;
+    use crate::targets::{Set, Shipped};
+
+    #[test]
+    fn each_kind_has_sections_of_its_own() {
+        let targets = Set::shipped(Shipped::Club).unwrap();
+        let mut recorded = session(0, 12, 0.0, &targets, &mut Pcg64Mcg::seed_from_u64(1)).recorded;
+        let page = |recorded: &Recorded| {
+            let part = |year| Part { year, contacts: Vec::new(), trends: Vec::new() };
+            let parts: Vec<Part> = Year::all(recorded, &targets).into_iter().map(part).collect();
+            let player =
+                Player { code: Some("P01"), parts: &parts, height_cm: 175.0, next_time: None, notes: &[] };
+            player.page().unwrap().unwrap()
+        };
+        let one = page(&recorded);
+        assert!(
+            one.contains("<h2 id=\"work\">What to work on now</h2>")
+                && one.contains("P01: forehands, filmed")
+        );
+        recorded.strokes[..4].iter_mut().for_each(|stroke| stroke.kind = "backhand".to_owned());
+        let two = page(&recorded);
+        for words in [
+            "<h1>P01: forehands and backhands</h1>",
+            "12 strokes.",
+            "<h2 id=\"work-1\">What to work on now: forehands</h2>",
+            "<a href=\"#work-2\">Backhands</a>",
+            "<h2 id=\"work-2\">What to work on now: backhands</h2>",
+        ] {
+            assert!(two.contains(words), "{words}: {two}");
+        }
+    }
 }

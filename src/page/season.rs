@@ -1,9 +1,12 @@
 //! `season.html`: the season at a glance, with the charts beside it.
 
+use std::collections::BTreeSet;
+
 use askama::Template;
 
-use super::{CAUTIONS, DEFER, PageError, SHARING};
+use super::{CAUTIONS, DEFER, PageError, SHARING, words};
 use crate::season::{Gathered, Group, State};
+use crate::stroke::Sort;
 
 /// A chart that the page shows.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,6 +25,8 @@ pub struct Shown {
 #[template(path = "season.html")]
 struct Page<'a> {
     title: &'static str,
+    /// From the first day to the last.
+    days: Option<String>,
     measured: usize,
     clips: usize,
     strokes: usize,
@@ -72,6 +77,7 @@ pub fn text(
         .collect();
     let page = Page {
         title: "Season",
+        days: days(groups),
         measured: gathered.clips.len() - others.len(),
         clips: gathered.clips.len(),
         strokes: gathered.strokes.len(),
@@ -85,6 +91,14 @@ pub fn text(
         version: env!("CARGO_PKG_VERSION"),
     };
     super::text_of(&page)
+}
+
+/// From the first day to the last; `None` where no clip has a date.
+fn days(groups: &[Group]) -> Option<String> {
+    let days = groups.iter().flat_map(|group| &group.sessions).map(|session| session.date.as_str());
+    let days: BTreeSet<&str> = days.filter(|day| !day.is_empty()).collect();
+    let (first, last) = (days.first()?, days.last()?);
+    Some(if first == last { (*first).to_owned() } else { format!("{first} to {last}") })
 }
 
 impl<'a> GroupPart<'a> {
@@ -106,6 +120,6 @@ impl<'a> GroupPart<'a> {
 /// Whose strokes of which kind and view.
 pub fn title(group: &Group) -> String {
     let player = if group.player.is_empty() { "Player not named" } else { &group.player };
-    let kind = if group.kind == "unknown" { "kind unknown" } else { &group.kind };
-    format!("{player} · {kind} · {} view", group.view)
+    let kinds = Sort::from_name(&group.kind).unwrap_or(Sort::Unknown).plural();
+    words::whose(Some(player), kinds, &group.view)
 }

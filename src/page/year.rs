@@ -1,4 +1,4 @@
-//! A player's sessions against each other: all that the player's page says of changes.
+//! A player's sessions against each other, kind by kind: all that the player's page says of changes.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -6,17 +6,52 @@ use super::player::{Day, follow_up};
 use crate::compare::telling::headline;
 use crate::compare::{Comparison, FEWEST_STROKES, Session, compare_as_one_of};
 use crate::measure::Grade;
+use crate::stroke::Sort;
 use crate::table::{ReadStroke, Recorded};
 use crate::targets::Set;
 
-/// Kind, hand and view of a stroke.
-pub type Sort = (&'static str, String, String);
+/// A player's strokes of fewer than this are no part of the page, unless there are no others.
+const FEWEST_OF_A_SORT: usize = 3;
 
-/// The sessions of a player's usual stroke.
+/// More parts than this nobody reads.
+const MOST_SORTS: usize = 4;
+
+/// Strokes of a player that may be set beside each other.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Filmed {
+    /// Their kind.
+    pub kind: Sort,
+    /// The hitting hand.
+    pub hand: String,
+    /// From where the camera looked.
+    pub view: String,
+}
+
+impl Filmed {
+    /// That of a stroke.
+    pub fn of(stroke: &ReadStroke) -> Self {
+        Self { kind: stroke.sort(), hand: stroke.hand.clone(), view: stroke.view.clone() }
+    }
+
+    /// What a player has hit, most first.
+    fn all(recorded: &Recorded) -> Vec<Self> {
+        let mut counts: BTreeMap<Self, usize> = BTreeMap::new();
+        for stroke in &recorded.strokes {
+            *counts.entry(Self::of(stroke)).or_default() += 1;
+        }
+        let mut counted: Vec<(Self, usize)> = counts.into_iter().collect();
+        counted.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+        let enough = counted.iter().filter(|(_, count)| *count >= FEWEST_OF_A_SORT).count();
+        counted.truncate(enough.clamp(1, MOST_SORTS));
+        counted.into_iter().map(|(filmed, _)| filmed).collect()
+    }
+}
+
+/// The sessions of strokes that may be set beside each other.
 #[derive(Debug)]
 pub struct Year {
-    /// What the player has hit most of.
-    pub sort: Sort,
+    /// Which strokes.
+    pub filmed: Filmed,
     /// The sessions in order.
     pub days: Vec<Day>,
     /// The first session and the last, and the one before the last and the last.
@@ -24,10 +59,16 @@ pub struct Year {
 }
 
 impl Year {
-    /// Compares the sessions of what the player has hit most of; `None` without a stroke.
-    pub fn of(recorded: &Recorded, targets: &Set) -> Option<Self> {
-        let sort = usual(recorded)?;
-        let mine = recorded.only(|stroke| key(stroke) == sort);
+    /// Compares the sessions of each sort of strokes that the player has hit, what there is most of first. All of them stand on one page,
+    /// so each makes an equal part of the false alarms that one comparison may make.
+    pub fn all(recorded: &Recorded, targets: &Set) -> Vec<Self> {
+        let filmed = Filmed::all(recorded);
+        let part = 1.0 / filmed.len().max(1) as f64;
+        filmed.into_iter().map(|filmed| Self::of(recorded, filmed, targets, part)).collect()
+    }
+
+    fn of(recorded: &Recorded, filmed: Filmed, targets: &Set, part: f64) -> Self {
+        let mine = recorded.only(|stroke| Filmed::of(stroke) == filmed);
         let dates: BTreeSet<&str> = mine.strokes.iter().map(day_of).collect();
         let of_day = |date: &&str| Session {
             name: (*date).to_owned(),
@@ -35,7 +76,7 @@ impl Year {
         };
         let sessions: Vec<Session> = dates.iter().map(of_day).collect();
         // The comparisons stand on one page: each session and the next share what first and last leave of the false alarms.
-        let share = share_of_first_and_last(sessions.len());
+        let share = part * share_of_first_and_last(sessions.len());
         let between = |before: &Session, after: &Session, share: f64| {
             compare_as_one_of(before, after, &mine, targets, share)
         };
@@ -60,11 +101,11 @@ impl Year {
             ([_, _], Some(before)) => vec![("Since the first session", before)],
             ([first, .., last], Some(before)) => vec![
                 ("Since the first session", between(first, last, share)),
-                ("Since the session before", before),
+                ("Since the previous session", before),
             ],
             _ => Vec::new(),
         };
-        Some(Self { sort, days, compared })
+        Self { filmed, days, compared }
     }
 
     /// The changes that the page tells: of two sessions' measures, and of what a session had asked for. Sessions of so few strokes
@@ -94,20 +135,6 @@ fn day_of(stroke: &ReadStroke) -> &str {
     stroke.date.as_deref().unwrap_or(&stroke.clip)
 }
 
-/// Kind, hand and view of a stroke.
-pub fn key(stroke: &ReadStroke) -> Sort {
-    (stroke.sort().name(), stroke.hand.clone(), stroke.view.clone())
-}
-
-/// What the player has hit most of.
-pub fn usual(recorded: &Recorded) -> Option<Sort> {
-    let mut counts = BTreeMap::new();
-    for stroke in &recorded.strokes {
-        *counts.entry(key(stroke)).or_insert(0) += 1;
-    }
-    counts.into_iter().max_by_key(|(_, count)| *count).map(|(key, _)| key)
-}
-
 #[cfg(test)]
 mod tests {
     use rand::SeedableRng;
@@ -131,9 +158,27 @@ mod tests {
                 season.clips.append(&mut recorded.clips);
                 season.strokes.append(&mut recorded.strokes);
             }
-            !Year::of(&season, &targets).unwrap().changes().is_empty()
+            Year::all(&season, &targets).iter().any(|year| !year.changes().is_empty())
         });
         some.count() as f64 / seasons as f64
+    }
+
+    #[test]
+    fn each_kind_has_its_part_and_a_stray_stroke_has_none() {
+        let targets = Set::shipped(Shipped::Club).unwrap();
+        let mut season = session(0, 12, 0.0, &targets, &mut Pcg64Mcg::seed_from_u64(1)).recorded;
+        let kinds = |season: &Recorded| -> Vec<(Sort, usize)> {
+            let strokes = |year: &Year| year.days.iter().map(|day| day.strokes).sum();
+            Year::all(season, &targets).iter().map(|year| (year.filmed.kind, strokes(year))).collect()
+        };
+        for (place, kind) in [(0, "overhead"), (1, "backhand"), (2, "backhand"), (3, "backhand")] {
+            season.strokes[place].kind = kind.to_owned();
+        }
+        assert_eq!(kinds(&season), [(Sort::Forehand, 8), (Sort::Backhand, 3)]);
+        season.strokes.truncate(1);
+        assert_eq!(kinds(&season), [(Sort::Overhead, 1)]);
+        season.strokes.clear();
+        assert_eq!(kinds(&season), []);
     }
 
     #[test]

@@ -92,7 +92,10 @@ fn a_folder_is_measured_once_and_joined() {
     assert!(results.join(chart).is_file() && !page.contains(chart) && page.contains("P02/broken.mp4"));
     browser::check(&results.join("season.html"), 3);
     // Everybody has a page, who has no code too.
-    for (file, title) in [("P07.html", "P07: forehands"), ("player.html", "Your forehands")] {
+    for (file, title) in [
+        ("P07.html", "P07: forehands, filmed from the side"),
+        ("player.html", "Your forehands, filmed from the side"),
+    ] {
         assert!(page.contains(&format!("players/{file}")) && out.contains(file), "{out}");
         let file = results.join("players").join(file);
         assert!(fs::read_to_string(&file).unwrap().contains(title), "{}", file.display());
@@ -172,7 +175,6 @@ fn wrong_folders_and_tables_are_told_of() {
     }
 }
 
-/// A copy of a folder: containers made twice would not be the same bytes.
 #[test]
 fn ten_thousand_files_that_are_no_clips_are_told_of_one_by_one() {
     const FILES: usize = 10_000;
@@ -201,6 +203,7 @@ fn ten_thousand_files_that_are_no_clips_are_told_of_one_by_one() {
     assert_same(&before, &joined(place.path()), "again");
 }
 
+/// A copy of a folder: containers made twice would not be the same bytes.
 fn copied(from: &Path, to: PathBuf) -> PathBuf {
     for (file, bytes) in contents(from) {
         let file = to.join(file);

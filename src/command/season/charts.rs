@@ -14,8 +14,8 @@ use crate::page::season::{self as page, Shown};
 use crate::page::year::share_of_first_and_last;
 use crate::season::{Group, Session};
 use crate::table::{Drill, Recorded};
+use crate::targets;
 use crate::targets::reference::reference;
-use crate::targets::{self, Circumstances};
 
 /// A chart that is to be drawn.
 struct Wanted<'a> {
@@ -25,8 +25,8 @@ struct Wanted<'a> {
     order: Order,
     /// Measures that have surely changed from the first session to the last.
     changed: &'a BTreeSet<&'static str>,
-    /// The player's height, cm.
-    height_cm: Option<f64>,
+    /// The group's strokes.
+    strokes: &'a Recorded,
 }
 
 /// Draws the charts into the folder `charts` of a folder; answers with those of each group. `recorded` are the strokes of all groups.
@@ -45,8 +45,8 @@ pub fn write_all(
         .zip(&stems)
         .map(|(group, stem)| {
             let mine = strokes_of(group, recorded);
-            let height_cm = mine.height_cm();
-            let targets = &height_cm.map_or_else(|| targets.clone(), |height| targets.for_height(height));
+            let targets =
+                &mine.height_cm().map_or_else(|| targets.clone(), |height| targets.for_height(height));
             let changed = &changed(&mine, targets);
             let wanted: Vec<Wanted<'_>> = (0..CATALOGUE.len())
                 .flat_map(|measure| {
@@ -56,7 +56,7 @@ pub fn write_all(
                         measure,
                         order,
                         changed,
-                        height_cm,
+                        strokes: &mine,
                     })
                 })
                 .collect();
@@ -91,7 +91,7 @@ impl Wanted<'_> {
         let band = self.band(targets);
         let says_something = band.is_some() || self.changed.contains(measure.id);
         let is_told = self.order == Order::Days && points.len() > 1 && says_something && !is_low;
-        let usual = self.height_cm.and_then(|height| reference(measure, &self.group.kind, height));
+        let usual = self.strokes.height_cm().and_then(|height| reference(measure, &self.group.kind, height));
         let usual = usual.map(|found| (found.low, found.high));
         let trend = Trend { measure, whose: &whose, points, order: self.order, band, usual, is_low };
         let svg = trend.draw().map_err(|source| DrawError::Chart { file: file.clone(), source })?;
@@ -100,11 +100,17 @@ impl Wanted<'_> {
         Ok(Some(Shown { file, title, measure: measure.id, is_told }))
     }
 
-    /// The target of all strokes of this kind, however they stood, held the racket and got the ball.
+    /// The range that all strokes with a value have for their target; none where it differs with how they stood, held the racket
+    /// or got the ball.
     fn band(&self, targets: &targets::Set) -> Option<Band> {
-        let circumstances = Circumstances { kind: &self.group.kind, ..Circumstances::default() };
-        let target = targets.for_stroke(CATALOGUE[self.measure].id, &circumstances)?;
-        (target.low.is_some() || target.high.is_some()).then_some((target.low, target.high))
+        let measured = self.strokes.strokes.iter().filter(|stroke| stroke.values[self.measure].is_some());
+        let mut bands = measured.map(|stroke| {
+            let grip = self.strokes.clips.get(stroke.source).and_then(|clip| clip.grip.as_deref());
+            let target = targets.for_stroke(CATALOGUE[self.measure].id, &stroke.circumstances(grip))?;
+            (target.low.is_some() || target.high.is_some()).then_some((target.low, target.high))
+        });
+        let first = bands.next()??;
+        bands.all(|band| band == Some(first)).then_some(first)
     }
 
     /// The sessions in the order in which they stand on the chart.
@@ -179,4 +185,40 @@ fn stems(groups: &[Group]) -> Vec<String> {
             own
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::SeedableRng;
+    use rand_pcg::Pcg64Mcg;
+
+    use super::*;
+    use crate::compare::null_tests::session;
+    use crate::measure::Measure;
+    use crate::targets::{Set, Shipped};
+
+    #[test]
+    fn a_target_that_all_strokes_have_is_drawn() {
+        let targets = Set::shipped(Shipped::Club).unwrap();
+        let mut strokes = session(0, 8, 0.0, &targets, &mut Pcg64Mcg::seed_from_u64(1)).recorded;
+        let measure = Measure::place("pelvis_over_base_at_finish").unwrap();
+        let like = strokes.strokes.iter().find_map(|stroke| stroke.values.iter().flatten().next().copied());
+        for stroke in &mut strokes.strokes {
+            stroke.stance = Some("neutral".to_owned());
+            stroke.values[measure] = like;
+        }
+        let group = Group {
+            player: String::new(),
+            view: "side".to_owned(),
+            kind: "forehand".to_owned(),
+            sessions: Vec::new(),
+        };
+        let band = |strokes: &Recorded| {
+            let changed = &BTreeSet::new();
+            Wanted { group: &group, stem: "", measure, order: Order::Days, changed, strokes }.band(&targets)
+        };
+        assert_eq!(band(&strokes), Some((Some(0.55), None)));
+        strokes.strokes[0].stance = Some("open".to_owned());
+        assert_eq!(band(&strokes), None, "nothing is asked of how an open stance finishes");
+    }
 }

@@ -8,10 +8,10 @@ use std::path::{Path, PathBuf};
 use super::super::exit::Result;
 use super::super::next_time::NextTime;
 use crate::draw::still::{self, index, index::Line};
-use crate::page::player::Player;
+use crate::page::Image;
+use crate::page::player::{Part, Player};
 use crate::page::season::Shown;
-use crate::page::year::{Year, key, usual};
-use crate::page::{Image, seen_from};
+use crate::page::year::{Filmed, Year};
 use crate::season::{Gathered, GatheredClip, Group, State};
 use crate::table::{ReadStroke, Recorded, TableError};
 use crate::targets::Set;
@@ -60,11 +60,24 @@ pub fn write_all(
         let notes = notes(&places.collect(), clips);
         let targets =
             &recorded.height_cm().map_or_else(|| targets.clone(), |height| targets.for_height(height));
-        let trends = trends(folder, code, (groups, charts), &recorded, targets);
-        let contacts = contacts(&clips_of, &recorded)?;
+        let mut shown: BTreeSet<&str> = BTreeSet::new();
+        let parts = Year::all(&recorded, targets).into_iter().map(|year| {
+            let mut trends = trends(folder, code, (groups, charts), &year.filmed, targets);
+            // The charts don't tell hands apart.
+            trends.retain(|(chart, _)| shown.insert(&chart.file));
+            let trends = trends.into_iter().map(|(chart, svg)| (chart.title.clone(), svg)).collect();
+            Ok(Part { contacts: contacts(&clips_of, &recorded, &year.filmed)?, year, trends })
+        });
+        let parts = parts.collect::<Result<Vec<_>>>()?;
         let next_time = NextTime::of_most(folders.iter());
-        let told = (notes.as_slice(), next_time.as_ref().map(NextTime::sentence));
-        let Some(page) = page(code, &recorded, (&trends, &contacts), told, targets)? else { continue };
+        let player = Player {
+            code,
+            parts: &parts,
+            height_cm: recorded.height_cm().unwrap_or_default(),
+            next_time: next_time.as_ref().map(NextTime::sentence),
+            notes: &notes,
+        };
+        let Some(page) = player.page()? else { continue };
         let file = format!("{FOLDER}/{}.html", file_name(code.unwrap_or(NO_CODE)));
         let path = folder.join(&file);
         let fail = |source| TableError::Write { path: path.clone(), source };
@@ -75,68 +88,41 @@ pub fn write_all(
     Ok(pages)
 }
 
-/// Charts over the sessions, titles and SVG, and contact in each of them, date and picture.
-type Drawn<'a> = (&'a [(String, String)], &'a [(String, Image)]);
-
-fn page(
-    code: Option<&str>,
-    recorded: &Recorded,
-    (trends, contacts): Drawn<'_>,
-    (notes, next_time): (&[(String, String)], Option<&str>),
-    targets: &Set,
-) -> Result<Option<String>> {
-    let Some(year) = Year::of(recorded, targets) else { return Ok(None) };
-    let (kind, _, view) = &year.sort;
-    let kind = format!("{kind}s, filmed {}", seen_from(view));
-    let player = Player {
-        code,
-        kind: &kind,
-        sessions: &year.days,
-        compared: &year.compared,
-        height_cm: recorded.height_cm().unwrap_or_default(),
-        contacts,
-        trends,
-        next_time,
-        notes,
-    };
-    Ok(player.page()?)
-}
-
 /// Charts of the measures that the targets name as those to look at, in the order of a stroke.
-fn trends(
+fn trends<'a>(
     folder: &Path,
     code: Option<&str>,
-    (groups, charts): (&[Group], &[Vec<Shown>]),
-    recorded: &Recorded,
+    (groups, charts): (&[Group], &'a [Vec<Shown>]),
+    filmed: &Filmed,
     targets: &Set,
-) -> Vec<(String, String)> {
-    let Some((kind, _, view)) = usual(recorded) else { return Vec::new() };
-    let mine = groups
-        .iter()
-        .zip(charts)
-        .filter(|(g, _)| g.player == code.unwrap_or_default() && g.kind == kind && g.view == view);
+) -> Vec<(&'a Shown, String)> {
+    let is_mine = |group: &Group| {
+        group.player == code.unwrap_or_default()
+            && group.kind == filmed.kind.name()
+            && group.view == filmed.view
+    };
+    let mine = groups.iter().zip(charts).filter(|(group, _)| is_mine(group));
     mine.flat_map(|(_, charts)| charts)
         .filter(|chart| chart.is_told && targets.is_primary(chart.measure))
         // A chart that can't be read back is missing from the page, and still lies beside it.
-        .filter_map(|chart| Some((chart.title.clone(), fs::read_to_string(folder.join(&chart.file)).ok()?)))
+        .filter_map(|chart| Some((chart, fs::read_to_string(folder.join(&chart.file)).ok()?)))
         .take(MOST_TRENDS)
         .collect()
 }
 
-/// Contact in the most typical stroke of what the player has hit most, of sessions from the first to the last.
-fn contacts(clips: &[&GatheredClip], recorded: &Recorded) -> Result<Vec<(String, Image)>> {
-    let Some(sort) = usual(recorded) else { return Ok(Vec::new()) };
+/// Contact in the most typical stroke, of sessions from the first to the last.
+fn contacts(clips: &[&GatheredClip], recorded: &Recorded, filmed: &Filmed) -> Result<Vec<(String, Image)>> {
     let mut shown: BTreeMap<&str, (&Path, Line)> = BTreeMap::new();
     for clip in clips {
         let date = clip.line.date.as_deref().unwrap_or(&clip.line.file);
-        let is_usual = |line: &Line| {
+        let is_wanted = |line: &Line| {
             let of_line =
                 |stroke: &&ReadStroke| stroke.clip == clip.line.file && stroke.number == line.stroke;
-            recorded.strokes.iter().find(of_line).is_some_and(|stroke| key(stroke) == sort)
+            recorded.strokes.iter().find(of_line).is_some_and(|stroke| Filmed::of(stroke) == *filmed)
         };
         let stills = clip.line.folder.join(still::FOLDER);
         let contact =
-            index::read(&stills)?.into_iter().find(|line| line.moment == "contact" && is_usual(line));
+            index::read(&stills)?.into_iter().find(|line| line.moment == "contact" && is_wanted(line));
         if let Some(line) = contact {
             shown.entry(date).or_insert((&clip.line.folder, line));
         }
