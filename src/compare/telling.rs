@@ -33,7 +33,7 @@ pub fn headline(comparison: &Comparison, most: usize) -> (String, Vec<Named>) {
             "There are too few strokes to tell a change from chance. The largest differences are only described:"
                 .to_owned()
         }
-        0 if has_changed => "Only measures that are a rough guide have changed.".to_owned(),
+        0 if has_changed => "No measure that is more than a rough guide has clearly changed.".to_owned(),
         0 => "No measure has clearly changed.".to_owned(),
         1 => "One thing has clearly changed:".to_owned(),
         count if count <= most => format!("{} things have clearly changed:", number(count)),

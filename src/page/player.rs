@@ -16,6 +16,9 @@ use crate::targets::Finding;
 /// No more changes than this are named of two sessions.
 const MOST_NAMED: usize = 3;
 
+/// So many sessions back it is told what was asked; with more the page prints on more than two sheets.
+const MOST_ASKED: usize = 3;
+
 /// What the page is made from.
 #[derive(Debug)]
 pub struct Player<'a> {
@@ -145,6 +148,9 @@ impl Player<'_> {
         let is_one = self.parts.len() == 1;
         let name = self.name_of(place);
         let work = last.findings.iter().map(|finding| Work::of(finding, None, self.height_cm));
+        let asked = year.days.windows(2).filter_map(|pair| follow_up(&pair[0], &pair[1]));
+        let mut asked: Vec<FollowUp> = asked.collect();
+        asked.drain(..asked.len().saturating_sub(MOST_ASKED));
         Ok(Some(ShownPart {
             of: if is_one { String::new() } else { format!(": {name}") },
             suffix: if is_one { String::new() } else { format!("-{}", place + 1) },
@@ -153,7 +159,7 @@ impl Player<'_> {
             last: &last.date,
             work: work.collect::<Result<_, _>>()?,
             why_none: why_none(last.strokes, last.is_fit),
-            asked: year.days.windows(2).filter_map(|pair| follow_up(&pair[0], &pair[1])).collect(),
+            asked,
             changes: year.compared.iter().map(|(title, comparison)| changes(title, comparison)).collect(),
             contacts,
             trends,
@@ -240,17 +246,36 @@ mod tests {
     use crate::table::Recorded;
     use crate::targets::{Set, Shipped};
 
+    fn page(recorded: &Recorded) -> String {
+        let part = |year| Part { year, contacts: Vec::new(), trends: Vec::new() };
+        let targets = Set::shipped(Shipped::Club).unwrap();
+        let parts: Vec<Part> = Year::all(recorded, &targets).into_iter().map(part).collect();
+        let player =
+            Player { code: Some("P01"), parts: &parts, height_cm: 175.0, next_time: None, notes: &[] };
+        player.page().unwrap().unwrap()
+    }
+
+    #[test]
+    fn what_was_asked_long_ago_is_left_out() {
+        let targets = Set::shipped(Shipped::Club).unwrap();
+        let mut rng = Pcg64Mcg::seed_from_u64(1);
+        let mut season = Recorded::default();
+        for day in 0..12 {
+            // Far outside the targets, so that each session has a finding.
+            let mut recorded = session(day, 8, -20.0, &targets, &mut rng).recorded;
+            recorded.strokes.iter_mut().for_each(|stroke| stroke.source = day);
+            season.clips.append(&mut recorded.clips);
+            season.strokes.append(&mut recorded.strokes);
+        }
+        let page = page(&season);
+        assert_eq!(page.matches("Next session, 2025-05-").count(), MOST_ASKED, "{page}");
+        assert!(page.contains("Next session, 2025-05-12") && !page.contains("Next session, 2025-05-09"));
+    }
+
     #[test]
     fn each_kind_has_sections_of_its_own() {
         let targets = Set::shipped(Shipped::Club).unwrap();
         let mut recorded = session(0, 12, 0.0, &targets, &mut Pcg64Mcg::seed_from_u64(1)).recorded;
-        let page = |recorded: &Recorded| {
-            let part = |year| Part { year, contacts: Vec::new(), trends: Vec::new() };
-            let parts: Vec<Part> = Year::all(recorded, &targets).into_iter().map(part).collect();
-            let player =
-                Player { code: Some("P01"), parts: &parts, height_cm: 175.0, next_time: None, notes: &[] };
-            player.page().unwrap().unwrap()
-        };
         let one = page(&recorded);
         assert!(
             one.contains("<h2 id=\"work\">What to work on now</h2>")

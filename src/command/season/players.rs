@@ -60,12 +60,18 @@ pub fn write_all(
         let notes = notes(&places.collect(), clips);
         let targets =
             &recorded.height_cm().map_or_else(|| targets.clone(), |height| targets.for_height(height));
-        let mut shown: BTreeSet<&str> = BTreeSet::new();
-        let parts = Year::all(&recorded, targets).into_iter().map(|year| {
-            let mut trends = trends(folder, code, (groups, charts), &year.filmed, targets);
-            // The charts don't tell hands apart.
-            trends.retain(|(chart, _)| shown.insert(&chart.file));
-            let trends = trends.into_iter().map(|(chart, svg)| (chart.title.clone(), svg)).collect();
+        let years = Year::all(&recorded, targets);
+        // The charts don't tell hands apart.
+        let filmed: Vec<Filmed> = years.iter().map(|year| year.filmed.clone()).collect();
+        let has_both_hands = |mine: &Filmed| {
+            filmed.iter().any(|f| f.kind == mine.kind && f.view == mine.view && f.hand != mine.hand)
+        };
+        let parts = years.into_iter().map(|year| {
+            let trends = if has_both_hands(&year.filmed) {
+                Vec::new()
+            } else {
+                trends(folder, code, (groups, charts), &year.filmed, targets)
+            };
             Ok(Part { contacts: contacts(&clips_of, &recorded, &year.filmed)?, year, trends })
         });
         let parts = parts.collect::<Result<Vec<_>>>()?;
@@ -89,13 +95,13 @@ pub fn write_all(
 }
 
 /// Charts of the measures that the targets name as those to look at, in the order of a stroke.
-fn trends<'a>(
+fn trends(
     folder: &Path,
     code: Option<&str>,
-    (groups, charts): (&[Group], &'a [Vec<Shown>]),
+    (groups, charts): (&[Group], &[Vec<Shown>]),
     filmed: &Filmed,
     targets: &Set,
-) -> Vec<(&'a Shown, String)> {
+) -> Vec<(String, String)> {
     let is_mine = |group: &Group| {
         group.player == code.unwrap_or_default()
             && group.kind == filmed.kind.name()
@@ -105,7 +111,7 @@ fn trends<'a>(
     mine.flat_map(|(_, charts)| charts)
         .filter(|chart| chart.is_told && targets.is_primary(chart.measure))
         // A chart that can't be read back is missing from the page, and still lies beside it.
-        .filter_map(|chart| Some((chart, fs::read_to_string(folder.join(&chart.file)).ok()?)))
+        .filter_map(|chart| Some((chart.title.clone(), fs::read_to_string(folder.join(&chart.file)).ok()?)))
         .take(MOST_TRENDS)
         .collect()
 }
