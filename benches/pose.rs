@@ -1,13 +1,15 @@
 //! Cost of one picture, stage by stage, on one core.
 //!
-//! Pictures are noise: the networks' cost doesn't depend on what is seen.
+//! Pictures are noise: the networks' cost doesn't depend on what is seen. `landmarks_together` takes as many cores as it says; with
+//! `TOELINE_BENCH_DEVICE=cuda` it runs on a graphics card.
 
 use divan::Bencher;
+use divan::counter::ItemsCount;
 use rand::RngCore;
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 use toeline::geometry::Point2;
-use toeline::model::{Image, Places, Region, crop};
+use toeline::model::{Device, Image, Places, Processor, Region, crop};
 use toeline::pose::{Landmarker, ObjectDetector, PersonDetector};
 
 const WIDTH: u32 = 1280;
@@ -54,6 +56,35 @@ fn landmarks(bencher: Bencher<'_, '_>, model: &str) {
     let places = Places::usual();
     let mut landmarker = loaded(Landmarker::load(&places, loaded(places.card(model)), 1));
     bencher.bench_local(|| loaded(landmarker.read(image, &[region()])));
+}
+
+/// Regions that each thread reads.
+const EACH: usize = 50;
+
+/// Several stretches of a clip at a time, each followed by a thread from one region to the next.
+#[divan::bench(args = [1, 4, 16], sample_count = 5)]
+fn landmarks_together(bencher: Bencher<'_, '_>, threads: usize) {
+    let rgb = noise();
+    let image = loaded(Image::new(WIDTH, HEIGHT, &rgb));
+    let places = Places::usual();
+    let cuda = std::env::var("TOELINE_BENCH_DEVICE").is_ok_and(|device| device == "cuda");
+    let on = Processor { threads: 1, device: if cuda { Device::Cuda } else { Device::Cpu } };
+    let load = |_| loaded(Landmarker::load(&places, loaded(places.card("pose_landmark_full")), on));
+    let mut landmarkers: Vec<Landmarker> = (0..threads).map(load).collect();
+    let mut follow = || {
+        std::thread::scope(|scope| {
+            for landmarker in &mut landmarkers {
+                scope.spawn(|| {
+                    for _ in 0..EACH {
+                        loaded(landmarker.read(image, &[region()]));
+                    }
+                });
+            }
+        });
+    };
+    // A card is slow the first time.
+    follow();
+    bencher.counter(ItemsCount::new(EACH * threads)).bench_local(follow);
 }
 
 #[divan::bench]

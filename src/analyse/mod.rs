@@ -17,5 +17,5 @@ mod source;
 pub use analyser::{Analyser, Known, Method, Way};
 pub use analysis::Analysis;
 pub use error::AnalyseError;
-pub use networks::{MOST_THREADS, Networks};
+pub use networks::{MOST_THREADS, Networks, most_threads};
 pub use observer::{Observer, Part, Unobserved, Watched};

@@ -2,7 +2,7 @@
 
 use super::{AnalyseError, Method};
 use crate::memory;
-use crate::model::{Card, ModelError, Places, Processor, SeriesCard, runtime};
+use crate::model::{Card, Device, ModelError, Places, Processor, SeriesCard, runtime};
 use crate::pose::finder::DETECTORS;
 use crate::pose::{self, Landmarker, Lifter, Models};
 use crate::racket::{self, Finder};
@@ -12,6 +12,14 @@ use crate::table::ModelNote;
 
 /// More threads than this make the small networks no faster.
 pub const MOST_THREADS: usize = 4;
+
+/// More threads than these feed no network on a device: a graphics card waits for those that read and cut out pictures.
+pub const fn most_threads(device: Device) -> usize {
+    match device {
+        Device::Cpu => MOST_THREADS,
+        Device::Cuda | Device::Auto => 4 * MOST_THREADS,
+    }
+}
 
 /// The networks of a run.
 pub struct Networks {

@@ -358,7 +358,7 @@ pub struct MethodArgs {
     /// What the models run on
     #[arg(long, value_enum, value_name = "WHICH", default_value = "cpu")]
     pub device: Device,
-    /// How many cores to use for one clip [default: all, at most 4; with --jobs a share of them]
+    /// How many cores to use for one clip [default: all, at most 4, or 16 beside a graphics card; with --jobs a share of them]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=64))]
     pub threads: Option<u16>,
     /// A table of your corrections; `toeline explain marks` says what can be corrected

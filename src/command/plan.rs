@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::args::{InputArgs, MeasureArgs, MethodArgs, OutputArgs};
 use super::exit::{Result, UsageError};
 use super::review;
-use crate::analyse::{MOST_THREADS, Method, Way};
+use crate::analyse::{Method, Way, most_threads};
 use crate::measure::clip::Stated;
 use crate::scene::{Stature, direction};
 use crate::season::settings::SettingsError;
@@ -308,7 +308,7 @@ pub fn name_of(clip: &Path) -> String {
 /// How clips are measured, so many at a time.
 pub fn method(args: &MethodArgs, jobs: usize) -> Method {
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    let share = (cores / jobs.max(1)).clamp(1, MOST_THREADS);
+    let share = (cores / jobs.max(1)).clamp(1, most_threads(args.device));
     let way = match (args.every_frame, args.coarse) {
         (true, _) => Way::EveryFrame,
         (false, true) => Way::Coarse,

@@ -10,6 +10,7 @@ pub mod processor;
 pub mod runtime;
 pub mod series;
 pub mod session;
+mod together;
 
 pub use card::Card;
 pub use checksum::{checksum, hex};

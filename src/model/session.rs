@@ -1,12 +1,14 @@
 //! A loaded model that answers batches of inputs.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use ort::session::SessionOutputs;
 use ort::value::TensorRef;
 
 use super::card::Layout;
-use super::{Card, ModelError, Places, Processor, SeriesCard, runtime};
+use super::together::{Network, Together, Told};
+use super::{Card, Device, ModelError, Places, Processor, SeriesCard, runtime};
 use crate::memory;
 
 /// Steps of a series that are run at a time, and those before and after them that are run beside them.
@@ -16,10 +18,19 @@ const BESIDE: usize = 180;
 /// A loaded model.
 #[derive(Debug)]
 pub struct Session {
-    session: ort::session::Session,
+    runs: Runs,
     input: String,
     shape: Vec<usize>,
     path: PathBuf,
+}
+
+/// Who runs a model.
+#[derive(Debug)]
+enum Runs {
+    /// Whoever asks, on the computer's own cores.
+    Here(ort::session::Session),
+    /// One thread, on a graphics card, for all who ask.
+    Together(Arc<Together>),
 }
 
 impl Session {
@@ -30,11 +41,36 @@ impl Session {
     /// or the file lacks an input or output that the card names.
     pub fn load(places: &Places, card: &Card, on: impl Into<Processor>) -> Result<Self, ModelError> {
         card.verify()?;
-        let shape = match card.input.layout {
-            Layout::Nhwc => vec![card.input.height, card.input.width, 3],
-            Layout::Nchw => vec![3, card.input.height, card.input.width],
+        let on = on.into();
+        match on.device {
+            Device::Cpu => Self::load_on(places, card, on),
+            Device::Cuda => Self::load_shared(places, card, on),
+            // Without a usable card the computer's own cores serve.
+            Device::Auto => Self::load_shared(places, card, Processor { device: Device::Cuda, ..on })
+                .or_else(|_| Self::load_on(places, card, Processor { device: Device::Cpu, ..on })),
+        }
+    }
+
+    fn load_on(places: &Places, card: &Card, on: Processor) -> Result<Self, ModelError> {
+        Self::open(places, card.model_path(), (&card.input.name, &card.head.outputs()), shape_of(card), on)
+    }
+
+    /// A model that all who load it ask together.
+    pub(super) fn load_shared(places: &Places, card: &Card, on: Processor) -> Result<Self, ModelError> {
+        let (path, input, shape) = (card.model_path(), card.input.name.clone(), shape_of(card));
+        let outputs: Vec<String> = card.head.outputs().into_iter().map(str::to_owned).collect();
+        let open = {
+            let (places, path, input, outputs) =
+                (places.clone(), path.clone(), input.clone(), outputs.clone());
+            move || {
+                let outputs: Vec<&str> = outputs.iter().map(String::as_str).collect();
+                opened(&places, &path, (&input, &outputs), on)
+            }
         };
-        Self::open(places, card.model_path(), &card.input.name, &card.head.outputs(), shape, on.into())
+        let (open, input_of) = (Box::new(open), input.clone());
+        let network = Network { open, input: input_of, shape: shape.clone(), outputs };
+        let network = Together::of(&path, network)?;
+        Ok(Self { runs: Runs::Together(network), input, shape, path })
     }
 
     /// Loads the model of a card for series of numbers; the same errors as [`Session::load`].
@@ -43,41 +79,19 @@ impl Session {
     /// See [`Session::load`].
     pub fn load_series(places: &Places, card: &SeriesCard) -> Result<Self, ModelError> {
         card.verify()?;
-        Self::open(places, card.model_path(), &card.input, &[&card.output], vec![card.channels, 0], 1.into())
+        let shape = vec![card.channels, 0];
+        Self::open(places, card.model_path(), (&card.input, &[&card.output]), shape, 1.into())
     }
 
     fn open(
         places: &Places,
         path: PathBuf,
-        input: &str,
-        outputs: &[&str],
+        (input, outputs): (&str, &[&str]),
         shape: Vec<usize>,
         on: Processor,
     ) -> Result<Self, ModelError> {
-        let environment = runtime::environment(places)?;
-        let fail = |reason: String| ModelError::Session { path: path.clone(), reason };
-        let builder =
-            ort::session::Session::builder(&environment).map_err(|error| fail(error.to_string()))?;
-        let session = on
-            .register(builder, || places.runtime().ok())?
-            .with_intra_threads(on.threads.max(1))
-            .map_err(|error| fail(error.to_string()))?
-            // Threads that spin between runs slow everything else down on a busy machine.
-            .with_intra_op_spinning(false)
-            .map_err(|error| fail(error.to_string()))?
-            .commit_from_file(&path)
-            .map_err(|error| fail(error.to_string()))?;
-        if !session.inputs().iter().any(|found| found.name() == input) {
-            return Err(fail(format!("it has no input `{input}`, which its card names")));
-        }
-        for name in outputs {
-            if !session.outputs().iter().any(|output| output.name() == *name) {
-                return Err(fail(format!("it has no output `{name}`, which its card names")));
-            }
-        }
-        // Loading needs twice the memory that is needed afterwards.
-        memory::give_back();
-        Ok(Self { session, input: input.to_owned(), shape, path })
+        let session = opened(places, &path, (input, outputs), on)?;
+        Ok(Self { runs: Runs::Here(session), input: input.to_owned(), shape, path })
     }
 
     /// Number of values in one input.
@@ -142,18 +156,73 @@ impl Session {
         let path = &self.path;
         let batch = shape[0];
         let fail = |error: ort::Error| ModelError::Session { path: path.clone(), reason: error.to_string() };
-        let tensor = TensorRef::from_array_view((shape, input)).map_err(fail)?;
-        let outputs = self.session.run(ort::inputs![self.input.as_str() => tensor]).map_err(fail)?;
-        Ok(Outputs { outputs, path, batch })
+        let given = match &mut self.runs {
+            Runs::Here(session) => {
+                let tensor = TensorRef::from_array_view((shape, input)).map_err(fail)?;
+                Given::Here(session.run(ort::inputs![self.input.as_str() => tensor]).map_err(fail)?)
+            }
+            Runs::Together(network) => {
+                let told = network.ask(input, batch);
+                Given::Told(told.map_err(|reason| ModelError::Session { path: path.clone(), reason })?)
+            }
+        };
+        Ok(Outputs { given, path, batch })
     }
+}
+
+/// The shape of one input.
+fn shape_of(card: &Card) -> Vec<usize> {
+    match card.input.layout {
+        Layout::Nhwc => vec![card.input.height, card.input.width, 3],
+        Layout::Nchw => vec![3, card.input.height, card.input.width],
+    }
+}
+
+/// The model of a file, which has the input and the outputs.
+fn opened(
+    places: &Places,
+    path: &Path,
+    (input, outputs): (&str, &[&str]),
+    on: Processor,
+) -> Result<ort::session::Session, ModelError> {
+    let environment = runtime::environment(places)?;
+    let fail = |reason: String| ModelError::Session { path: path.to_owned(), reason };
+    let builder = ort::session::Session::builder(&environment).map_err(|error| fail(error.to_string()))?;
+    let session = on
+        .register(builder, || places.runtime().ok())?
+        .with_intra_threads(on.threads.max(1))
+        .map_err(|error| fail(error.to_string()))?
+        // Threads that spin between runs slow everything else down on a busy machine.
+        .with_intra_op_spinning(false)
+        .map_err(|error| fail(error.to_string()))?
+        .commit_from_file(path)
+        .map_err(|error| fail(error.to_string()))?;
+    if !session.inputs().iter().any(|found| found.name() == input) {
+        return Err(fail(format!("it has no input `{input}`, which its card names")));
+    }
+    for name in outputs {
+        if !session.outputs().iter().any(|output| output.name() == *name) {
+            return Err(fail(format!("it has no output `{name}`, which its card names")));
+        }
+    }
+    // Loading needs twice the memory that is needed afterwards.
+    memory::give_back();
+    Ok(session)
 }
 
 /// The answers to one batch.
 #[derive(Debug)]
 pub struct Outputs<'s> {
-    outputs: SessionOutputs<'s>,
+    given: Given<'s>,
     path: &'s PathBuf,
     batch: usize,
+}
+
+/// Outputs in the library's own memory, or copies of those that a card names.
+#[derive(Debug)]
+enum Given<'s> {
+    Here(SessionOutputs<'s>),
+    Told(Vec<Told>),
 }
 
 impl Outputs<'_> {
@@ -163,8 +232,19 @@ impl Outputs<'_> {
     /// [`ModelError::Session`] where there is no such output, or it isn't 32-bit floats in batches.
     pub fn get(&self, name: &str, item: usize) -> Result<(&[i64], &[f32]), ModelError> {
         let fail = |reason: String| ModelError::Session { path: self.path.clone(), reason };
-        let value = self.outputs.get(name).ok_or_else(|| fail(format!("it gave no output `{name}`")))?;
-        let (shape, data) = value.try_extract_tensor::<f32>().map_err(|error| fail(error.to_string()))?;
+        let none = || fail(format!("it gave no output `{name}`"));
+        let (shape, data): (&[i64], &[f32]) = match &self.given {
+            Given::Here(outputs) => {
+                let value = outputs.get(name).ok_or_else(none)?;
+                let (shape, data) =
+                    value.try_extract_tensor::<f32>().map_err(|error| fail(error.to_string()))?;
+                (shape, data)
+            }
+            Given::Told(outputs) => {
+                let (_, shape, data) = outputs.iter().find(|(told, ..)| told == name).ok_or_else(none)?;
+                (shape, data)
+            }
+        };
         if shape.first().copied() != i64::try_from(self.batch).ok() || item >= self.batch {
             return Err(fail(format!("output `{name}` has the shape {shape:?} for {} inputs", self.batch)));
         }

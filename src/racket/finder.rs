@@ -13,7 +13,7 @@ use crate::error::ErrorKind;
 use crate::geometry::Point2;
 use crate::model::card::{Head, Role};
 use crate::model::session::Outputs;
-use crate::model::{Card, Device, Image, ModelError, Places, Processor, Region, Session, crop};
+use crate::model::{Card, Image, ModelError, Places, Processor, Region, Session, crop};
 use crate::pose::{Joint, Motion, Side};
 use crate::units::FrameIndex;
 use crate::video::{Frame, Picture, VideoError};
@@ -21,8 +21,7 @@ use crate::video::{Frame, Picture, VideoError};
 /// Name of the racket network's card.
 pub const NETWORK: &str = "racket";
 
-/// Pictures that the network is shown at a time on a graphics card; and on cores, each.
-const BATCH: usize = 8;
+/// Hands that wait for each copy of the network until all look.
 const EACH: usize = 2;
 
 /// Places that are kept of one look.
@@ -67,10 +66,6 @@ pub struct Finder {
     seen: String,
     /// Copies of the network that look at the same time, one for each core.
     eyes: Vec<Eye>,
-    /// At how many hands a copy looks at once.
-    at_once: usize,
-    /// How many hands wait until all copies look.
-    together: usize,
 }
 
 /// One copy of the network.
@@ -100,14 +95,11 @@ impl Finder {
         };
         let (heat, seen) = (heatmap.clone(), seen.clone());
         let on = on.into();
-        // A graphics card is quicker with many at a time, a core is not.
-        let copies = if on.device == Device::Cpu { on.threads.max(1) } else { 1 };
-        let (at_once, together) = if on.device == Device::Cpu { (1, EACH * copies) } else { (BATCH, BATCH) };
-        let each = Processor { threads: on.threads.div_ceil(copies), ..on };
-        let eyes = (0..copies)
+        let each = Processor { threads: 1, ..on };
+        let eyes = (0..on.threads.max(1))
             .map(|_| Ok(Eye { session: Session::load(places, &card, each)?, input: Vec::new() }))
             .collect::<Result<_, ModelError>>()?;
-        Ok(Self { card, heat, seen, eyes, at_once, together })
+        Ok(Self { card, heat, seen, eyes })
     }
 
     /// The model's card.
@@ -145,7 +137,7 @@ impl Finder {
                     waiting.push((frame.index, *side, hand, picture.clone()));
                 }
             }
-            if waiting.len() >= self.together {
+            if waiting.len() >= EACH * self.eyes.len() {
                 self.settle(&mut waiting, &mut found)?;
             }
         }
@@ -160,9 +152,8 @@ impl Finder {
     fn look(&mut self, hands: &[(&Picture, Hand)]) -> Result<Vec<Vec<Sight>>, ModelError> {
         let (card, names) = (&self.card, [self.heat.as_str(), self.seen.as_str()]);
         let each = hands.len().div_ceil(self.eyes.len()).max(1);
-        let at_once = self.at_once;
         let look = |(hands, eye): (&[(&Picture, Hand)], &mut Eye)| {
-            let looks = hands.chunks(at_once).map(|hands| eye.look(card, names, hands));
+            let looks = hands.chunks(1).map(|hands| eye.look(card, names, hands));
             Ok(looks.collect::<Result<Vec<_>, ModelError>>()?.concat())
         };
         let found: Result<Vec<Vec<Vec<Sight>>>, ModelError> =
