@@ -113,6 +113,13 @@ pub struct Comparison {
     pub rows: Vec<ComparedMeasure>,
 }
 
+impl Comparison {
+    /// The measures with a verdict.
+    pub fn with(&self, verdict: Verdict) -> Vec<&ComparedMeasure> {
+        self.rows.iter().filter(|row| row.verdict == verdict).collect()
+    }
+}
+
 /// Compares two sessions. `earlier` are sessions of this player from which ordinary change is known; those that are
 /// compared don't count among them.
 pub fn compare(before: &Session, after: &Session, earlier: &Recorded, targets: &Set) -> Comparison {

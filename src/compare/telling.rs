@@ -3,6 +3,9 @@
 use super::{ComparedMeasure, Comparison, Verdict};
 use crate::measure::Measure;
 
+/// No more changes than this are named of two sessions; the table has all.
+pub const MOST_NAMED: usize = 5;
+
 /// A change in words.
 #[derive(Debug, Clone)]
 pub struct Named {
@@ -17,12 +20,14 @@ pub fn headline(comparison: &Comparison, most: usize) -> (String, Vec<Named>) {
     if let Some(why) = &comparison.refused {
         return (format!("The two sessions can't be compared: {why}."), Vec::new());
     }
-    let of = |verdict: Verdict| -> Vec<&ComparedMeasure> {
-        comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
-    };
-    let (changed, same, unclear) = (of(Verdict::Changed), of(Verdict::Same), of(Verdict::Unclear));
+    let (changed, same, unclear) = (
+        comparison.with(Verdict::Changed),
+        comparison.with(Verdict::Same),
+        comparison.with(Verdict::Unclear),
+    );
     let is_described = changed.is_empty() && unclear.is_empty() && same.is_empty();
-    let described = || of(Verdict::Described).into_iter().filter(|row| row.weight() >= 1.0).collect();
+    let described =
+        || comparison.with(Verdict::Described).into_iter().filter(|row| row.weight() >= 1.0).collect();
     let has_changed = !changed.is_empty();
     let worth_telling = worth_telling(&if is_described { described() } else { changed }, comparison);
     let lead = match worth_telling.len() {
@@ -44,11 +49,8 @@ pub fn headline(comparison: &Comparison, most: usize) -> (String, Vec<Named>) {
 
 /// The measures whose pictures show the changes, what matters most first.
 pub fn telling(comparison: &Comparison) -> impl Iterator<Item = &'static str> + '_ {
-    let of = |verdict: Verdict| -> Vec<&ComparedMeasure> {
-        comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
-    };
     let rows = [Verdict::Changed, Verdict::Described, Verdict::Unclear, Verdict::Same];
-    let rows = rows.map(|verdict| by_weight(&of(verdict)));
+    let rows = rows.map(|verdict| by_weight(&comparison.with(verdict)));
     rows.into_iter().flatten().map(|row| row.measure.id)
 }
 

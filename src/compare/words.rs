@@ -1,10 +1,7 @@
 //! A comparison in one plain paragraph for the player.
 
-use super::telling::headline;
+use super::telling::{MOST_NAMED, headline};
 use super::{ComparedMeasure, Comparison, Note, Verdict};
-
-/// No more than so many changes are named; the table has the rest.
-const MOST_NAMED: usize = 5;
 
 /// The paragraph, one line without a line's end.
 pub fn paragraph(comparison: &Comparison) -> String {
@@ -23,10 +20,7 @@ pub fn paragraph(comparison: &Comparison) -> String {
         sentences.push(format!("These sessions can't be compared: {why}."));
         return sentences.join(" ");
     }
-    let of = |verdict: Verdict| -> Vec<&ComparedMeasure> {
-        comparison.rows.iter().filter(|row| row.verdict == verdict).collect()
-    };
-    let (unclear, same) = (of(Verdict::Unclear), of(Verdict::Same));
+    let (unclear, same) = (comparison.with(Verdict::Unclear), comparison.with(Verdict::Same));
     let (lead, named) = headline(comparison, MOST_NAMED);
     sentences.push(match named.as_slice() {
         [] => lead,

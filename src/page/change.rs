@@ -2,12 +2,9 @@
 
 use super::words::title;
 use super::{PageError, Pair};
-use crate::compare::telling::{Named, headline};
+use crate::compare::telling::{MOST_NAMED, Named, headline};
 use crate::compare::{ComparedMeasure, Comparison, Verdict, words as compared};
 use crate::draw;
-
-/// No more changes than this are spelled out for the player; the table has all.
-const MOST_NAMED: usize = 5;
 
 /// An earlier session beside this one.
 #[derive(Debug, Clone)]

@@ -153,6 +153,7 @@ impl Finder {
         let (card, names) = (&self.card, [self.heat.as_str(), self.seen.as_str()]);
         let each = hands.len().div_ceil(self.eyes.len()).max(1);
         let look = |(hands, eye): (&[(&Picture, Hand)], &mut Eye)| {
+            // A core is no quicker with many at a time; a card puts together what all copies ask.
             let looks = hands.chunks(1).map(|hands| eye.look(card, names, hands));
             Ok(looks.collect::<Result<Vec<_>, ModelError>>()?.concat())
         };
