@@ -30,8 +30,8 @@ const KEPT: usize = 512;
 pub const STATED_DISTANCE: f64 = 0.05;
 const STATED_HEIGHT: (f64, f64) = (0.02, 0.02);
 
-/// The foot that the player stands on is told this far wrong along the line of sight, metres (1 standard deviation).
-const FOOT_DEPTH: f64 = 0.10;
+/// The hips are this far nearer or farther than the middle of the feet over a clip, metres (1 standard deviation). From rendered players.
+const HIPS_DEPTH: f64 = 0.07;
 
 /// Fewer draws than this that fit what is known (effective number) don't tell the posterior.
 const FEWEST: f64 = 24.0;
@@ -255,7 +255,7 @@ impl Filmed {
     }
 
     /// A camera that is known for sure, for tests and for clips without a player.
-    pub fn at(stand: Stand, stature: Metres, net: Degrees, size: (u32, u32)) -> Self {
+    pub fn at(stand: Stand, stature: Metres, net: Degrees) -> Self {
         let camera = Camera { stand, stature, net };
         Self {
             stand,
@@ -265,7 +265,7 @@ impl Filmed {
             court: None,
             against_points: None,
             shares: Vec::new(),
-            ground: Ground::unseen(size),
+            ground: Ground::unseen(),
             foot: Point2::default(),
             known_lens: Witness::Stated,
             known_height: Witness::Stated,
@@ -485,7 +485,7 @@ fn weighed_by_court(
         };
         let as_seen = height / high;
         let distance = far * as_seen;
-        let stature = as_seen * (1.0 + FOOT_DEPTH / distance * rng.sample::<f64, _>(StandardNormal));
+        let stature = as_seen * (1.0 + HIPS_DEPTH / distance * rng.sample::<f64, _>(StandardNormal));
         let mut weight = stated_place(known, height, distance) * upright_things(known, &stand);
         weight *= usual.chance(stature);
         let misplaced = placed.map_or(0.0, |placed| placed.misplaced(&court::camera(&drawn, reading.foot)));

@@ -9,12 +9,17 @@ use crate::units::{FrameIndex, Seconds};
 const SIZE: (u32, u32) = (1280, 720);
 const STATURE: f64 = 1.8;
 
-/// A player who stands where a camera sees them, as a level camera with a usual lens would have it.
 fn ground_seen_by(stand: &Stand, height: f64, distance: f64) -> Ground {
+    ground_under(stand, height, distance, 0.0)
+}
+
+/// A player who stands where a camera sees them, the right foot so much farther than the hips and the left one as much nearer, as a level
+/// camera with a usual lens would have it.
+fn ground_under(stand: &Stand, height: f64, distance: f64, stride: f64) -> Ground {
     let usual = Stand::level(Lens::usual(SIZE));
     let mut points = [None; COUNT];
-    let mut put = |landmark: Landmark, right: f64, up: f64, scale: f64| {
-        let point = crate::geometry::Camera::new(right, up - height, distance);
+    let mut put = |landmark: Landmark, [right, up, farther]: [f64; 3], scale: f64| {
+        let point = crate::geometry::Camera::new(right, up - height, distance + farther);
         // The level camera has the same pixels in a plane at the distance at which the body has the same size.
         let ray = usual.ray(stand.pixel(point).unwrap());
         points[landmark as usize] = Some(ray * scale);
@@ -26,10 +31,12 @@ fn ground_seen_by(stand: &Stand, height: f64, distance: f64) -> Ground {
     let shorter = shortening(stand.ray(pixel)) / shortening(usual.ray(pixel));
     let scale = hips.dot(along) * usual.lens.focal / stand.lens.focal / shorter;
     for side in [Side::Left, Side::Right] {
-        let aside = if side == Side::Left { -0.1 } else { 0.1 };
-        put(Joint::Hip.on(side), aside, 0.95, scale);
-        put(Joint::Heel.on(side), aside, 0.0, scale);
-        put(Joint::Toe.on(side), aside, 0.0, scale);
+        let sign = if side == Side::Left { -1.0 } else { 1.0 };
+        put(Joint::Hip.on(side), [0.1 * sign, 0.95, 0.0], scale);
+        // A sole is under its joints.
+        let foot = [0.1 * sign, 0.03, stride * sign];
+        put(Joint::Heel.on(side), foot, scale);
+        put(Joint::Toe.on(side), foot, scale);
     }
     let n = 10;
     Ground::of(&Space {
@@ -105,6 +112,17 @@ fn posts_tell_how_the_camera_was_tilted() {
     assert!((pitch.value + 13.0).abs() < pitch.plus_minus, "{pitch:?}");
     assert!(pitch.plus_minus < 0.8 * open.pitch().0.plus_minus, "{pitch:?} {:?}", open.pitch());
     assert!((roll.value - 0.5).abs() < 0.7 && roll.plus_minus < 0.6 * open.roll().0.plus_minus, "{roll:?}");
+}
+
+#[test]
+fn the_ground_is_where_both_feet_meet_it() {
+    for (stand, height, distance) in [(fence(), 3.0, 8.5), (Stand::level(Lens::usual(SIZE)), 1.2, 5.0)] {
+        for stride in [0.0, 0.4, -0.4] {
+            let (high, far) = ground_under(&stand, height, distance, stride).stature_units(&stand).unwrap();
+            let off = [high * STATURE - height, far * STATURE - distance];
+            assert!(off[0].abs() < 0.02 && off[1].abs() < 0.02, "{stride}: {off:?}");
+        }
+    }
 }
 
 /// What a baseline tells of the camera of [`fence`], with the net at so many degrees and the lens so many metres over the ground.

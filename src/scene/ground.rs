@@ -1,7 +1,6 @@
 //! What the player's body says of the camera: how high over the ground it stood, and how far it was tilted.
 
-use super::court::soles;
-use super::depth::Axis;
+use super::depth::shortening;
 use super::space::Space;
 use super::stand::{Sights, Stand};
 use crate::geometry::{Camera, Point2};
@@ -11,6 +10,9 @@ use crate::units::{Degrees, Seconds};
 
 /// So many pictures of the clip show how high the camera stood.
 const PICTURES: usize = 25;
+
+/// The joints of heel and toe are so high over the ground while a foot stands, in statures.
+const SOLE: f64 = 0.017;
 
 /// A foot slower than this stands, metres per second.
 const STANDS: f64 = 0.15;
@@ -31,11 +33,10 @@ pub(super) const FEET_PITCH: (f64, f64) = (4.5, 4.5);
 /// A player in one picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Upright {
-    /// The middle of the hips and the lower foot, pixels.
+    /// The middle of the hips, pixels.
     hips: Point2,
-    foot: Point2,
-    /// How much farther than the hips the foot is told to be, in statures.
-    told: f64,
+    /// The middles of both feet, as far as they are seen, pixels.
+    feet: [Option<Point2>; 2],
     /// Pixels to a stature at the hips, for a camera that sees the body square.
     pixels: f64,
 }
@@ -43,8 +44,6 @@ struct Upright {
 /// The player as far as it tells of the camera.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ground {
-    size: (u32, u32),
-    has_depth: bool,
     seen: Vec<Upright>,
     /// The pitch that two feet on one level ground tell.
     feet: Option<Degrees>,
@@ -56,12 +55,12 @@ impl Ground {
         let n = space.points.len();
         let step = n.div_ceil(PICTURES).max(1);
         let seen: Vec<Upright> = (0..n).step_by(step).filter_map(|i| upright(space, i)).collect();
-        Self { size: space.size, has_depth: space.has_depth, seen, feet: pitch_of_feet(space) }
+        Self { seen, feet: pitch_of_feet(space) }
     }
 
     /// Of a clip in which no player is seen.
-    pub fn unseen(size: (u32, u32)) -> Self {
-        Self { size, has_depth: false, seen: Vec::new(), feet: None }
+    pub fn unseen() -> Self {
+        Self { seen: Vec::new(), feet: None }
     }
 
     /// Whether the player tells anything.
@@ -71,8 +70,8 @@ impl Ground {
 
     /// Where the player's feet are usually, pixels.
     pub fn foot(&self) -> Option<Point2> {
-        let x = median(self.seen.iter().map(|seen| seen.foot.x))?;
-        Some(Point2::new(x, median(self.seen.iter().map(|seen| seen.foot.y))?))
+        let feet = || self.seen.iter().flat_map(|seen| seen.feet).flatten();
+        Some(Point2::new(median(feet().map(|foot| foot.x))?, median(feet().map(|foot| foot.y))?))
     }
 
     /// The pitch that the feet tell, and its spread.
@@ -81,42 +80,46 @@ impl Ground {
     }
 
     /// Height of a camera over the ground that the player stands on, and the distance to the player over it, both in the
-    /// player's statures.
+    /// player's statures: the ground is where both feet's lines of sight meet it on either side of the hips, as far before as behind
+    /// them. Most of the time they are; how much farther than the hips a foot is told to be is known less well.
     pub fn stature_units(&self, stand: &Stand) -> Option<(f64, f64)> {
         let camera = stand.sights();
-        let both: Vec<(f64, f64)> = self.seen.iter().filter_map(|seen| self.one(&camera, seen)).collect();
+        let both: Vec<(f64, f64)> = self.seen.iter().filter_map(|seen| seen.from(&camera)).collect();
         Some((median(both.iter().map(|b| b.0))?, median(both.iter().map(|b| b.1))?))
     }
+}
 
-    fn one(&self, camera: &Sights, seen: &Upright) -> Option<(f64, f64)> {
-        let axis = match self.has_depth {
-            true => Axis::of_networks(camera, seen.hips, self.size),
-            false => Axis::level(),
-        };
-        let ray = camera.ray(seen.hips);
-        let hips = ray * (camera.stand().lens.focal / seen.pixels * super::depth::shortening(ray));
-        let foot = axis.meet(camera.ray(seen.foot), hips, seen.told);
-        (hips.away > 0.0).then(|| (-foot.up, hips.horizontal().norm()))
+impl Upright {
+    /// Height of a camera and its distance over the ground, statures; `None` where it would not look down on the feet.
+    fn from(&self, camera: &Sights) -> Option<(f64, f64)> {
+        let to_hips = camera.ray(self.hips);
+        let along = camera.stand().lens.focal / self.pixels * shortening(to_hips);
+        let away = along * to_hips.horizontal().norm();
+        let (mut feet, mut reached) = (0.0, 0.0);
+        for foot in self.feet.into_iter().flatten() {
+            let ray = camera.ray(foot);
+            // How far a line of sight runs over the ground while it falls by 1.
+            let run = ray.horizontal().norm() / -ray.up;
+            if run <= 0.0 {
+                return None;
+            }
+            feet += 1.0;
+            reached += run;
+        }
+        (feet > 0.0).then(|| (away * feet / reached + SOLE, away))
     }
 }
 
 fn upright(space: &Space, i: usize) -> Option<Upright> {
     let hips = space.hips(i)?;
-    let foot = soles().filter_map(|landmark| space.at(i, landmark)).min_by(|a, b| a.up.total_cmp(&b.up))?;
-    let (hips_pixel, foot_pixel) = (space.stand.pixel(hips)?, space.stand.pixel(foot)?);
-    let axis = if space.has_depth {
-        Axis::of_networks(&space.stand.sights(), hips_pixel, space.size)
-    } else {
-        Axis::level()
+    let foot = |side: Side| {
+        let foot = space.at(i, Joint::Heel.on(side))?.middle(space.at(i, Joint::Toe.on(side))?);
+        space.stand.pixel(foot)
     };
-    let stature = space.stature.0;
-    let shortened = super::depth::shortening(space.stand.ray(hips_pixel));
-    Some(Upright {
-        hips: hips_pixel,
-        foot: foot_pixel,
-        told: axis.along(foot - hips) / stature,
-        pixels: stature / space.scale[i]? * shortened,
-    })
+    let hips_pixel = space.stand.pixel(hips)?;
+    let shortened = shortening(space.stand.ray(hips_pixel));
+    let pixels = space.stature.0 / space.scale[i]? * shortened;
+    Some(Upright { hips: hips_pixel, feet: [foot(Side::Left), foot(Side::Right)], pixels })
 }
 
 /// The pitch at which both standing feet are on one level ground, over all pictures; `None` where the feet are hardly ever apart

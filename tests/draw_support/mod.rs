@@ -77,7 +77,7 @@ impl Setup {
         ClipMeasures {
             hitting: found.then_some(Hitting { hand: Side::Right, assumed: false }),
             direction: found.then(|| self.direction()),
-            filmed: Filmed::at(stand, Metres(1.75), self.direction().angle, picture.size),
+            filmed: Filmed::at(stand, Metres(1.75), self.direction().angle),
             space,
             found: strokes.len(),
             unsuitable: None,
