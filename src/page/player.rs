@@ -26,6 +26,8 @@ pub struct Player<'a> {
     pub code: Option<&'a str>,
     /// What the player has hit, most first.
     pub parts: &'a [Part],
+    /// The coach's name.
+    pub coach: Option<&'a str>,
     /// The player's height, cm.
     pub height_cm: f64,
     /// What to film otherwise next time, in a sentence.
@@ -65,6 +67,7 @@ pub struct Day {
 struct Page<'a> {
     title: String,
     when: String,
+    coach: Option<&'a str>,
     parts: Vec<ShownPart<'a>>,
     next_time: Option<&'a str>,
     notes: Vec<(&'a str, Vec<String>)>,
@@ -131,6 +134,7 @@ impl Player<'_> {
         let page = Page {
             title,
             when: when(self.parts.iter().flat_map(|part| &part.year.days)),
+            coach: self.coach,
             parts: parts.collect::<Result<_, _>>()?,
             next_time: self.next_time,
             notes: self.notes.iter().map(|(day, text)| (day.as_str(), paragraphs(text))).collect(),
@@ -250,8 +254,14 @@ mod tests {
         let part = |year| Part { year, contacts: Vec::new(), trends: Vec::new() };
         let targets = Set::shipped(Shipped::Club).unwrap();
         let parts: Vec<Part> = Year::all(recorded, &targets).into_iter().map(part).collect();
-        let player =
-            Player { code: Some("P01"), parts: &parts, height_cm: 175.0, next_time: None, notes: &[] };
+        let player = Player {
+            code: Some("P01"),
+            parts: &parts,
+            coach: Some("Kim"),
+            height_cm: 175.0,
+            next_time: None,
+            notes: &[],
+        };
         player.page().unwrap().unwrap()
     }
 
@@ -269,6 +279,7 @@ mod tests {
         }
         let page = page(&season);
         assert_eq!(page.matches("Next session, 2025-05-").count(), MOST_ASKED, "{page}");
+        assert!(page.contains(" Coach: Kim.</p>"), "{page}");
         assert!(page.contains("Next session, 2025-05-12") && !page.contains("Next session, 2025-05-09"));
     }
 

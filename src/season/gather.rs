@@ -101,6 +101,8 @@ pub struct About {
     pub height: Option<Height>,
     /// How the racket was held.
     pub grip: Option<String>,
+    /// The coach's name.
+    pub coach: Option<String>,
     /// What a person should know before believing the numbers.
     pub warnings: Vec<String>,
 }
@@ -370,6 +372,7 @@ impl About {
         #[derive(Deserialize)]
         struct Labels {
             grip: Option<String>,
+            coach: Option<String>,
         }
         let path = folder.join(folder::MARKER);
         let wrong = |why: String| GatherError { path: path.clone(), why };
@@ -385,6 +388,7 @@ impl About {
             capture_rate: notes.settings.capture_rate.value,
             method: notes.settings.method,
             grip: notes.labels.grip,
+            coach: notes.labels.coach,
             warnings: notes.warnings,
         })
     }

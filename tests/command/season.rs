@@ -29,6 +29,7 @@ fn clips(folder: &Path) -> Option<()> {
     fs::copy(folder.join("P02/20250621/VID.mov"), folder.join("P02/the same.mov")).unwrap();
     fs::write(folder.join("P02/broken.mp4"), "no clip at all").unwrap();
     fs::write(folder.join("season.csv"), "file,player,drill,height_cm\nP02,P07,machine,181\n").unwrap();
+    fs::write(folder.join("toeline.toml"), "coach = 'Kim'\n").unwrap();
     Some(())
 }
 
@@ -98,7 +99,8 @@ fn a_folder_is_measured_once_and_joined() {
     ] {
         assert!(page.contains(&format!("players/{file}")) && out.contains(file), "{out}");
         let file = results.join("players").join(file);
-        assert!(fs::read_to_string(&file).unwrap().contains(title), "{}", file.display());
+        let page = fs::read_to_string(&file).unwrap();
+        assert!(page.contains(title) && page.contains(" Coach: Kim."), "{}", file.display());
         browser::check(&file, 2);
     }
     let told = fs::read_to_string(results.join("clips/P02/20250621/VID.mov-toeline/clip.json")).unwrap();

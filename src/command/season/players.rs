@@ -76,9 +76,14 @@ pub fn write_all(
         });
         let parts = parts.collect::<Result<Vec<_>>>()?;
         let next_time = NextTime::of_most(folders.iter());
+        // Whoever coached last.
+        let coach = clips_of
+            .iter()
+            .filter_map(|clip| Some((clip.line.date.as_deref(), clip.about.as_ref()?.coach.as_deref()?)));
         let player = Player {
             code,
             parts: &parts,
+            coach: coach.max_by_key(|(date, _)| *date).map(|(_, coach)| coach),
             height_cm: recorded.height_cm().unwrap_or_default(),
             next_time: next_time.as_ref().map(NextTime::sentence),
             notes: &notes,
