@@ -122,6 +122,10 @@ pub struct Measure {
     pub kinds: &'static [Sort],
     /// Boundaries besides contact at which it is read or at which its span begins or ends, where it hangs on how they were found.
     pub hangs_on: &'static [Boundary],
+    /// Whether its value is the middle of what the draws give instead of what the likeliest reading does: which way the racket points, and
+    /// when or how far something is fastest or bent most, are choices that noise can turn, and the middle of many such choices is
+    /// steadier than one (Breiman 1996, Mach Learn 24:123).
+    pub middle_of_draws: bool,
     /// The formula.
     pub compute: Formula,
 }
@@ -237,6 +241,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Of(ready::tip_above_eyes),
     },
     Measure {
@@ -253,6 +258,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 2.7,
         kinds: GROUND,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Of(takeback::hand_behind_shoulder),
     },
     Measure {
@@ -269,6 +275,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Of(takeback::hand_behind_chest_plane),
     },
     Measure {
@@ -285,6 +292,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(takeback::hand_above_shoulder),
     },
     Measure {
@@ -301,6 +309,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(takeback::elbow_at_backswing_end),
     },
     Measure {
@@ -317,6 +326,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: FOREHAND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(takeback::elbow_off_ribs),
     },
     Measure {
@@ -333,6 +343,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: FOREHAND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(takeback::hand_to_body_in_drop),
     },
     Measure {
@@ -349,6 +360,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 7.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Of(takeback::backswing_path),
     },
     Measure {
@@ -365,6 +377,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Of(takeback::backswing_travel),
     },
     Measure {
@@ -381,6 +394,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: FOREHAND,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Of(swing::tip_direction_in_drop),
     },
     Measure {
@@ -397,6 +411,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
+        middle_of_draws: true,
         compute: Of(swing::tip_across_back),
     },
     Measure {
@@ -413,6 +428,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: OVERHEAD,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Of(serve::toss_arm_up),
     },
     Measure {
@@ -429,6 +445,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: OVERHEAD,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(serve::elbow_in_drop),
     },
     Measure {
@@ -445,6 +462,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Shared(lag::lag_peak),
     },
     Measure {
@@ -461,6 +479,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Shared(lag::lag_peak_before_contact),
     },
     Measure {
@@ -477,6 +496,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Shared(lag::lag_onset_before_contact),
     },
     Measure {
@@ -493,6 +513,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Of(lag::lag_at_contact),
     },
     Measure {
@@ -509,6 +530,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Shared(lag::hand_angle_peak),
     },
     Measure {
@@ -525,6 +547,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Shared(lag::hand_angle_peak_before_contact),
     },
     Measure {
@@ -541,6 +564,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Shared(lag::hand_angle_onset_before_contact),
     },
     Measure {
@@ -557,6 +581,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Of(lag::hand_angle_at_contact),
     },
     Measure {
@@ -573,6 +598,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 2.2,
         kinds: ALL,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(contact::ahead_of_front_toe),
     },
     Measure {
@@ -589,6 +615,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.7,
         kinds: ALL,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(contact::hand_ahead_of_front_toe),
     },
     Measure {
@@ -605,6 +632,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(contact::height),
     },
     Measure {
@@ -621,6 +649,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: OVERHEAD,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(contact::over_stature),
     },
     Measure {
@@ -637,6 +666,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.02,
         kinds: NO_OVERHEAD,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(contact::level),
     },
     Measure {
@@ -653,6 +683,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(contact::elbow),
     },
     Measure {
@@ -669,6 +700,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_OVERHEAD,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(contact::reach),
     },
     Measure {
@@ -685,6 +717,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(swing::slope),
     },
     Measure {
@@ -701,6 +734,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(weight::stance_width),
     },
     Measure {
@@ -717,6 +751,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.4,
         kinds: GROUND,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Of(weight::step_length),
     },
     Measure {
@@ -733,6 +768,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(weight::pelvis_over_base_at_contact),
     },
     Measure {
@@ -749,6 +785,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(weight::pelvis_over_base_at_finish),
     },
     Measure {
@@ -765,6 +802,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(weight::mass_over_base_at_finish),
     },
     Measure {
@@ -781,6 +819,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.6,
         kinds: GROUND,
         hangs_on: &[ForwardStart],
+        middle_of_draws: false,
         compute: Of(weight::pelvis_advance),
     },
     Measure {
@@ -797,6 +836,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 1.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(weight::back_heel_lift),
     },
     Measure {
@@ -813,6 +853,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(posture::trunk_lean_at_contact),
     },
     Measure {
@@ -829,6 +870,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 2.7,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(posture::trunk_lean_at_finish),
     },
     Measure {
@@ -845,6 +887,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(posture::trunk_side_lean_at_contact),
     },
     Measure {
@@ -861,6 +904,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[PrepStart],
+        middle_of_draws: true,
         compute: Of(posture::knee_bend),
     },
     Measure {
@@ -877,6 +921,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 2.5,
         kinds: GROUND,
         hangs_on: &[ForwardStart],
+        middle_of_draws: false,
         compute: Of(posture::head_shift),
     },
     Measure {
@@ -893,6 +938,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(swing::finish_hand_above_shoulder),
     },
     Measure {
@@ -909,6 +955,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 100.0,
         kinds: FOREHAND,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Of(rotation::off_arm_hold),
     },
     Measure {
@@ -925,6 +972,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Shared(rotation::shoulder_turn),
     },
     Measure {
@@ -941,6 +989,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Shared(rotation::hip_turn),
     },
     Measure {
@@ -957,6 +1006,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Shared(rotation::separation),
     },
     Measure {
@@ -973,6 +1023,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 35.0,
         kinds: NO_VOLLEY,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Of(rotation::hips_before_contact),
     },
     Measure {
@@ -989,6 +1040,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 35.0,
         kinds: NO_VOLLEY,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Of(rotation::shoulders_before_contact),
     },
     Measure {
@@ -1005,6 +1057,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[PrepStart],
+        middle_of_draws: false,
         compute: Of(tempo::preparation),
     },
     Measure {
@@ -1021,6 +1074,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[ForwardStart],
+        middle_of_draws: false,
         compute: Of(tempo::drop),
     },
     Measure {
@@ -1037,6 +1091,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: GROUND,
         hangs_on: &[ForwardStart],
+        middle_of_draws: false,
         compute: Of(tempo::forward_swing),
     },
     Measure {
@@ -1053,6 +1108,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: NO_VOLLEY,
         hangs_on: &[],
+        middle_of_draws: true,
         compute: Of(tempo::hand_speed_peak),
     },
     Measure {
@@ -1069,6 +1125,7 @@ pub static CATALOGUE: &[Measure] = &[
         undrawn: 0.0,
         kinds: ALL,
         hangs_on: &[],
+        middle_of_draws: false,
         compute: Of(contact::tip_speed),
     },
 ];

@@ -7,9 +7,10 @@
 use super::drawn::{Drawing, Source, Sources};
 use super::readings::Readings;
 use super::{CATALOGUE, Grade, Measure, Measurement, Missing, Outcome, lag, veto};
+use crate::order::median;
 use crate::scene::{Filmed, Space, View};
 use crate::stats::TWO_SIDED_95;
-use crate::stroke::{Boundary, Method, Stroke};
+use crate::stroke::{Boundary, Mark, Method, Phases, Stroke};
 use crate::units::Seconds;
 
 /// Draws per stroke: the ± they give is good to about a tenth.
@@ -39,35 +40,37 @@ pub struct Measured {
     pub boundaries: [Option<Seconds>; 7],
 }
 
-/// Evaluates every measure of a stroke and its uncertainty. `space` is what the stroke's motion was taken from, `filmed` the
-/// camera; the result is the same for the same input.
-pub fn measure(stroke: &Stroke, source: &Source, (space, filmed): (&Space, &Filmed)) -> Measured {
-    let mut drawing = Drawing::new(stroke, source, (space, filmed));
-    let mut tally = Tally::of(stroke);
+/// Evaluates every measure of a stroke and its uncertainty, and moves its boundaries to the middle of what the draws give. `space` is
+/// what the stroke's motion was taken from, `filmed` the camera; the result is the same for the same input.
+pub fn measure(stroke: &mut Stroke, source: &Source, (space, filmed): (&Space, &Filmed)) -> Measured {
+    let seen = &*stroke;
+    let mut drawing = Drawing::new(seen, source, (space, filmed));
+    let mut tally = Tally::of(seen);
     for place in 0..DRAWS {
         drawing.draw_phases(place);
         let Some(mark) = drawing.contact(drawing.deviate()) else { continue };
         drawing.split(mark);
         drawing.complete_stroke();
         drawing.draw_racket();
-        tally.add(stroke, &drawing.drawn);
+        tally.add(seen, &drawing.drawn);
     }
+    let view = seen.motion.direction.view;
     let least = source.contact.least(Seconds(1.0 / source.sources.rate));
-    tally.measured(stroke, &[stroke.motion.direction.view], &source.sources, least)
+    tally.measured(stroke, &[view], &source.sources, least)
 }
 
-/// How far the draws of a value are off it.
+/// What the draws give for a value.
 #[derive(Default)]
-struct Off {
-    far: Vec<f64>,
+struct Drawn {
+    values: Vec<f64>,
     /// How many of them would leave it too uncertain to be of any use.
     useless: usize,
 }
 
-impl Off {
-    fn add(&mut self, measure: &Measure, value: f64, far: f64) {
-        self.far.push(far);
-        self.useless += usize::from(is_useless(measure, widened(measure, value, far)));
+impl Drawn {
+    fn add(&mut self, measure: &Measure, value: f64, again: f64) {
+        self.values.push(again);
+        self.useless += usize::from(is_useless(measure, widened(measure, value, (again - value).abs())));
     }
 
     /// Whether the value will be refused, whatever the draws to come give: more are useless than may lie outside the ±.
@@ -79,8 +82,9 @@ impl Off {
 /// What draws of a stroke give.
 pub(super) struct Tally {
     values: Vec<Result<f64, Missing>>,
-    off: Vec<Off>,
-    boundaries_off: [Vec<f64>; 7],
+    drawn: Vec<Drawn>,
+    /// When the draws have each boundary, seconds.
+    boundaries: [Vec<f64>; 7],
 }
 
 impl Tally {
@@ -88,37 +92,51 @@ impl Tally {
     pub fn of(stroke: &Stroke) -> Self {
         Self {
             values: values(stroke),
-            off: CATALOGUE.iter().map(|_| Off::default()).collect(),
-            boundaries_off: Default::default(),
+            drawn: CATALOGUE.iter().map(|_| Drawn::default()).collect(),
+            boundaries: Default::default(),
         }
     }
 
     /// Adds a draw.
     pub fn add(&mut self, stroke: &Stroke, drawn: &Stroke) {
         let readings = Readings::of(drawn);
-        for ((measure, value), off) in CATALOGUE.iter().zip(&self.values).zip(&mut self.off) {
+        for ((measure, value), drawn) in CATALOGUE.iter().zip(&self.values).zip(&mut self.drawn) {
             if let Ok(value) = value
-                && !off.is_settled()
+                && !drawn.is_settled()
                 && let Ok(again) = measure.read(&readings)
             {
-                off.add(measure, *value, (again - value).abs());
+                drawn.add(measure, *value, again);
             }
         }
-        for (boundary, off) in Boundary::ALL.into_iter().zip(&mut self.boundaries_off) {
-            if let (Some(found), Some(again)) = (stroke.phases.get(boundary), drawn.phases.get(boundary)) {
-                off.push((again.time - found.time).abs().0);
+        for (boundary, times) in Boundary::ALL.into_iter().zip(&mut self.boundaries) {
+            if let (Some(_), Some(again)) = (stroke.phases.get(boundary), drawn.phases.get(boundary)) {
+                times.push(again.time.0);
             }
         }
     }
 
-    /// The values with their ±. `views` are those of the cameras that saw the stroke, `least` the least ± of contact.
-    pub fn measured(self, stroke: &Stroke, views: &[View], sources: &Sources, least: Seconds) -> Measured {
-        let Self { values, off, mut boundaries_off } = self;
+    /// The values with their ±, of the stroke with its boundaries where most draws have them. `views` are those of the cameras that saw
+    /// it, `least` the least ± of contact.
+    pub fn measured(
+        self,
+        stroke: &mut Stroke,
+        views: &[View],
+        sources: &Sources,
+        least: Seconds,
+    ) -> Measured {
+        let Self { drawn, boundaries, .. } = self;
         let enough = (MEASURABLE_SHARE * DRAWS as f64) as usize;
-        let outcomes = CATALOGUE.iter().zip(values).zip(off);
-        let outcomes = outcomes.map(|((measure, value), off)| {
-            let value = value?;
-            let plus_minus = held_within(off.far, enough).unwrap_or(f64::INFINITY);
+        stroke.phases = steadied(&stroke.phases, &boundaries, enough);
+        let stroke = &*stroke;
+        let values = values(stroke);
+        let outcomes = CATALOGUE.iter().zip(&values).zip(drawn);
+        let outcomes = outcomes.map(|((measure, value), drawn)| {
+            let value = match middle(&drawn.values) {
+                Some(middle) if measure.middle_of_draws => value.map(|_| middle),
+                _ => *value,
+            }?;
+            let off = drawn.values.into_iter().map(|again| (again - value).abs()).collect();
+            let plus_minus = held_within(off, enough).unwrap_or(f64::INFINITY);
             let graded = graded(measure, value, plus_minus, views, sources);
             let graded = graded.map_err(|reason| {
                 let lag = measure.id.starts_with("lag_") && reason == Missing::TooUncertain;
@@ -129,8 +147,10 @@ impl Tally {
         });
         let mut outcomes: Vec<Outcome> = outcomes.collect();
         // What is graded low already can't be doubted further.
-        let trusted = outcomes.iter().map(|outcome| outcome.ok().filter(|found| found.grade > Grade::Low));
-        let trusted: Vec<Option<f64>> = trusted.map(|found| found.map(|found| found.value)).collect();
+        let is_trusted = |outcome: &Outcome| outcome.is_ok_and(|found| found.grade > Grade::Low);
+        let trusted = outcomes.iter().zip(&values);
+        let trusted: Vec<Option<f64>> =
+            trusted.map(|(outcome, value)| value.ok().filter(|_| is_trusted(outcome))).collect();
         let doubted = veto::doubted(stroke, &trusted, sources.slowed);
         for (outcome, _) in outcomes.iter_mut().zip(doubted).filter(|(_, doubted)| *doubted) {
             outcome.iter_mut().for_each(|found| found.grade = Grade::Low);
@@ -139,7 +159,9 @@ impl Tally {
         let interval = Seconds(1.0 / sources.rate);
         let boundaries = std::array::from_fn(|b| {
             let least = if Boundary::ALL[b] == Boundary::Contact { least } else { interval * 0.5 };
-            held_within(std::mem::take(&mut boundaries_off[b]), enough).map(|held| Seconds(held).max(least))
+            let Mark { time, .. } = stroke.phases.get(Boundary::ALL[b])?;
+            let off = boundaries[b].iter().map(|again| (again - time.0).abs()).collect();
+            held_within(off, enough).map(|held| Seconds(held).max(least))
         });
         Measured { outcomes, boundaries }
     }
@@ -149,6 +171,34 @@ impl Tally {
 fn values(stroke: &Stroke) -> Vec<Result<f64, Missing>> {
     let readings = Readings::of(stroke);
     CATALOGUE.iter().map(|measure| measure.read(&readings)).collect()
+}
+
+/// The boundaries where most draws have them: which moment counts as one is a choice that noise can turn, and the middle of many such
+/// choices is steadier than one. What ends a stroke is a speed that noise raises, so that the draws have it
+/// too late; contact is known from elsewhere, and what a person has marked stays there.
+fn steadied(phases: &Phases, drawn: &[Vec<f64>; 7], enough: usize) -> Phases {
+    let mut steadied = *phases;
+    for (boundary, times) in Boundary::ALL.into_iter().zip(drawn) {
+        let is_read = !matches!(boundary, Boundary::Contact | Boundary::FinishEnd);
+        if let Some(time) = middle(times).filter(|_| is_read && times.len() >= enough)
+            && let Some(mark) = steadied.get_mut(boundary).filter(|mark| mark.method != Method::Marked)
+        {
+            mark.time = Seconds(time);
+        }
+    }
+    // A boundary that some draws lack may come to lie beyond another one.
+    let order = |phases: &Phases| {
+        let mut found: Vec<(Boundary, Seconds)> =
+            Boundary::ALL.into_iter().filter_map(|b| Some((b, phases.get(b)?.time))).collect();
+        found.sort_by(|a, b| a.1.0.total_cmp(&b.1.0));
+        found.into_iter().map(|(boundary, _)| boundary).collect::<Vec<_>>()
+    };
+    if order(&steadied) == order(phases) { steadied } else { *phases }
+}
+
+/// The middle of what the draws give.
+fn middle(drawn: &[f64]) -> Option<f64> {
+    median(drawn.iter().copied())
 }
 
 /// Whether another boundary stands for one that nothing shows.
@@ -216,6 +266,38 @@ mod tests {
     use super::*;
 
     #[test]
+    fn boundaries_lie_where_most_draws_have_them() {
+        let at = |time: f64| Some(Mark { time: Seconds(time), method: Method::HandPosition });
+        let found = Phases {
+            prep_start: at(0.5),
+            drop_start: Some(Mark { time: Seconds(0.9), method: Method::Marked }),
+            backswing_end: at(1.2),
+            low_point: at(1.4),
+            forward_start: at(1.3),
+            contact: Mark { time: Seconds(1.6), method: Method::Sound },
+            finish_end: at(2.0),
+        };
+        let drawn = |backswing_end: f64| -> [Vec<f64>; 7] {
+            // The likeliest reading is one of three moments that the draws leave open.
+            let three = |a: f64, b: f64, c: f64| [a, b, c].repeat(20);
+            Boundary::ALL.map(|boundary| match boundary {
+                Boundary::PrepStart => vec![0.6; 5],
+                Boundary::DropStart => vec![0.95; 60],
+                Boundary::BackswingEnd => three(1.2, backswing_end, backswing_end + 0.01),
+                Boundary::ForwardStart => vec![1.3; 60],
+                Boundary::LowPoint => three(1.39, 1.41, 1.42),
+                Boundary::Contact => vec![1.7; 60],
+                Boundary::FinishEnd => vec![2.1; 60],
+            })
+        };
+        let steady = steadied(&found, &drawn(1.1), 38);
+        let expected = Phases { backswing_end: at(1.11), low_point: at(1.41), ..found };
+        assert_eq!(steady, expected, "too few draws, marks, contact and finish stay");
+        // No boundary passes another one.
+        assert_eq!(steadied(&found, &drawn(1.35), 38), found);
+    }
+
+    #[test]
     fn a_value_is_refused_before_all_draws_are_known_only_where_it_is_refused_with_all() {
         let measure = Measure::find("stance_width_cm").unwrap();
         let (near, far) = (0.1 * measure.grades.0, 2.0 * USELESS * measure.grades.1);
@@ -227,11 +309,11 @@ mod tests {
                 let held = held_within(far.collect(), enough).unwrap_or(f64::INFINITY);
                 is_useless(measure, widened(measure, 50.0, held))
             };
-            let mut off = Off::default();
-            (0..useless).for_each(|_| off.add(measure, 50.0, far));
-            off.add(measure, 50.0, near);
+            let mut drawn = Drawn::default();
+            (0..useless).for_each(|_| drawn.add(measure, 50.0, 50.0 + far));
+            drawn.add(measure, 50.0, 50.0 - near);
             let always = (0..=DRAWS).all(is_refused);
-            assert_eq!(off.is_settled(), always, "{useless} of {DRAWS}");
+            assert_eq!(drawn.is_settled(), always, "{useless} of {DRAWS}");
         }
     }
 }

@@ -154,7 +154,7 @@ impl<'a> Unmeasured<'a> {
                 let mut sources = sources;
                 sources.slowed = slowed.is_some();
                 let source = Source { contact, sources, seed };
-                let measured = uncertainty::measure(&stroke, &source, (&clip.space, &clip.filmed));
+                let measured = uncertainty::measure(&mut stroke, &source, (&clip.space, &clip.filmed));
                 MeasuredStroke { number, stroke, racket, flight, slowed, source, measured }
             })
             .collect();

@@ -76,7 +76,7 @@ pub(super) fn stroke_of(first: Of<'_>, second: Of<'_>, clock: &Clocks) -> Option
     let tally = both.tally(&stroke, &source, share);
     let views = [a, b].map(|found| found.stroke.motion.direction.view);
     let least = contact.least(Seconds(1.0 / sources.rate));
-    let measured = tally.measured(&stroke, &views, &sources, least);
+    let measured = tally.measured(&mut stroke, &views, &sources, least);
     stroke.racket.clone_from(&a.stroke.racket);
     Some(MeasuredStroke { stroke, slowed, source, measured, ..a.clone() })
 }
