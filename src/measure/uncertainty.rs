@@ -73,7 +73,8 @@ impl Drawn {
         self.useless += usize::from(is_useless(measure, widened(measure, value, (again - value).abs())));
     }
 
-    /// Whether the value will be refused, whatever the draws to come give: more are useless than may lie outside the ±.
+    /// Whether the value will be refused, whatever the draws to come give: more are useless beside the value of the likeliest reading than
+    /// may lie outside the ±.
     fn is_settled(&self) -> bool {
         self.useless > DRAWS - rank(DRAWS)
     }
