@@ -174,14 +174,14 @@ fn values(stroke: &Stroke) -> Vec<Result<f64, Missing>> {
     CATALOGUE.iter().map(|measure| measure.read(&readings)).collect()
 }
 
-/// The boundaries where most draws have them: which moment counts as one is a choice that noise can turn, and the middle of many such
-/// choices is steadier than one. What ends a stroke is a speed that noise raises, so that the draws have it
-/// too late; contact is known from elsewhere, and what a person has marked stays there.
+/// The boundaries within a stroke where most draws have them: which moment counts as one is a choice that noise can turn, and the middle of
+/// many such choices is steadier than one. Where a stroke begins and ends hangs on a threshold, which noise moves one way; contact is
+/// known from elsewhere, and what a person has marked stays there.
 fn steadied(phases: &Phases, drawn: &[Vec<f64>; 7], enough: usize) -> Phases {
     let mut steadied = *phases;
     for (boundary, times) in Boundary::ALL.into_iter().zip(drawn) {
-        let is_read = !matches!(boundary, Boundary::Contact | Boundary::FinishEnd);
-        if let Some(time) = middle(times).filter(|_| is_read && times.len() >= enough)
+        let is_within = !matches!(boundary, Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd);
+        if let Some(time) = middle(times).filter(|_| is_within && times.len() >= enough)
             && let Some(mark) = steadied.get_mut(boundary).filter(|mark| mark.method != Method::Marked)
         {
             mark.time = Seconds(time);
@@ -282,10 +282,10 @@ mod tests {
             // The likeliest reading is one of three moments that the draws leave open.
             let three = |a: f64, b: f64, c: f64| [a, b, c].repeat(20);
             Boundary::ALL.map(|boundary| match boundary {
-                Boundary::PrepStart => vec![0.6; 5],
+                Boundary::PrepStart => vec![0.6; 60],
                 Boundary::DropStart => vec![0.95; 60],
                 Boundary::BackswingEnd => three(1.2, backswing_end, backswing_end + 0.01),
-                Boundary::ForwardStart => vec![1.3; 60],
+                Boundary::ForwardStart => vec![1.25; 5],
                 Boundary::LowPoint => three(1.39, 1.41, 1.42),
                 Boundary::Contact => vec![1.7; 60],
                 Boundary::FinishEnd => vec![2.1; 60],
@@ -293,7 +293,7 @@ mod tests {
         };
         let steady = steadied(&found, &drawn(1.1), 38);
         let expected = Phases { backswing_end: at(1.11), low_point: at(1.41), ..found };
-        assert_eq!(steady, expected, "too few draws, marks, contact and finish stay");
+        assert_eq!(steady, expected, "too few draws, marks, beginning, contact and finish stay");
         // No boundary passes another one.
         assert_eq!(steadied(&found, &drawn(1.35), 38), found);
     }

@@ -113,13 +113,17 @@ impl Upright {
 fn upright(space: &Space, i: usize) -> Option<Upright> {
     let hips = space.hips(i)?;
     let foot = |side: Side| {
-        let foot = space.at(i, Joint::Heel.on(side))?.middle(space.at(i, Joint::Toe.on(side))?);
-        space.stand.pixel(foot)
+        let [heel, toe] = [Joint::Heel, Joint::Toe].map(|joint| space.at(i, joint.on(side)));
+        space.stand.pixel(heel.or(toe)?.middle(toe.or(heel)?))
     };
+    let feet = [foot(Side::Left), foot(Side::Right)];
+    if feet == [None; 2] {
+        return None;
+    }
     let hips_pixel = space.stand.pixel(hips)?;
     let shortened = shortening(space.stand.ray(hips_pixel));
     let pixels = space.stature.0 / space.scale[i]? * shortened;
-    Some(Upright { hips: hips_pixel, feet: [foot(Side::Left), foot(Side::Right)], pixels })
+    Some(Upright { hips: hips_pixel, feet, pixels })
 }
 
 /// The pitch at which both standing feet are on one level ground, over all pictures; `None` where the feet are hardly ever apart
