@@ -132,7 +132,7 @@ impl Tally {
         let values = values(stroke);
         let outcomes = CATALOGUE.iter().zip(&values).zip(drawn);
         let outcomes = outcomes.map(|((measure, value), drawn)| {
-            let value = match middle(&drawn.values) {
+            let value = match median(drawn.values.iter().copied()) {
                 Some(middle) if measure.middle_of_draws => value.map(|_| middle),
                 _ => *value,
             }?;
@@ -181,7 +181,7 @@ fn steadied(phases: &Phases, drawn: &[Vec<f64>; 7], enough: usize) -> Phases {
     let mut steadied = *phases;
     for (boundary, times) in Boundary::ALL.into_iter().zip(drawn) {
         let is_within = !matches!(boundary, Boundary::PrepStart | Boundary::Contact | Boundary::FinishEnd);
-        if let Some(time) = middle(times).filter(|_| is_within && times.len() >= enough)
+        if let Some(time) = median(times.iter().copied()).filter(|_| is_within && times.len() >= enough)
             && let Some(mark) = steadied.get_mut(boundary).filter(|mark| mark.method != Method::Marked)
         {
             mark.time = Seconds(time);
@@ -195,11 +195,6 @@ fn steadied(phases: &Phases, drawn: &[Vec<f64>; 7], enough: usize) -> Phases {
         found.into_iter().map(|(boundary, _)| boundary).collect::<Vec<_>>()
     };
     if order(&steadied) == order(phases) { steadied } else { *phases }
-}
-
-/// The middle of what the draws give.
-fn middle(drawn: &[f64]) -> Option<f64> {
-    median(drawn.iter().copied())
 }
 
 /// Whether another boundary stands for one that nothing shows.
