@@ -4,7 +4,7 @@ import math
 
 import torch
 
-from body import HIPS, LA, LE, LENGTH, LH, LK, LS, LT, LW, RA, RATE, RE, RH, RK, RS, RT, RW, SHOULDERS, Dice, exchanged, lengths, longest, turn_x, turn_y, turn_z, turned
+from body import ARMS, HIPS, LA, LEGS, LENGTH, LH, LK, LS, RA, RATE, RH, RK, RS, SHOULDERS, Dice, exchanged, lengths, longest, turn_x, turn_y, turn_z, turned
 
 # Where a standing player's middle is, statures over the ground.
 MIDDLE = 0.5
@@ -28,7 +28,12 @@ class Film:
         per_joint = lambda values: torch.tensor(values, device=dice.dev)
         self.on_ground = per_joint([1.0, 0.0, 1.0])
         self.downward = per_joint([1.0, -1.0])
-        self.fixed = per_joint([0.02] * 2 + [0.015] * 4 + [0.028] * 2 + [0.015] * 6)
+        # How far landmarks lie off, in units of the body: for the whole clip, for a pose, for a moment (from rendered players; joints
+        # by pairs, as everywhere).
+        by_pair = lambda values: per_joint([v for v in values for _ in range(2)])
+        self.slow = by_pair([0.023, 0.027, 0.020, 0.013, 0.007, 0.008, 0.010])
+        self.quick = by_pair([0.006, 0.013, 0.014, 0.004, 0.004, 0.005, 0.005])
+        self.fixed = by_pair([0.020, 0.015, 0.015, 0.028, 0.015, 0.019, 0.015])
         self.loud = per_joint([0.03] * 2 + [0.06] * 2 + [0.08] * 2 + [0.01] * 2 + [0.06] * 2 + [0.08] * 2 + [0.1] * 2)
 
     def wander(self, n, joints, pace):
@@ -43,7 +48,7 @@ class Film:
         body = turned(body - middle, turn_y(constant(dice.uniform(-180, 180, n))))
         focal = 0.42 * (1.3 / 0.42) ** dice.rand(n, 1)
         away = dice.uniform(2.0, 7.5, n, 1) * (focal / 0.8).sqrt().clamp(0.8, 1.2)
-        high = dice.uniform(0.15, 1.2, n, 1) + (dice.rand(n, 1) < 0.15) * dice.uniform(0.0, 1.2, n, 1)
+        high = dice.uniform(0.05, 1.2, n, 1) + (dice.rand(n, 1) < 0.25) * dice.uniform(0.0, 1.2, n, 1)
         aside = dice.uniform(-0.25, 0.25, n, 1) * away / focal
         camera = torch.stack([aside, -high, away], -1)
         # The camera looks a little up or down, some as far as the player's middle; it is not quite level, and a hand may shake it.
@@ -51,12 +56,13 @@ class Film:
         aimed = torch.rad2deg(torch.atan2(MIDDLE - high, away)) * dice.rand(n, 1) * (dice.rand(n, 1) < 0.4)
         tilt = 3.0 * dice.randn(n, 1) + aimed + shake(1.0)
         roll = 1.0 * dice.randn(n, 1) + shake(0.5)
-        points = turned(body + camera[:, :, None], turn_z(roll.expand(n, LENGTH)) @ turn_x(tilt.expand(n, LENGTH)))
+        level = body + camera[:, :, None]
+        points = turned(level, turn_z(roll.expand(n, LENGTH)) @ turn_x(tilt.expand(n, LENGTH)))
         z = points[..., 2].clamp(min=0.5)
         xy = focal[..., None, None] * points[..., :2] / z[..., None] * self.downward
         middle_z = points[:, :, HIPS, 2].mean(2)
         metre = longest(size_of(xy), 0.9)[:, None]
-        depth = (points[..., 2] - middle_z[..., None]) * (focal / middle_z / metre)[..., None]
+        depth = beyond_hips(level, self.on_ground) * (focal / middle_z / metre)[..., None]
         xy = xy + self.slips(n, depth) * metre[..., None, None]
         # A clip shows more of a limb's length than a second or two of it.
         seen = longest(lengths(xy)) / metre[..., None]
@@ -71,8 +77,8 @@ class Film:
         loud = dice.uniform(0.0, 1.8, n, 1, 1)
         made = []
         for _ in range(2):
-            slow = self.wander(n, 14, 0.3) * 0.010 * loud
-            quick = self.wander(n, 14, 0.05) * 0.005 * loud
+            slow = self.wander(n, 14, 0.3) * self.slow * loud
+            quick = self.wander(n, 14, 0.05) * self.quick * loud
             hidden = (depth > 0.06) * self.wander(n, 14, 0.25) * 0.02 * dice.rand(n, 1, 14) * loud.clamp(max=1.0)
             made.append(dice.randn(n, 1, 14) * self.fixed * loud.clamp(max=1.0) + slow + quick + hidden)
         made = torch.stack(made, -1)
@@ -90,11 +96,23 @@ class Film:
         for s, side in ((LS, -0.5), (RS, 0.5)):
             middle = depth[..., SHOULDERS].mean(-1)
             own[..., s] = (1 - pull) * depth[..., s] + pull * (middle + side * line)
-        for a, b in ((LS, LE), (RS, RE), (LE, LW), (RE, RW), (LH, LK), (RH, RK), (LK, LA), (RK, RA), (LA, LT), (RA, RT)):
-            share = dice.uniform(0.3, 1.1, n, 1)
-            own[..., b] = own[..., a] + share * (depth[..., b] - depth[..., a])
+        for chain in (*ARMS, *LEGS):
+            for a, b in zip(chain, chain[1:]):
+                share = dice.uniform(0.3, 1.1, n, 1)
+                if chain in ARMS:
+                    # Arms before the body are taken for arms behind it and the other way round.
+                    share = torch.where(dice.rand(n, 1) < 0.35, dice.uniform(-0.8, 0.6, n, 1), share)
+                own[..., b] = own[..., a] + share * (depth[..., b] - depth[..., a])
         own = own + self.loud * (1.2 * dice.randn(n, 1, 14) + 0.8 * self.wander(n, 14, 0.3))
         return own - own[..., HIPS].mean(-1, keepdim=True)
+
+
+def beyond_hips(points, on_ground):
+    """How much farther than the middle of the hips joints are from a camera at the origin, over the ground along the way to the
+    hips: [..., 14, 3] to [..., 14]. No lens, crop or tilt of the camera changes this. `on_ground` [3] is 0 for the upward axis."""
+    hips = points[..., HIPS, :].mean(-2, keepdim=True)
+    way = hips * on_ground
+    return ((points - hips) * way).sum(-1) / way.norm(dim=-1)
 
 
 def inputs(xy, metre, world, bones, dice=None, told=1.0):

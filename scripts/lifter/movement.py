@@ -48,8 +48,8 @@ def refitted(points, shares):
 
 
 class Movements:
-    def __init__(self, rendered: Known, recorded: Known, dice: Dice):
-        self.rendered, self.recorded, self.dice = rendered, recorded, dice
+    def __init__(self, rendered: Known, recorded: Known, general: Known, dice: Dice):
+        self.rendered, self.recorded, self.general, self.dice = rendered, recorded, general, dice
 
     def curve(self, n, clock):
         """Makes curves between two values: slow waves for a third of the bodies, moves from pose to pose for the others."""
@@ -166,6 +166,10 @@ class Movements:
         """Stretches of recorded players' movement, some of them made different or on other legs."""
         return self.varied(self.stretches(self.recorded, n), 0.5, 0.2)
 
+    def others(self, n):
+        """Stretches of recorded movement that is no tennis, some of them made different or on other legs."""
+        return self.varied(self.stretches(self.general, n), 0.5, 0.2)
+
     def stretches(self, known, n):
         """Stretches of known movement, [n, LENGTH, 14, 3]; where strokes are told, three in five have one in them."""
         dice = self.dice
@@ -188,8 +192,8 @@ class Movements:
         return torch.stack([out[..., 0], out[..., 2], out[..., 1]], -1)
 
     def varied(self, out, bent, stepped):
-        """Movement made different: a share `bent` with trunk and arms turned further at random, every limb a little longer or
-        shorter, a share `stepped` on other legs."""
+        """Movement made different: a share `bent` with trunk and arms turned further at random, every body of other proportions, a
+        share `stepped` on other legs."""
         dice, n = self.dice, len(out)
         amount = dice.rand(n, 1) * (dice.rand(n, 1) < bent)
         bend = lambda reach: dice.waves(n, -reach, reach) * amount
@@ -199,12 +203,7 @@ class Movements:
             shoulder, arm, elbow, hand = (slice(s, s + 1), slice(e, w + 1, 2), slice(e, e + 1), slice(w, w + 1))
             out[:, :, arm] = turned(out[:, :, arm], turn_y(bend(40)) @ turn_x(bend(30)) @ turn_z(bend(30)), out[:, :, shoulder])
             out[:, :, hand] = turned(out[:, :, hand], turn_y(bend(40)) @ turn_x(bend(35)) @ turn_z(bend(35)), out[:, :, elbow])
-        # Bodies differ in proportion: every limb is made a little longer or shorter.
-        stretch = lambda: 1 + 0.05 * dice.randn(n, 1, 1)
-        moved = out.clone()
-        for chain in (*ARMS, *(leg[1:] for leg in LEGS)):
-            for a, b in zip(chain, chain[1:]):
-                moved[:, :, b] = moved[:, :, a] + (out[:, :, b] - out[:, :, a]) * stretch()
+        moved = self.proportioned(out)
         # Other legs under the same pelvis, which turns with the whole upper body against them.
         middle = out[:, :, HIPS].mean(2)
         across = out[:, :, RH] - out[:, :, LH]
@@ -218,6 +217,23 @@ class Movements:
         for k, (_hip, knee, ankle, toe) in enumerate(LEGS):
             other[:, :, knee], other[:, :, ankle], other[:, :, toe] = knees[k], ankles[k], toes[k]
         return torch.where((dice.rand(n, 1, 1, 1) < stepped), moved, other)
+
+
+    def proportioned(self, out):
+        """Bodies of other proportions that move alike: trunk, shoulders and hips, and limbs, both sides by nearly as much."""
+        dice, n = self.dice, len(out)
+        share = lambda size: 1 + size * dice.randn(n, 1, 1)
+        hips, shoulders = out[:, :, HIPS], out[:, :, SHOULDERS]
+        middle, chest = hips.mean(2), shoulders.mean(2)
+        neck = middle + (chest - middle) * share(0.04)
+        moved = out.clone()
+        for limbs, girdle, old, new, long in ((ARMS, 0.07, chest, neck, (0.05, 0.05)), (LEGS, 0.07, middle, middle, (0.04, 0.04, 0.06))):
+            wide, stretch = share(girdle), [share(size) for size in long]
+            for chain in limbs:
+                moved[:, :, chain[0]] = new + (out[:, :, chain[0]] - old) * wide
+                for a, b, longer in zip(chain, chain[1:], stretch):
+                    moved[:, :, b] = moved[:, :, a] + (out[:, :, b] - out[:, :, a]) * longer * share(0.02)
+        return moved
 
 
 def unwrapped(angle):

@@ -4,12 +4,13 @@ import torch
 from torch import nn
 
 CHANNELS = 14 * 3 + 3 + 8
+WIDTH = 256
 
 
 class Lifter(nn.Module):
     """Convolutions over time with widening gaps: each output sees 1.5 s to either side."""
 
-    def __init__(self, width=160):
+    def __init__(self, width=WIDTH):
         super().__init__()
         self.first = nn.Conv1d(CHANNELS, width, 3, padding=1)
         self.blocks = nn.ModuleList()

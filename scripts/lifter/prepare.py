@@ -17,10 +17,12 @@ import numpy as np
 import torch
 
 from body import JOINTS, lengths, longest
-from film import size_of
+from film import beyond_hips, size_of
 
 TRUTH_RATE = 60.0
 RATE = 30.0
+# Where landmarks are mostly farther than this from the player's joints (sizes of the body), another person was followed.
+SOMEBODY_ELSE = 0.3
 
 
 def resampled(times, values, rate):
@@ -68,22 +70,26 @@ def main():
         times = np.array([f["t"] for f in truth["frames"]])
         space = np.array([f["lm3d"] for f in truth["frames"]])
         height = truth["person"]["height_m"]
-        arrays[f"{name}/space"] = resampled(times, space[:, JOINTS] / height, TRUTH_RATE).astype(np.float32)
         seen_times, size, points = table(motions / f"{name}.csv")
         n = min(len(seen_times), len(times))
-        away = np.empty((n, 33))
+        hips, beyond = np.empty(n), np.empty((n, len(JOINTS)))
         for i in range(n):
             turn, shift = camera_of(truth["frames"][i], truth["camera"])
-            away[i] = (space[i] @ turn.T + shift)[:, 2]
-        hips = away[:, [23, 24]].mean(1)
+            hips[i] = (space[i] @ turn.T + shift)[[23, 24], 2].mean()
+            from_lens = torch.tensor(space[i, JOINTS] + shift @ turn)
+            beyond[i] = beyond_hips(from_lens, torch.tensor([1.0, 1.0, 0.0]))
         flat = np.array([f["lm2d"] for f in truth["frames"]])[:n, JOINTS, :2]
         errors = resampled(seen_times[:n], points[:n][:, JOINTS, :2] - flat, RATE)
         xy = resampled(seen_times[:n], points[:n][:, JOINTS, :2], RATE)
         world = resampled(seen_times[:n], points[:n][:, JOINTS, 3:], RATE)
         pixels = truth["camera"]["fx"] / resampled(seen_times[:n], hips, RATE)
-        depth = resampled(seen_times[:n], (away - hips[:, None])[:, JOINTS], RATE)
+        depth = resampled(seen_times[:n], beyond, RATE)
         scale = body_size(xy)
+        if np.median(np.linalg.norm(errors, axis=-1) / scale[:, None]) > SOMEBODY_ELSE:
+            print(f"{name}: another person was followed; left out")
+            continue
         arrays[f"{name}/bones"] = longest(lengths(torch.tensor(xy[None] / scale[:, None, None][None]))).mean(-1)[0].numpy().astype(np.float32)
+        arrays[f"{name}/space"] = resampled(times, space[:, JOINTS] / height, TRUTH_RATE).astype(np.float32)
         # Depths in units of the apparent body, like everything the network sees.
         arrays[f"{name}/xy"] = xy.astype(np.float32)
         arrays[f"{name}/errors"] = (errors / scale[:, None, None]).astype(np.float32)

@@ -1,20 +1,21 @@
 """Trains the depth network: how far each joint is from the lens, from how the joints move in the picture.
 
-Usage: train.py DATA.npz TAKES.npz OUT_DIR [--minutes M] [--without PLAYER…] [--seed S]
+Usage: train.py DATA.npz TAKES.npz GENERAL.npz OUT_DIR [--minutes M] [--without PLAYER…] [--seed S]
 
-DATA comes from prepare.py, TAKES (recorded movement) from ../recogniser/takes.py. The network sees 14 joints in the picture (relative to the middle of the hips, in units of the
-apparent body), the pose network's own depth where it has one, and where the player stands in the picture, over a second and
-a half, and how long the clip has shown each bone to be. It gives each joint's depth relative to the hips in the same unit and
-the logarithm of its standard deviation.
+DATA comes from prepare.py, TAKES (recorded tennis) from ../recogniser/takes.py, GENERAL (recorded movement of other kinds) from
+general.py. The network sees 14 joints in the picture (relative to the middle of the hips, in units of the apparent body), the pose
+network's own depth where it has one, and where the player stands in the picture, over a second and a half, and how long the
+clip has shown each bone to be. It gives how much farther than the hips each joint is over the ground, along the way from the camera
+to the hips, in the same unit, and the logarithm of its standard deviation.
 
 It learns from
 - movements without end: bodies of random proportions that stand, step and turn on the ground, their joints going from pose to
   pose at random within human limits (`movement.py`);
 - the rendered players' strokes, filmed from everywhere by made-up cameras, their trunk and arms turned at random and half of them
   on other legs, so that no kind of stroke or stance is taken for granted;
-- recorded tennis players' strokes of every kind, filmed in the same way;
+- recorded tennis players' strokes of every kind, and other recorded movement, filmed in the same way;
 - what the pose network really gave on the rendered clips.
-Pictures of the first three err as the pose network does, or as it did on other rendered strokes (`film.py`).
+Pictures of all but the last err as the pose network does, or as it did on other rendered strokes (`film.py`).
 Clips that replay recorded people (`captured_*`) are never learned from. `--without PLAYER` keeps a rendered player out, for
 checking, and with it the recorded players whose movement that player's clips replay.
 """
@@ -32,14 +33,16 @@ from torch import nn
 from body import LENGTH, Dice, exchanged
 from film import Film, inputs, mirrored_inputs
 from movement import KEPT_RATE, Known, Movements, girdles, refitted
-from net import CHANNELS, Lifter, loss_of
+from net import CHANNELS, WIDTH, Lifter, loss_of
 
 BATCH = 512
 # Batches that are made at a time: making many costs little more than making one.
 AT_A_TIME = 4
-# Shares of a batch from made movements, and from rendered strokes and recorded takes filmed anew; the rest is what the pose
-# network gave.
-MADE, STROKES, TAKES = 0.35, 0.25, 0.3
+# Shares of a batch from made movements, and from rendered strokes, recorded tennis and other recorded movement filmed anew; the rest
+# is what the pose network gave.
+MADE, STROKES, TAKES, OTHERS = 0.2, 0.2, 0.3, 0.2
+# Making a movement costs more than filming it: each is filmed from so many sides.
+FILMED = 2
 # The recorded points' rate, the height to which their bodies were made alike, and where the network's joints begin among them.
 TAKE_RATE, TAKE_STATURE, FIRST_JOINT = 100.0, 1.7, 3
 
@@ -47,7 +50,7 @@ TAKE_RATE, TAKE_STATURE, FIRST_JOINT = 100.0, 1.7, 3
 class Maker:
     """Makes training sequences on the device `dev`."""
 
-    def __init__(self, data, takes, without, seed, dev):
+    def __init__(self, data, takes, general, without, seed, dev):
         self.dice = Dice(seed, dev)
         chosen = [n for n, player, _, _ in data["names"] if not n.startswith("captured_") and player not in without]
         stack = lambda key: nn.utils.rnn.pad_sequence([torch.tensor(data[f"{n}/{key}"]) for n in chosen], batch_first=True).to(dev)
@@ -58,7 +61,10 @@ class Maker:
         self.picture = torch.stack([torch.tensor(data[f"{n}/size"]) for n in chosen]).to(dev)
         kept_out = {int(source[1:]) for _, player, _, source in data["names"] if source and player in without}
         body = torch.stack([girdles(torch.tensor(data[f"{n}/space"])) for n in chosen]).mean(0)
-        self.movements = Movements(Known(stack("space"), count("space")), recorded(takes, kept_out, body, dev), self.dice)
+        rendered = Known(stack("space"), count("space"))
+        tennis, strokes = recorded(takes, kept_out)
+        others = [torch.tensor(general[name].astype(np.float32)) for name in general]
+        self.movements = Movements(rendered, alike(tennis, body, dev, strokes), alike(others, body, dev), self.dice)
         self.film = Film(stack("errors"), self.real_count, self.dice)
 
     def followed(self, n):
@@ -79,9 +85,9 @@ class Maker:
     def batches(self):
         """Inputs and depths of some batches, well mixed."""
         total = BATCH * AT_A_TIME
-        made, strokes, takes = (int(total * share) for share in (MADE, STROKES, TAKES))
-        parts = [self.film.filmed(self.movements.made(made)), self.film.filmed(self.movements.strokes(strokes))]
-        parts += [self.film.filmed(self.movements.takes(takes)), self.followed(total - made - strokes - takes)]
+        makers = ((self.movements.made, MADE), (self.movements.strokes, STROKES), (self.movements.takes, TAKES), (self.movements.others, OTHERS))
+        bodies = torch.cat([make(int(total * share / FILMED)) for make, share in makers]).repeat(FILMED, 1, 1, 1)
+        parts = [self.film.filmed(bodies), self.followed(total - len(bodies))]
         x, y = torch.cat([p[0] for p in parts]), torch.cat([p[1] for p in parts])
         flip = self.dice.rand(len(x)) < 0.5
         x, y = torch.where(flip[:, None, None], mirrored_inputs(x), x), torch.where(flip[:, None, None], exchanged(y, 1), y)
@@ -89,9 +95,8 @@ class Maker:
         return [(x[i::AT_A_TIME], y[i::AT_A_TIME]) for i in range(AT_A_TIME)]
 
 
-def recorded(takes, without, body, dev):
-    """Recorded takes of all players but those `without` (their numbers). Where the recordings put shoulders and hips is not where
-    the rendered bodies have these joints: on average they are made as wide and as far apart as `body` (`girdles`)."""
+def recorded(takes, without):
+    """Recorded takes of all players but those `without` (their numbers), and the take and frame of each stroke."""
     spaces, strokes = [], []
     for i, (player, _, _) in enumerate(takes["takes"]):
         if player in without:
@@ -101,10 +106,17 @@ def recorded(takes, without, body, dev):
         even = nn.functional.interpolate(points.flatten(1).T[None], frames, mode="linear", align_corners=True)[0].T
         strokes += [(len(spaces), int(t * KEPT_RATE)) for t in takes[f"{i:03d}/contacts"]]
         spaces.append(even.unflatten(1, (14, 3)))
+    return spaces, strokes
+
+
+def alike(spaces, body, dev, strokes=None):
+    """Recorded movements as known. Where recordings put shoulders and hips is not where the rendered bodies have these joints: on
+    average they are made as wide and as far apart as `body` (`girdles`)."""
     shares = body / torch.stack([girdles(space) for space in spaces]).mean(0)
     spaces = [refitted(space, shares) for space in spaces]
     count = torch.tensor([len(s) for s in spaces], device=dev)
-    return Known(nn.utils.rnn.pad_sequence(spaces, batch_first=True).to(dev), count, torch.tensor(strokes, device=dev))
+    strokes = None if strokes is None else torch.tensor(strokes, device=dev)
+    return Known(nn.utils.rnn.pad_sequence(spaces, batch_first=True).to(dev), count, strokes)
 
 
 def checked(model, data, only, dev):
@@ -161,20 +173,22 @@ def main():
     words = argparse.ArgumentParser()
     words.add_argument("data")
     words.add_argument("takes")
+    words.add_argument("general")
     words.add_argument("out")
     words.add_argument("--minutes", type=float, default=4.0)
     words.add_argument("--without", nargs="*", default=[])
     words.add_argument("--seed", type=int, default=7)
+    words.add_argument("--width", type=int, default=WIDTH)
     words.add_argument("--device", default="cuda")
     args = words.parse_args()
     started = time.time()
     torch.manual_seed(args.seed)
     data = np.load(args.data)
     data = {k: data[k] for k in data.files}
-    takes = np.load(args.takes)
+    takes, general = np.load(args.takes), np.load(args.general)
     dev = torch.device(args.device)
-    maker = Maker(data, takes, args.without, args.seed, dev)
-    model = Lifter().to(dev)
+    maker = Maker(data, takes, general, args.without, args.seed, dev)
+    model = Lifter(args.width).to(dev)
     # What is kept is the running mean of the weights.
     kept = copy.deepcopy(model)
     rate = torch.tensor(0.0, device=dev)

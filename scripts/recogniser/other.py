@@ -42,7 +42,7 @@ ARMS = ((LSH, LEL, LWR), (RSH, REL, RWR))
 class Others:
     def __init__(self, takes: Takes, chance: Chance):
         self.takes, self.chance = takes, chance
-        self.poses = lifter_movement.Movements(None, None, lifter_body.Dice(chance.gen.initial_seed() + 1, chance.dev))
+        self.poses = lifter_movement.Movements(None, None, None, lifter_body.Dice(chance.gen.initial_seed() + 1, chance.dev))
 
     def windows(self, n):
         """Points [n, LENGTH, 17, 3] and labels that say none."""

@@ -71,7 +71,7 @@ def turned(axis, degrees):
 
 
 def places(path):
-    """Joints' places in the file's frame and unit by name, and the head's turn."""
+    """Joints' places in the file's frame and unit by name, their turns, and the step between frames."""
     head, motion = path.read_text(errors="replace").split("MOTION", 1)
     names, parents, offsets, channels = hierarchy(head)
     lines = motion.strip().splitlines()
@@ -90,7 +90,7 @@ def places(path):
             turn = turns[parent] @ turn
         found[name] = shift
         turns.append(turn)
-    return found, turns[names.index("Head")], float(lines[1].split()[-1])
+    return found, dict(zip(names, turns)), float(lines[1].split()[-1])
 
 
 def unit(vectors):
@@ -100,12 +100,12 @@ def unit(vectors):
 def points_of(path):
     """17 points [time, 17, 3], metres, z up; the step between them."""
     frame = np.array([[-1.0, 0, 0], [0, 0, 1], [0, 1, 0]])
-    found, head_turn, step = places(path)
+    found, turns, step = places(path)
     at = {name: place @ frame.T / 100 for name, place in found.items()}
     forward = facing(at["LeftShoulder"], at["RightShoulder"], at["LeftAnkle end"] - at["LeftAnkle"], at["RightAnkle end"] - at["RightAnkle"])
     up = unit(at["Head end"] - at["Head"])
     # The way the face looks: fixed to the head, forward on average.
-    turn = np.einsum("ij,tjk->tik", frame, head_turn)
+    turn = np.einsum("ij,tjk->tik", frame, turns["Head"])
     face = np.einsum("tij,j->ti", turn, np.einsum("tji,tj->ti", turn, forward).mean(0))
     face = unit(face - (face * up).sum(1, keepdims=True) * up)
     side = np.cross(up, face)

@@ -359,7 +359,7 @@ struct Filming<'a> {
 impl Filming<'_> {
     /// The camera through which the motion was lifted.
     fn source(&self) -> scene::Source {
-        scene::Source::new(self.space.stand, self.space.size, self.space.has_depth)
+        scene::Source::new(self.space.stand, self.space.size, self.space.teller)
     }
 
     fn drawn(&self, motion: &CourtMotion, place: usize) -> (Recast, Direction) {

@@ -9,7 +9,7 @@ use super::{CATALOGUE, Measure, Missing, Unit};
 use crate::geometry::{Camera, Court};
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
-use crate::scene::{CourtMotion, Direction, Lens, Space, Stand, Sway};
+use crate::scene::{CourtMotion, Direction, Lens, Space, Stand, Sway, Teller};
 use crate::stroke::{Boundary, Hands, Kind, Mark, Method, Phases, Sort, Stroke};
 use crate::units::{Degrees, Metres, Seconds};
 
@@ -178,8 +178,7 @@ fn space(motion: &CourtMotion, seen: impl Fn(Court) -> Camera) -> Space {
         sway: Sway::default(),
         scale: vec![None; motion.times.len()],
         stature: Metres(1.8),
-        has_depth: true,
-        lifted: true,
+        teller: Teller::DepthNetwork,
         jitter: 0.0,
     }
 }

@@ -1,6 +1,7 @@
 //! What is known about bodies before a clip is seen: segment lengths by stature, and where a pose model's landmarks sit
 //! against the joints they stand for.
 
+use super::depth::Axis;
 use crate::error::ErrorKind;
 use crate::geometry::Camera;
 use crate::model::Card;
@@ -73,8 +74,9 @@ impl BodyPrior {
         spread
     }
 
-    /// Moves landmarks onto the joints they stand for. `scale` is the player's stature over [`BodyPrior::stature`].
-    pub fn correct(&self, points: &mut [Option<Camera>; COUNT], scale: f64) {
+    /// Moves landmarks onto the joints they stand for. `scale` is the player's stature over [`BodyPrior::stature`]. Along `told` the
+    /// points are where the joints are already: nothing is moved that way.
+    pub fn correct(&self, points: &mut [Option<Camera>; COUNT], scale: f64, told: Option<Axis>) {
         let upright = |(forward, right)| Axes { forward, right, up: UP };
         let pelvis = facing(points, Landmark::LeftHip, Landmark::RightHip).map(upright);
         let chest = facing(points, Landmark::LeftShoulder, Landmark::RightShoulder).map(upright);
@@ -89,6 +91,7 @@ impl BodyPrior {
                 let (Some(axes), Some(at)) = (axes, points[joint.on(side) as usize]) else { continue };
                 let outward = if side == Side::Right { axes.right } else { -axes.right };
                 let shift = axes.forward * offset.forward + outward * offset.outward + axes.up * offset.up;
+                let shift = told.map_or(shift, |axis| axis.beside(shift));
                 moved[joint.on(side) as usize] = Some(at - shift * scale);
             }
         }
@@ -182,5 +185,37 @@ impl BodyPrior {
             }
         }
         Ok(prior)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn points_stay_where_depth_was_told() {
+        // Hips in front of the joints, of a body that looks away from the camera and of one that looks to its right.
+        let prior = BodyPrior {
+            offsets: vec![(Joint::Hip, Offset { forward: 0.05, outward: 0.0, up: -0.02 })],
+            ..BodyPrior::default()
+        };
+        let away = Axis::level();
+        for (across, beside) in [(Camera::new(0.1, 0.0, 0.0), 0.0), (Camera::new(0.0, 0.0, -0.1), -0.05)] {
+            let hips = Camera::new(0.0, 0.0, 4.0);
+            let mut points = [None; COUNT];
+            points[Landmark::LeftHip as usize] = Some(hips - across);
+            points[Landmark::RightHip as usize] = Some(hips + across);
+            let [mut landmarks, mut joints] = [points; 2];
+            prior.correct(&mut landmarks, 1.0, None);
+            prior.correct(&mut joints, 1.0, Some(away));
+            let moved = |to: &[Option<Camera>; COUNT]| {
+                to[Landmark::LeftHip as usize]
+                    .zip(points[Landmark::LeftHip as usize])
+                    .map(|(to, from)| to - from)
+            };
+            let forward = forward_of(across * 10.0) * -0.05;
+            assert!((moved(&landmarks).unwrap() - forward - UP * 0.02).norm() < 1e-9);
+            assert!((moved(&joints).unwrap() - Camera::new(beside, 0.02, 0.0)).norm() < 1e-9);
+        }
     }
 }

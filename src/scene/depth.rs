@@ -21,25 +21,63 @@ pub fn difference_spread(a: f64, b: f64) -> f64 {
     (a * a + b * b - 2.0 * ALONG_ARM * a * b).max(0.0).sqrt()
 }
 
-/// The depth network sees no horizon and takes every camera for one tilted like those that it has learnt from: what it calls depth
-/// runs along an axis this far above the horizontal, degrees, however the camera really looked. From rendered players filmed
-/// from a fence (really −14°) and from the ground (really +8°).
+/// The pose network sees no horizon and takes every camera for one tilted like those that it has learnt from: its own body stands along
+/// an axis this far above the horizontal, degrees, however the camera really looked. From rendered players filmed from a fence
+/// (really −14°) and from the ground (really +8°).
 const TOLD_PITCH: f64 = -2.7;
+
+/// What told how far the landmarks of a motion are from the lens.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Teller {
+    /// Nothing did: all landmarks lie in one upright plane.
+    Nothing,
+    /// The pose network's own body.
+    PoseNetwork,
+    /// The depth network.
+    DepthNetwork,
+}
+
+impl Teller {
+    /// What tells the depth of this motion's landmarks.
+    pub fn of(motion: &Motion) -> Self {
+        match motion.world.iter().any(Option::is_some) {
+            _ if motion.depth.is_told() => Self::DepthNetwork,
+            true => Self::PoseNetwork,
+            false => Self::Nothing,
+        }
+    }
+
+    /// The direction along which it told the depth of a body whose hips are at the pixel `hips` of a picture of `size` pixels.
+    pub fn axis(self, camera: &Sights, hips: Point2, size: (u32, u32)) -> Axis {
+        match self {
+            Self::Nothing => Axis::level(),
+            Self::PoseNetwork => Axis::of_pose_network(camera, hips, size),
+            Self::DepthNetwork => Axis::over_ground(camera, hips),
+        }
+    }
+}
 
 /// The direction along which depths were told, in the camera's frame held level.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Axis(Camera);
 
 impl Axis {
-    /// The direction along which networks told the depth of a body whose hips are at the pixel `hips` of a picture of `size`
-    /// pixels. They take the lens for a usual one whose axis meets the picture's middle, so that their axis lies as far from
+    /// The direction along which the pose network's own body is deep where its hips are at the pixel `hips` of a picture of `size`
+    /// pixels. It takes the lens for a usual one whose axis meets the picture's middle, so that its axis lies as far from
     /// the line of sight to the hips as that lens would have it.
-    pub fn of_networks(camera: &Sights, hips: Point2, size: (u32, u32)) -> Self {
+    pub fn of_pose_network(camera: &Sights, hips: Point2, size: (u32, u32)) -> Self {
         let (width, longer) = (f64::from(size.0), f64::from(size.0.max(size.1)));
         let believed = ((hips.x - 0.5 * width) / (MAIN_LENS * longer)).atan();
         let (sin, cos) = (camera.azimuth(hips).radians() - believed).sin_cos();
         let (sin_p, cos_p) = Degrees(TOLD_PITCH).radians().sin_cos();
         Self(Camera::new(sin * cos_p, sin_p, cos * cos_p))
+    }
+
+    /// The way over the ground from the camera to the hips at the pixel `hips`: the depth network has learnt to tell depth along it,
+    /// because neither lens nor crop nor tilt of the camera changes it.
+    pub fn over_ground(camera: &Sights, hips: Point2) -> Self {
+        let (sin, cos) = camera.azimuth(hips).radians().sin_cos();
+        Self(Camera::new(sin, 0.0, cos))
     }
 
     /// The horizontal direction away from the camera.
@@ -52,6 +90,11 @@ impl Axis {
         self.0.dot(what)
     }
 
+    /// What is left of something without what lies along this direction.
+    pub fn beside(&self, what: Camera) -> Camera {
+        what - self.0 * self.along(what)
+    }
+
     /// The point on a `ray` from the lens that lies `told` farther along this direction than `from`.
     pub fn meet(&self, ray: Camera, from: Camera, told: f64) -> Camera {
         ray * ((told + self.along(from)) / self.along(ray).max(0.05))
@@ -60,7 +103,7 @@ impl Axis {
     /// Directions to the right and down of a picture that was taken along this axis with the roll of `camera`.
     pub fn across(&self, camera: &Sights) -> Option<[Camera; 2]> {
         let [right, ..] = camera.axes();
-        let right = (right - self.0 * self.along(right)).unit()?;
+        let right = self.beside(right).unit()?;
         let (a, b) = (self.0, right);
         let up = Camera::new(
             a.up * b.away - a.away * b.up,
@@ -113,11 +156,6 @@ fn own_spread(landmark: Landmark) -> f64 {
 
 const fn sides() -> [Side; 2] {
     [Side::Left, Side::Right]
-}
-
-/// Whether anything tells the depth of this motion's landmarks.
-pub fn is_told(motion: &Motion) -> bool {
-    motion.depth.is_told() || motion.world.iter().any(Option::is_some)
 }
 
 /// Depths in one picture, metres. `metres` is metres per pixel at the hips, `body_scale` the player's stature over that of

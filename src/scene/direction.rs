@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::body::{BodyPrior, forward_of};
+use super::depth::Teller;
 use super::filmed::Bearings;
 use super::space::Space;
 use crate::geometry::{Camera, wrapped};
@@ -301,10 +302,11 @@ fn prior(angle: Degrees, stated: Stated) -> f64 {
 /// hands still. Players face the net then; in a rally nobody waits, and there is none.
 pub fn facing_while_waiting(space: &Space, body: &BodyPrior) -> Vec<Degrees> {
     const WINDOW: Seconds = Seconds(0.25);
-    if !space.has_depth {
+    if space.teller == Teller::Nothing {
         return Vec::new();
     }
-    let profile_turn = if space.lifted { LIFTED_PROFILE_TURN } else { body.profile_turn };
+    let profile_turn =
+        if space.teller == Teller::DepthNetwork { LIFTED_PROFILE_TURN } else { body.profile_turn };
     let calm: Vec<Option<(f64, Camera)>> = (0..space.times.len()).map(|i| calm_frame(space, i)).collect();
     let mut found = Vec::new();
     let mut start = 0;
@@ -403,8 +405,7 @@ mod tests {
             sway: Default::default(),
             scale: vec![None],
             stature: Metres(1.8),
-            has_depth: false,
-            lifted: false,
+            teller: Teller::Nothing,
             jitter: 0.003,
         };
         let of = |elsewhere: f64| {

@@ -3,7 +3,7 @@ use crate::court::{Line, Reading};
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
 use crate::scene::depth::shortening;
-use crate::scene::{Space, View};
+use crate::scene::{Space, Teller, View};
 use crate::units::{FrameIndex, Seconds};
 
 const SIZE: (u32, u32) = (1280, 720);
@@ -50,8 +50,7 @@ fn ground_under(stand: &Stand, height: f64, distance: f64, stride: f64) -> Groun
         sway: Default::default(),
         scale: vec![Some(scale / usual.lens.focal); n],
         stature: Metres(STATURE),
-        has_depth: false,
-        lifted: false,
+        teller: Teller::Nothing,
         jitter: 0.003,
     })
 }

@@ -29,7 +29,7 @@ const OFF_THE_GROUND: f64 = 2.5;
 /// By how much the other joints of a leg are off where its toe is, as a share: feet turn, and knees are known better. From rendered and
 /// recorded players.
 const FOLLOW: [(Joint, f64); 4] =
-    [(Joint::Toe, 1.0), (Joint::Ankle, 0.6), (Joint::Heel, 0.6), (Joint::Knee, 0.27)];
+    [(Joint::Toe, 1.0), (Joint::Ankle, 0.75), (Joint::Heel, 0.75), (Joint::Knee, 0.45)];
 
 /// Puts feet that stand where the ground and the told depths have them.
 pub fn settle(points: &mut Compact<Camera>, times: &[Seconds], spread: &mut [[f32; COUNT]]) {

@@ -1,6 +1,6 @@
 //! What the player's body says of the camera: how high over the ground it stood, and how far it was tilted.
 
-use super::depth::shortening;
+use super::depth::{Teller, shortening};
 use super::space::Space;
 use super::stand::{Sights, Stand};
 use crate::geometry::{Camera, Point2};
@@ -129,7 +129,7 @@ fn upright(space: &Space, i: usize) -> Option<Upright> {
 /// The pitch at which both standing feet are on one level ground, over all pictures; `None` where the feet are hardly ever apart
 /// along the lens.
 fn pitch_of_feet(space: &Space) -> Option<Degrees> {
-    if !space.has_depth {
+    if space.teller == Teller::Nothing {
         return None;
     }
     // Sums of squares and products of what one foot is to the right, farther and higher than the other.

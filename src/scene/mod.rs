@@ -27,6 +27,7 @@ mod upright;
 pub use ball::{BallError, CourtBall};
 pub use body::BodyPrior;
 pub use court::CourtMotion;
+pub use depth::Teller;
 pub use direction::{Direction, NetSide, View};
 pub use filmed::{AgainstPoints, Bearings, Estimate, Filmed, Known, Witness};
 pub use ground::Ground;

@@ -1,6 +1,6 @@
 //! What was lifted through one camera, as another would have it.
 
-use super::depth::{self, Axis};
+use super::depth::{self, Axis, Teller};
 use super::stand::{Sights, Stand};
 use crate::geometry::{Camera, Point2};
 
@@ -9,13 +9,13 @@ use crate::geometry::{Camera, Point2};
 pub struct Source {
     sights: Sights,
     size: (u32, u32),
-    has_depth: bool,
+    teller: Teller,
 }
 
 impl Source {
-    /// A camera whose pictures are of `size`; `has_depth` says whether landmarks had depths of their own.
-    pub fn new(stand: Stand, size: (u32, u32), has_depth: bool) -> Self {
-        Self { sights: stand.sights(), size, has_depth }
+    /// A camera whose pictures are of `size`; `teller` told how far landmarks are from it.
+    pub fn new(stand: Stand, size: (u32, u32), teller: Teller) -> Self {
+        Self { sights: stand.sights(), size, teller }
     }
 
     /// The body whose hips are at `hips`; `None` where the lens doesn't show them.
@@ -33,10 +33,7 @@ impl Source {
     }
 
     fn axis(&self, camera: &Sights, pixel: Point2) -> Axis {
-        match self.has_depth {
-            true => Axis::of_networks(camera, pixel, self.size),
-            false => Axis::level(),
-        }
+        self.teller.axis(camera, pixel, self.size)
     }
 }
 
@@ -159,8 +156,8 @@ mod tests {
     }
 
     /// Where the second camera has the points of a body whose hips the first has at `hips`.
-    fn recast(from: Stand, to: Stand, has_depth: bool, hips: Camera) -> impl Fn(Camera) -> Camera {
-        let source = Source::new(from, SIZE, has_depth);
+    fn recast(from: Stand, to: Stand, teller: Teller, hips: Camera) -> impl Fn(Camera) -> Camera {
+        let source = Source::new(from, SIZE, teller);
         let seen = source.body(hips).unwrap();
         let body = Recast::new(source, to, 1.0).body(&seen);
         move |at| body.point(&seen.point(at))
@@ -171,14 +168,16 @@ mod tests {
         let stand = Stand { pitch: Degrees(-5.0), roll: Degrees(2.0), ..Stand::level(Lens::usual(SIZE)) };
         let hips = Camera::new(0.4, -0.3, 5.0);
         let hand = Camera::new(0.9, 0.2, 4.4);
-        near(recast(stand, stand, true, hips)(hand), hand, 1e-3);
+        for teller in [Teller::Nothing, Teller::PoseNetwork, Teller::DepthNetwork] {
+            near(recast(stand, stand, teller, hips)(hand), hand, 1e-3);
+        }
     }
 
     #[test]
     fn through_a_longer_lens_all_is_farther_away() {
         let (near_lens, far_lens) = (Lens::centred(SIZE, 1000.0), Lens::centred(SIZE, 1500.0));
         let hips = Camera::new(0.0, 0.1, 5.0);
-        let point = recast(Stand::level(near_lens), Stand::level(far_lens), false, hips);
+        let point = recast(Stand::level(near_lens), Stand::level(far_lens), Teller::Nothing, hips);
         let moved = point(hips);
         near(moved, Camera::new(0.0, 0.1, 7.5), 0.01);
         // In the hips' own plane nothing changes its size.
@@ -190,8 +189,26 @@ mod tests {
         let level = Stand::level(Lens::centred(SIZE, 1000.0));
         let down = Stand { pitch: Degrees(-10.0), ..level };
         let hips = Camera::new(0.0, 0.0, 5.0);
-        let point = recast(level, down, true, hips);
+        let point = recast(level, down, Teller::DepthNetwork, hips);
         let lift = point(hips - Camera::new(0.0, 0.0, 0.7)) - point(hips);
         assert!((lift.up - 0.7 * 10_f64.to_radians().tan()).abs() < 0.03, "{lift:?}");
+    }
+
+    #[test]
+    fn no_lens_or_tilt_changes_what_the_depth_network_tells() {
+        let cameras = [(900.0, 0.0), (1800.0, 0.0), (900.0, -14.0)].map(|(focal, pitch)| {
+            let stand = Stand { pitch: Degrees(pitch), ..Stand::level(Lens::centred(SIZE, focal)) };
+            (stand.sights(), stand)
+        });
+        // The hips are at the side of the picture, the hand 60 cm nearer along the way to them.
+        for (sights, stand) in cameras {
+            let hips = Camera::new(1.2, -0.8, 6.0);
+            let way = hips.horizontal().unit().unwrap();
+            let source = Source::new(stand, SIZE, Teller::DepthNetwork);
+            let body = source.body(hips).unwrap();
+            let told = body.point(hips - way * 0.6 + Camera::new(0.0, 0.3, 0.0)).told;
+            assert!((told + 0.6).abs() < 1e-9, "{told}");
+            assert!(sights.pixel(hips).is_some());
+        }
     }
 }

@@ -1,7 +1,7 @@
 //! The player's landmarks in metres in the camera's frame held level.
 
 use super::body::BodyPrior;
-use super::depth::Axis;
+use super::depth::Teller;
 use super::stand::Stand;
 use super::sway::Sway;
 use super::{depth, distance, footing};
@@ -45,10 +45,8 @@ pub struct Space {
     pub scale: Vec<Option<f64>>,
     /// The player's stature used for the scale.
     pub stature: Metres,
-    /// Whether depth along the lens is known at all.
-    pub has_depth: bool,
-    /// Whether the depth network told it.
-    pub lifted: bool,
+    /// What told depth along the lens.
+    pub teller: Teller,
     /// Median over the clip of the landmarks' jitter after smoothing, metres per axis.
     pub jitter: f64,
 }
@@ -90,7 +88,8 @@ impl Space {
         let sway = Sway::of(motion);
         let motion = &*sway.steadied(motion);
         let body_scale = stature.0 / body.stature;
-        let with_depth = lift == Lift::Perspective && depth::is_told(motion);
+        let teller = if lift == Lift::Perspective { Teller::of(motion) } else { Teller::Nothing };
+        let with_depth = teller != Teller::Nothing;
         let distance = distance::of(motion, stand, stature, body_scale);
         let mut points = Compact::nothing(motion.len());
         let mut visibility = vec![[0.0; COUNT]; motion.len()];
@@ -101,8 +100,8 @@ impl Space {
         let unseen: Vec<Vec<bool>> = (0..COUNT).map(|k| long_bridges(motion, k)).collect();
         for i in 0..motion.len() {
             let (Some(away), Some(hips)) = (distance[i], distance::hips(motion, i)) else { continue };
-            let axis = if with_depth { Axis::of_networks(&camera, hips, motion.size) } else { Axis::level() };
-            let hips = axis.meet(camera.ray(hips), Camera::default(), away);
+            let axis = teller.axis(&camera, hips, motion.size);
+            let hips = distance::axis(&camera, hips, motion).meet(camera.ray(hips), Camera::default(), away);
             let metres = hips.dot(along) / stand.lens.focal;
             scale[i] = Some(metres);
             let depths = if with_depth { depth::of(motion, i, metres, body_scale) } else { [None; COUNT] };
@@ -118,7 +117,9 @@ impl Space {
                 depth_spread[i][k] = depth.spread as f32;
             }
             if with_depth {
-                body.correct(&mut lifted, body_scale);
+                // The depth network tells where joints are, the picture and the pose network where landmarks are.
+                let told = (teller == Teller::DepthNetwork).then_some(axis);
+                body.correct(&mut lifted, body_scale, told);
             }
             points.put(i, lifted);
         }
@@ -138,8 +139,7 @@ impl Space {
             sway,
             scale,
             stature,
-            has_depth: with_depth,
-            lifted: with_depth && motion.depth.is_told(),
+            teller,
             jitter,
         }
     }

@@ -53,7 +53,7 @@ mod tests {
     use super::*;
     use crate::pose::Landmark;
     use crate::pose::landmark::COUNT;
-    use crate::scene::{Lens, Stand};
+    use crate::scene::{Lens, Stand, Teller};
 
     fn space(away: f64) -> Space {
         let mut points = [None; COUNT];
@@ -71,8 +71,7 @@ mod tests {
             scale: vec![None],
             sway: Default::default(),
             stature: Metres(1.75),
-            has_depth: true,
-            lifted: false,
+            teller: Teller::PoseNetwork,
             jitter: 0.0,
         }
     }

@@ -74,7 +74,7 @@ pub(super) mod tests {
     use crate::geometry::Camera;
     use crate::pose::Joint;
     use crate::pose::landmark::COUNT;
-    use crate::scene::{Lens, Stand};
+    use crate::scene::{Lens, Stand, Teller};
     use crate::units::Metres;
 
     /// A hand that swings 1.6 m in `duration` seconds, hips at rest.
@@ -103,8 +103,7 @@ pub(super) mod tests {
             scale: vec![None; times.len()],
             sway: Default::default(),
             stature: Metres(1.75),
-            has_depth: true,
-            lifted: false,
+            teller: Teller::PoseNetwork,
             jitter: 0.0,
             times,
         }

@@ -6,7 +6,7 @@ use super::strokes::OfStroke;
 use super::{Results, strokes};
 use crate::measure::pair::Origin;
 use crate::measure::{CATALOGUE, Grade, Measure, Outcome, Unit};
-use crate::scene::View;
+use crate::scene::{Teller, View};
 use crate::stroke::{Boundary, Method};
 
 /// A measure of a stroke.
@@ -51,7 +51,7 @@ impl<'a> MeasureRow<'a> {
             Some((Origin::Own, _)) | None => {}
         }
         // Without depth from the model everything lies in one plane, whatever was asked for.
-        let lift = if results.measures.space.has_depth { "perspective" } else { "planar" };
+        let lift = if results.measures.space.teller == Teller::Nothing { "planar" } else { "perspective" };
         let start =
             self.of.found.stroke.phases.prep_start.filter(|_| self.measure.hangs_on(Boundary::PrepStart));
         let retreat = start.filter(|mark| mark.method == Method::HandRetreat);

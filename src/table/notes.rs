@@ -12,7 +12,7 @@ use crate::measure::pair::{Second, SecondNote};
 use crate::pose::Side;
 use crate::racket::Length;
 use crate::scene::space::Lift;
-use crate::scene::{Estimate, NetSide, Stature, StatureSource, Witness};
+use crate::scene::{Estimate, NetSide, Stature, StatureSource, Teller, Witness};
 
 /// Name of the program, by which its results are known.
 pub const PROGRAM: &str = "toeline";
@@ -418,7 +418,10 @@ impl Settings {
                 Source::File,
             ),
             subject: Setting::new(stated.subject.map(|point| [point.x, point.y]), Source::Given),
-            method: match (stated.planar, measures.space.has_depth || measures.strokes.is_empty()) {
+            method: match (
+                stated.planar,
+                measures.space.teller != Teller::Nothing || measures.strokes.is_empty(),
+            ) {
                 (false, true) => method(Lift::Perspective),
                 _ => method(Lift::Planar),
             },

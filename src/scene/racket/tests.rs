@@ -8,7 +8,7 @@ use crate::geometry::{Point2, angle_between};
 use crate::pose::landmark::COUNT;
 use crate::pose::{MotionPoint, Seen};
 use crate::racket::{Length, MIDDLE, Racket, RacketPoint, USUAL_LENGTH};
-use crate::scene::{Direction, Lens, Source, Stand};
+use crate::scene::{Direction, Lens, Source, Stand, Teller};
 use crate::units::{Degrees, FrameIndex};
 
 /// An arm with a racket; the camera looks from the hitting side, the net is on the right. Times are seconds from contact.
@@ -83,8 +83,7 @@ impl Arm {
             scale: vec![Some(5.0 / lens.focal); n],
             sway: Default::default(),
             stature: Metres(1.8),
-            has_depth: true,
-            lifted: true,
+            teller: Teller::DepthNetwork,
             jitter: 0.003,
         };
         let indices: Vec<FrameIndex> = (0..n).map(FrameIndex).collect();
@@ -110,7 +109,11 @@ impl Arm {
 impl Shown {
     /// The camera that it was.
     fn as_it_is(&self) -> Recast {
-        Recast::new(Source::new(self.space.stand, self.space.size, true), self.space.stand, 1.0)
+        Recast::new(
+            Source::new(self.space.stand, self.space.size, Teller::DepthNetwork),
+            self.space.stand,
+            1.0,
+        )
     }
 
     pub fn racket(&self) -> CourtRacket {
