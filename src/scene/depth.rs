@@ -40,10 +40,12 @@ pub enum Teller {
 impl Teller {
     /// What tells the depth of this motion's landmarks.
     pub fn of(motion: &Motion) -> Self {
-        match motion.world.iter().any(Option::is_some) {
-            _ if motion.depth.is_told() => Self::DepthNetwork,
-            true => Self::PoseNetwork,
-            false => Self::Nothing,
+        if motion.depth.is_told() {
+            Self::DepthNetwork
+        } else if motion.world.iter().any(Option::is_some) {
+            Self::PoseNetwork
+        } else {
+            Self::Nothing
         }
     }
 

@@ -196,19 +196,15 @@ mod tests {
 
     #[test]
     fn no_lens_or_tilt_changes_what_the_depth_network_tells() {
-        let cameras = [(900.0, 0.0), (1800.0, 0.0), (900.0, -14.0)].map(|(focal, pitch)| {
-            let stand = Stand { pitch: Degrees(pitch), ..Stand::level(Lens::centred(SIZE, focal)) };
-            (stand.sights(), stand)
-        });
         // The hips are at the side of the picture, the hand 60 cm nearer along the way to them.
-        for (sights, stand) in cameras {
+        for (focal, pitch) in [(900.0, 0.0), (1800.0, 0.0), (900.0, -14.0)] {
+            let stand = Stand { pitch: Degrees(pitch), ..Stand::level(Lens::centred(SIZE, focal)) };
             let hips = Camera::new(1.2, -0.8, 6.0);
             let way = hips.horizontal().unit().unwrap();
             let source = Source::new(stand, SIZE, Teller::DepthNetwork);
             let body = source.body(hips).unwrap();
             let told = body.point(hips - way * 0.6 + Camera::new(0.0, 0.3, 0.0)).told;
             assert!((told + 0.6).abs() < 1e-9, "{told}");
-            assert!(sights.pixel(hips).is_some());
         }
     }
 }
