@@ -124,9 +124,7 @@ impl Player<'_> {
         let title = match self.parts {
             [_] => words::whose(self.code, first.year.filmed.kind.plural(), &first.year.filmed.view),
             parts => {
-                let mut kinds: Vec<&str> = parts.iter().map(|part| part.year.filmed.kind.plural()).collect();
-                kinds.dedup();
-                let kinds = words::listed(&kinds);
+                let kinds = words::each_once(parts.iter().map(|part| part.year.filmed.kind.plural()));
                 self.code.map_or_else(|| format!("Your {kinds}"), |code| format!("{code}: {kinds}"))
             }
         };

@@ -35,7 +35,30 @@ pub fn listed(names: &[&str]) -> String {
     }
 }
 
+/// Names as a list, each of them once, where it comes first.
+pub fn each_once<'a>(names: impl Iterator<Item = &'a str>) -> String {
+    let mut found: Vec<&str> = Vec::new();
+    for name in names {
+        if !found.contains(&name) {
+            found.push(name);
+        }
+    }
+    listed(&found)
+}
+
 /// So many of a thing: `1 stroke`, `4 strokes`.
 pub fn counted(count: usize, thing: &str) -> String {
     format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_kind_filmed_from_two_sides_is_named_once() {
+        assert_eq!(each_once(["forehands", "backhands", "forehands"].into_iter()), "forehands and backhands");
+        assert_eq!(each_once(["overheads"].into_iter()), "overheads");
+        assert_eq!(each_once(std::iter::empty()), "");
+    }
 }
