@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Makes the depth network (models/pose_lifter.*) and the joint offsets of the pose network's card from clips whose truth is
 # known. Needs Python with numpy, torch (a GPU), onnx and onnxruntime; ten minutes and nine more for each player held out (the
-# shipped network had 9 minutes of an H200: 44 000 steps; those without a player shared one between two: 22 000).
+# shipped network had 9 minutes of an H200: 46 000 steps).
 #
 # Usage: scripts/make-lifter.sh CLIPS RECORDED GENERAL [HELD_OUT]
 # CLIPS holds NAME.mp4 with NAME.json.gz, RECORDED the BVH files of recorded players (prefixes m01 to m11 in alphabetical order),

@@ -19,7 +19,7 @@ from onnx import helper, numpy_helper
 CARD = """# Depth of the body's joints from their movement in the picture; about 0.2 ms for each thirtieth of a second on one core.
 # Made by scripts/make-lifter.sh. Learnt from made-up movements, rendered players, and recorded tennis movement under CC BY-SA 3.0
 # (players m01 to m11 of "A tennis action dataset: competitive performance of Caldas-Colombia tennis players", Pulgarin-Giraldo
-# and others, 2017, 10.1007/978-3-319-52277-7_38, github.com/jdpulgarin/Tennis-MoCap) and other recorded movement (subjects 02 to
+# and others, 2017, 10.1007/978-3-319-52277-7_38, github.com/jdpulgarin/Tennis-MoCap) and other recorded movement (subjects 01 to
 # 14 of mocap.cs.cmu.edu), filmed by made-up cameras. The network is under the tennis recordings' licence; models/NOTICE says more.
 name = "pose_lifter"
 file = "pose_lifter.onnx"

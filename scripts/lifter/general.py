@@ -16,13 +16,14 @@ import numpy as np
 sys.path.append(str(Path(__file__).resolve().parent.parent / "recogniser"))
 
 from body import ARMS, LEGS  # noqa: E402
+from movement import KEPT_RATE  # noqa: E402
+from prepare import resampled  # noqa: E402
 from takes import places  # noqa: E402
 
 NAMES = [side + part for part in ("Shldr", "ForeArm", "Hand", "Thigh", "Shin", "Foot", "Foot end") for side in "lr"]
 HIP, KNEE, ANKLE, TOE = (slice(k, k + 2) for k in (6, 8, 10, 12))
 # Usual lengths along an arm and along a leg, and a toe's joint over the ground, statures.
 ARM, LEG, SOLE = (0.148, 0.146), (0.24, 0.245, 0.128), 0.012
-RATE = 60.0
 # Of takes shorter than this (seconds), or in which the lower foot is mostly this far over the lowest place (statures), as of people
 # who climb, nothing is learned.
 LEAST, UNEVEN = 3.0, 0.06
@@ -52,13 +53,9 @@ def main():
         points, step = joints_of(path)
         if len(points) * step < LEAST or np.median(points[:, TOE, 2].min(1)) > UNEVEN:
             continue
-        times = np.arange(0, (len(points) - 1) * step, 1 / RATE)
-        own = np.arange(len(points)) * step
-        flat = points.reshape(len(points), -1)
-        even = np.stack([np.interp(times, own, flat[:, k]) for k in range(flat.shape[1])], 1)
-        arrays[path.stem] = even.reshape(-1, *points.shape[1:]).astype(np.float32)
+        arrays[path.stem] = resampled(np.arange(len(points)) * step, points, KEPT_RATE).astype(np.float32)
     np.savez_compressed(out, **arrays)
-    print(f"{len(arrays)} takes, {sum(map(len, arrays.values())) / RATE:.0f} s, written to {out}")
+    print(f"{len(arrays)} takes, {sum(map(len, arrays.values())) / KEPT_RATE:.0f} s, written to {out}")
 
 
 if __name__ == "__main__":

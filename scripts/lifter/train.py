@@ -63,7 +63,7 @@ class Maker:
         body = torch.stack([girdles(torch.tensor(data[f"{n}/space"])) for n in chosen]).mean(0)
         rendered = Known(stack("space"), count("space"))
         tennis, strokes = recorded(takes, kept_out)
-        others = [torch.tensor(general[name].astype(np.float32)) for name in general]
+        others = [torch.tensor(general[name]) for name in general]
         self.movements = Movements(rendered, alike(tennis, body, dev, strokes), alike(others, body, dev), self.dice)
         self.film = Film(stack("errors"), self.real_count, self.dice)
 

@@ -524,7 +524,6 @@ mod tests {
     use super::*;
     use crate::measure::CATALOGUE;
     use crate::measure::figure;
-    use crate::scene::{Lens, Stand, Sway, Teller};
     use crate::stroke::Kind;
 
     #[test]
@@ -562,22 +561,9 @@ mod tests {
     #[test]
     fn the_distance_wavers_with_the_pose() {
         let stroke = figure::stroke(Kind::Forehand, |_, _, at| at);
-        let (motion, size) = (&stroke.motion, (1280, 720));
+        let motion = &stroke.motion;
         let seen = |p: Court| Camera::new(p.net, p.up - 1.2, 5.0 - p.side);
-        let space = Space {
-            times: motion.times.clone(),
-            rate: 60.0,
-            points: motion.points.iter().map(|f| f.map(|p| p.map(seen))).collect::<Vec<_>>().into(),
-            visibility: vec![[1.0; COUNT]; motion.times.len()],
-            depth_spread: vec![[0.0; COUNT]; motion.times.len()],
-            stand: Stand::level(Lens::usual(size)),
-            size,
-            sway: Sway::default(),
-            scale: vec![None; motion.times.len()],
-            stature: stroke.stature,
-            teller: Teller::DepthNetwork,
-            jitter: 0.0,
-        };
+        let space = figure::space(motion, seen);
         let filmed = Filmed::at(space.stand, space.stature, motion.direction.angle);
         let camera = Filming { filmed: &filmed, space: &space };
         let sources = Sources { jitter: 0.0, landmarks: [0.0; COUNT], rate: 60.0, slowed: false };

@@ -1,9 +1,9 @@
 //! A figure whose movement is known, for the tests of formulas.
 
-use crate::geometry::Court;
+use crate::geometry::{Camera, Court};
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
-use crate::scene::CourtMotion;
+use crate::scene::{CourtMotion, Lens, Space, Stand, Sway, Teller};
 use crate::stroke::{Hands, Kind, Mark, Method, Phases, Stroke};
 use crate::units::{Metres, Seconds};
 
@@ -31,6 +31,25 @@ pub fn standing(landmark: Landmark) -> Court {
     match joint {
         Some((sign, (net, side, up))) => Court::new(net, sign * side, up),
         None => Court::new(0.1, 0.0, 1.62),
+    }
+}
+
+/// A motion as a camera has it that sees each place where `seen` says.
+pub fn space(motion: &CourtMotion, seen: impl Fn(Court) -> Camera) -> Space {
+    let size = (1280, 720);
+    Space {
+        times: motion.times.clone(),
+        rate: 60.0,
+        points: motion.points.iter().map(|f| f.map(|point| point.map(&seen))).collect::<Vec<_>>().into(),
+        visibility: motion.visibility.iter().map(|f| f.map(|v| v as f32)).collect(),
+        depth_spread: motion.depth_spread.iter().map(|f| f.map(|v| v as f32)).collect(),
+        stand: Stand::level(Lens::usual(size)),
+        size,
+        sway: Sway::default(),
+        scale: vec![None; motion.times.len()],
+        stature: Metres(1.8),
+        teller: Teller::DepthNetwork,
+        jitter: 0.0,
     }
 }
 

@@ -4,12 +4,12 @@
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
-use super::figure::{CONTACT, standing, turned};
+use super::figure::{self, CONTACT, standing, turned};
 use super::{CATALOGUE, Measure, Missing, Unit};
 use crate::geometry::{Camera, Court};
 use crate::pose::landmark::COUNT;
 use crate::pose::{Joint, Landmark, Side};
-use crate::scene::{CourtMotion, Direction, Lens, Space, Stand, Sway, Teller};
+use crate::scene::{CourtMotion, Direction};
 use crate::stroke::{Boundary, Hands, Kind, Mark, Method, Phases, Sort, Stroke};
 use crate::units::{Degrees, Metres, Seconds};
 
@@ -164,25 +164,6 @@ fn stroke(motion: CourtMotion, contact: Seconds, stature: f64) -> Stroke {
     }
 }
 
-/// A motion in the frame of a camera.
-fn space(motion: &CourtMotion, seen: impl Fn(Court) -> Camera) -> Space {
-    let size = (1280, 720);
-    Space {
-        times: motion.times.clone(),
-        rate: 60.0,
-        points: motion.points.iter().map(|f| f.map(|point| point.map(&seen))).collect::<Vec<_>>().into(),
-        visibility: motion.visibility.iter().map(|f| f.map(|v| v as f32)).collect(),
-        depth_spread: motion.depth_spread.iter().map(|f| f.map(|v| v as f32)).collect(),
-        stand: Stand::level(Lens::usual(size)),
-        size,
-        sway: Sway::default(),
-        scale: vec![None; motion.times.len()],
-        stature: Metres(1.8),
-        teller: Teller::DepthNetwork,
-        jitter: 0.0,
-    }
-}
-
 /// Compares all that two strokes have: boundaries, after `moved` seconds have been taken off the second's, and measures, whose
 /// values `wanted` turns into what the other should have. Boundaries may be `boundary` seconds apart, spans of time twice that, and other
 /// values `apart` times a unit (of a ratio, a hundredth) and a fiftieth of the value.
@@ -297,7 +278,7 @@ proptest! {
         let seen = |p: Court| {
             Camera::new(p.net * cos + p.side * sin, p.up - 1.1, 7.0 + p.net * sin - p.side * cos)
         };
-        let space = space(&motion, seen);
+        let space = figure::space(&motion, seen);
         let direction = Direction::at(Degrees(angle));
         let again = CourtMotion::new(&space, &direction, Side::Right, 0..motion.times.len());
         let from_elsewhere = CourtMotion { direction: motion.direction, ..again };

@@ -44,7 +44,7 @@ pub type Depths = Arc<DepthTable>;
 /// How far a joint is from the lens, as the depth network tells it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Depth {
-    /// Farther from the lens than the middle of the hips, in pixels at the hips' distance.
+    /// Farther than the middle of the hips over the ground, along the way from the camera to them, in pixels at the hips' distance.
     pub away: f64,
     /// Standard deviation of that, in the same unit.
     pub spread: f64,

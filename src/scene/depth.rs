@@ -40,13 +40,12 @@ pub enum Teller {
 impl Teller {
     /// What tells the depth of this motion's landmarks.
     pub fn of(motion: &Motion) -> Self {
-        if motion.depth.is_told() {
-            Self::DepthNetwork
-        } else if motion.world.iter().any(Option::is_some) {
-            Self::PoseNetwork
-        } else {
-            Self::Nothing
-        }
+        if motion.depth.is_told() { Self::DepthNetwork } else { Self::of_size(motion) }
+    }
+
+    /// What tells how far the body as a whole is, by its size: the pose network's own body, or nothing but the lengths of its legs.
+    pub fn of_size(motion: &Motion) -> Self {
+        if motion.world.iter().any(Option::is_some) { Self::PoseNetwork } else { Self::Nothing }
     }
 
     /// The direction along which it told the depth of a body whose hips are at the pixel `hips` of a picture of `size` pixels.

@@ -25,7 +25,7 @@ const ANCHORS: [Landmark; 9] = [
 /// model's wavering is faster.
 const DISTANCE_WINDOW: Seconds = Seconds(0.35);
 
-/// Distance to the middle of the hips along [`axis`], per picture, metres; `None` where it can't be told.
+/// Distance to the middle of the hips along the axis of [`Teller::of_size`], per picture, metres; `None` where it can't be told.
 ///
 /// It is the one at which the model's body, scaled to `stature`, projects onto the landmarks (least squares in each picture,
 /// smoothed over time). Models without a body in space take the lengths of the legs in the picture instead.
@@ -42,19 +42,12 @@ pub(super) fn hips(motion: &Motion, frame: usize) -> Option<Point2> {
     Some(motion.point(frame, Landmark::LeftHip)?.at.lerp(motion.point(frame, Landmark::RightHip)?.at, 0.5))
 }
 
-/// The direction along which distances to the `hips` are told: the model's body stands in axes of its own.
-pub(super) fn axis(camera: &Sights, hips: Point2, motion: &Motion) -> Axis {
-    match motion.world.iter().any(Option::is_some) {
-        true => Axis::of_pose_network(camera, hips, motion.size),
-        false => Axis::level(),
-    }
-}
-
 /// Distance from the lens to the hips at which the model's body projects onto the landmarks of one picture, metres:
 /// linear least squares over x·(Z + w_z) = f·(X + w_x) and the same for y.
 fn by_body(motion: &Motion, frame: usize, camera: &Sights, body_scale: f64) -> Option<f64> {
     let world = motion.world.get(frame)?.as_ref()?;
-    let axis = axis(camera, hips(motion, frame)?, motion);
+    // The model's body stands in axes of its own.
+    let axis = Axis::of_pose_network(camera, hips(motion, frame)?, motion.size);
     let [right, down] = axis.across(camera)?;
     // Normal equations for (X, Y, Z), unrolled: the matrix has the form [[n,0,-Sx],[0,n,-Sy],[-Sx,-Sy,Sxx+Syy]].
     let (mut n, mut sx, mut sy, mut sq) = (0.0, 0.0, 0.0, 0.0);

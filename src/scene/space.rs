@@ -90,6 +90,7 @@ impl Space {
         let body_scale = stature.0 / body.stature;
         let teller = if lift == Lift::Perspective { Teller::of(motion) } else { Teller::Nothing };
         let with_depth = teller != Teller::Nothing;
+        let by_size = Teller::of_size(motion);
         let distance = distance::of(motion, stand, stature, body_scale);
         let mut points = Compact::nothing(motion.len());
         let mut visibility = vec![[0.0; COUNT]; motion.len()];
@@ -101,7 +102,8 @@ impl Space {
         for i in 0..motion.len() {
             let (Some(away), Some(hips)) = (distance[i], distance::hips(motion, i)) else { continue };
             let axis = teller.axis(&camera, hips, motion.size);
-            let hips = distance::axis(&camera, hips, motion).meet(camera.ray(hips), Camera::default(), away);
+            let way = by_size.axis(&camera, hips, motion.size);
+            let hips = way.meet(camera.ray(hips), Camera::default(), away);
             let metres = hips.dot(along) / stand.lens.focal;
             scale[i] = Some(metres);
             let depths = if with_depth { depth::of(motion, i, metres, body_scale) } else { [None; COUNT] };
