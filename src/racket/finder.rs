@@ -1,10 +1,10 @@
 //! Looks for the racket around a hand.
 
 use std::collections::BTreeMap;
-use std::rc::Rc;
+use std::sync::{Arc, Mutex, mpsc};
+use std::thread;
 
 use ndarray::{Array3, ArrayView3, Axis, s};
-use rayon::prelude::*;
 
 use super::decode;
 use super::motion::racket_length;
@@ -21,7 +21,7 @@ use crate::video::{Frame, Picture, VideoError};
 /// Name of the racket network's card.
 pub const NETWORK: &str = "racket";
 
-/// Hands that wait for each copy of the network until all look.
+/// Hands that may wait for each copy of the network: one look takes up to four times as long as another.
 const EACH: usize = 2;
 
 /// Places that are kept of one look.
@@ -108,7 +108,7 @@ impl Finder {
     }
 
     /// Looks for the racket in the wanted pictures of a clip, around the hand of the player who moves as `motion` says.
-    /// Reads `frames` no further than the last of them.
+    /// Reads `frames` no further than the last of them. Every copy of the network takes the next hand as soon as it is free.
     ///
     /// # Errors
     /// [`LookError`].
@@ -118,130 +118,136 @@ impl Finder {
         motion: &Motion,
         wanted: &[(FrameIndex, Side)],
     ) -> Result<Sightings, LookError> {
-        let mut found = Sightings::default();
-        let mut hands: BTreeMap<FrameIndex, Vec<Side>> = BTreeMap::new();
-        for (frame, side) in wanted {
-            hands.entry(*frame).or_default().push(*side);
-        }
-        let last = hands.keys().next_back().copied();
-        let mut waiting: Vec<(FrameIndex, Side, Hand, Rc<Picture>)> = Vec::new();
-        for frame in frames {
-            let frame = frame?;
-            if last.is_none_or(|last| frame.index > last) {
-                break;
-            }
-            let Ok(place) = motion.indices.binary_search(&frame.index) else { continue };
-            let picture = Rc::new(frame.picture);
-            for side in hands.get(&frame.index).into_iter().flatten() {
-                if let Some(hand) = hand(motion, place, *side) {
-                    waiting.push((frame.index, *side, hand, picture.clone()));
-                }
-            }
-            if waiting.len() >= EACH * self.eyes.len() {
-                self.settle(&mut waiting, &mut found)?;
-            }
-        }
-        self.settle(&mut waiting, &mut found)?;
-        Ok(found)
-    }
-
-    /// Looks around hands, each in a picture of its own: sights in pixels, likeliest first.
-    ///
-    /// # Errors
-    /// [`ModelError`] where the model fails or its outputs don't fit its card.
-    fn look(&mut self, hands: &[(&Picture, Hand)]) -> Result<Vec<Vec<Sight>>, ModelError> {
         let (card, names) = (&self.card, [self.heat.as_str(), self.seen.as_str()]);
-        let each = hands.len().div_ceil(self.eyes.len()).max(1);
-        let look = |(hands, eye): (&[(&Picture, Hand)], &mut Eye)| {
-            // A core is no quicker with many at a time; a card puts together what all copies ask.
-            let looks = hands.chunks(1).map(|hands| eye.look(card, names, hands));
-            Ok(looks.collect::<Result<Vec<_>, ModelError>>()?.concat())
-        };
-        let found: Result<Vec<Vec<Vec<Sight>>>, ModelError> =
-            hands.par_chunks(each).zip(self.eyes.par_iter_mut()).map(look).collect();
-        Ok(found?.concat())
-    }
-
-    /// Looks at all that waits.
-    fn settle(
-        &mut self,
-        waiting: &mut Vec<(FrameIndex, Side, Hand, Rc<Picture>)>,
-        found: &mut Sightings,
-    ) -> Result<(), ModelError> {
-        let hands: Vec<(&Picture, Hand)> = waiting.iter().map(|(.., hand, p)| (p.as_ref(), *hand)).collect();
-        let sights = self.look(&hands)?;
-        for ((frame, side, ..), sights) in waiting.drain(..).zip(sights) {
-            found.keep(side, frame, sights);
-        }
-        Ok(())
+        let (send, waiting) = mpsc::sync_channel::<Waiting>(EACH * self.eyes.len());
+        let waiting = Arc::new(Mutex::new(waiting));
+        thread::scope(|scope| {
+            let workers: Vec<_> = self
+                .eyes
+                .iter_mut()
+                .map(|eye| {
+                    let waiting = waiting.clone();
+                    scope.spawn(move || eye.look_while(&waiting, card, names))
+                })
+                .collect();
+            // The last worker that ends takes the queue with it, so that nobody waits for room in it any more.
+            drop(waiting);
+            let shown = show(frames, motion, wanted, &send);
+            drop(send);
+            let mut found = Sightings::default();
+            for worker in workers {
+                let seen = worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
+                seen.into_iter().for_each(|(side, frame, sights)| found.keep(side, frame, sights));
+            }
+            shown?;
+            Ok(found)
+        })
     }
 }
 
+/// A hand to be looked at in a picture.
+struct Waiting {
+    frame: FrameIndex,
+    side: Side,
+    hand: Hand,
+    picture: Arc<Picture>,
+}
+
+/// Sends every wanted hand to be looked at, as its frame comes by.
+fn show(
+    frames: impl Iterator<Item = Result<Frame, VideoError>>,
+    motion: &Motion,
+    wanted: &[(FrameIndex, Side)],
+    to: &mpsc::SyncSender<Waiting>,
+) -> Result<(), VideoError> {
+    let mut hands: BTreeMap<FrameIndex, Vec<Side>> = BTreeMap::new();
+    for (frame, side) in wanted {
+        hands.entry(*frame).or_default().push(*side);
+    }
+    let last = hands.keys().next_back().copied();
+    for frame in frames {
+        let frame = frame?;
+        if last.is_none_or(|last| frame.index > last) {
+            break;
+        }
+        let Ok(place) = motion.indices.binary_search(&frame.index) else { continue };
+        let picture = Arc::new(frame.picture);
+        for side in hands.get(&frame.index).into_iter().flatten() {
+            let Some(hand) = hand(motion, place, *side) else { continue };
+            let waiting = Waiting { frame: frame.index, side: *side, hand, picture: picture.clone() };
+            // Nobody takes it any more where all networks have failed; their errors say why.
+            if to.send(waiting).is_err() {
+                return Ok(());
+            }
+        }
+    }
+    Ok(())
+}
+
 impl Eye {
-    /// Looks around hands: around the wrist first, and once more around the grip where that has not shown a racket for sure.
+    /// Looks at what waits, one hand after another, until nothing more comes.
+    ///
+    /// # Errors
+    /// [`ModelError`] where the model fails or its outputs don't fit its card.
+    fn look_while(
+        &mut self,
+        waiting: &Mutex<mpsc::Receiver<Waiting>>,
+        card: &Card,
+        names: [&str; 2],
+    ) -> Result<Vec<(Side, FrameIndex, Vec<Sight>)>, ModelError> {
+        let mut found = Vec::new();
+        // Nobody panics while taking; if somebody did, nothing more would come.
+        while let Some(next) = waiting.lock().ok().and_then(|queue| queue.recv().ok()) {
+            let sights = self.look(card, names, &next.picture, next.hand)?;
+            found.push((next.side, next.frame, sights));
+        }
+        Ok(found)
+    }
+
+    /// Looks around a hand, sights in pixels, likeliest first: around the wrist, and once more around the grip where that has not shown
+    /// a racket for sure.
     fn look(
         &mut self,
         card: &Card,
         names: [&str; 2],
-        hands: &[(&Picture, Hand)],
-    ) -> Result<Vec<Vec<Sight>>, ModelError> {
-        let mut found = self.pass(card, names, hands)?;
-        let (again, which): (Vec<(&Picture, Hand)>, Vec<usize>) = hands
-            .iter()
-            .enumerate()
-            .filter_map(|(i, (picture, hand))| {
-                let best = found[i].first().filter(|best| best.confidence < SURE)?;
-                Some(((*picture, Hand { centre: best.butt, ..*hand }), i))
-            })
-            .unzip();
-        if again.is_empty() {
-            return Ok(found);
-        }
-        for (i, sights) in which.into_iter().zip(self.pass(card, names, &again)?) {
-            // The surer look goes first; where both see the same, what it says stands.
-            let sure = |sights: &[Sight]| sights.first().map_or(0.0, |best| best.confidence);
-            let (better, other) = if sure(&sights) > sure(&found[i]) {
-                let first = std::mem::replace(&mut found[i], sights);
-                (&mut found[i], first)
-            } else {
-                (&mut found[i], sights)
-            };
-            let same = SAME * hands[i].1.length;
-            for sight in other {
-                if better.iter().all(|known| known.apart(&sight) > same) {
-                    better.push(sight);
-                }
+        picture: &Picture,
+        hand: Hand,
+    ) -> Result<Vec<Sight>, ModelError> {
+        let first = self.pass(card, names, picture, hand)?;
+        let Some(best) = first.first().filter(|best| best.confidence < SURE) else { return Ok(first) };
+        let second = self.pass(card, names, picture, Hand { centre: best.butt, ..hand })?;
+        // The surer look goes first; where both see the same, what it says stands.
+        let sure = |sights: &[Sight]| sights.first().map_or(0.0, |best| best.confidence);
+        let (mut better, other) =
+            if sure(&second) > sure(&first) { (second, first) } else { (first, second) };
+        let same = SAME * hand.length;
+        for sight in other {
+            if better.iter().all(|known| known.apart(&sight) > same) {
+                better.push(sight);
             }
-            found[i].truncate(KEPT);
         }
-        Ok(found)
+        better.truncate(KEPT);
+        Ok(better)
     }
 
-    /// One look at each hand: at the picture, and where that has not shown a racket beyond doubt at its mirror image as well; the mean of
-    /// what they show.
+    /// One look: at the picture, and where that has not shown a racket beyond doubt at its mirror image as well; the mean of what
+    /// they show.
     fn pass(
         &mut self,
         card: &Card,
         names: [&str; 2],
-        hands: &[(&Picture, Hand)],
-    ) -> Result<Vec<Vec<Sight>>, ModelError> {
+        picture: &Picture,
+        hand: Hand,
+    ) -> Result<Vec<Sight>, ModelError> {
         let (width, height) = (card.input.width, card.input.height);
-        let size = self.session.input_len();
         let rule = card.region;
-        let regions: Vec<Region> =
-            hands.iter().map(|(_, hand)| Region::square(hand.centre, rule.scale * hand.length)).collect();
-        self.input.resize(size * hands.len(), 0.0);
-        for (((picture, _), region), input) in
-            hands.iter().zip(&regions).zip(self.input.chunks_exact_mut(size))
-        {
-            let image = Image::new(picture.width, picture.height, &picture.rgb)?;
-            let map = region.map(width, height, rule.sampling);
-            crop::sample_smaller(image, &map, rule.border, &card.input, input);
-        }
-        let sights = |view: &View, region: &Region| -> Vec<Sight> {
-            let map = region.map(width, height, rule.sampling);
+        let region = Region::square(hand.centre, rule.scale * hand.length);
+        let map = region.map(width, height, rule.sampling);
+        self.input.resize(self.session.input_len(), 0.0);
+        let image = Image::new(picture.width, picture.height, &picture.rgb)?;
+        crop::sample_smaller(image, &map, rule.border, &card.input, &mut self.input);
+        let sights = |view: &View| -> Vec<Sight> {
             let place = |[x, y]: [f64; 2]| map.apply(x * width as f64 - 0.5, y * height as f64 - 0.5);
-            let candidates = decode::candidates(view.heat.view(), &view.seen, KEPT);
             let sight = |c: decode::Candidate| Sight {
                 butt: place(c.butt),
                 throat: place(c.throat),
@@ -252,24 +258,16 @@ impl Eye {
                 // From the maps' order to that along the racket.
                 seen: [c.seen[0], c.seen[1], c.seen[3], c.seen[2]],
             };
-            candidates.into_iter().map(sight).collect()
+            decode::candidates(view.heat.view(), &view.seen, KEPT).into_iter().map(sight).collect()
         };
-        let views = views(card, names, &mut self.session, &self.input)?;
-        let mut found: Vec<Vec<Sight>> = views.iter().zip(&regions).map(|(v, r)| sights(v, r)).collect();
-        let is_clear = |i: &usize| found[*i].first().is_some_and(|best| best.confidence >= CLEAR);
-        let unclear: Vec<usize> = (0..hands.len()).filter(|i| !is_clear(i)).collect();
-        if unclear.is_empty() {
+        let view = View::of(card, names, &self.session.run(&self.input)?)?;
+        let found = sights(&view);
+        if found.first().is_some_and(|best| best.confidence >= CLEAR) {
             return Ok(found);
         }
-        let mut input = Vec::with_capacity(size * unclear.len());
-        for i in &unclear {
-            let rows = self.input[i * size..(i + 1) * size].chunks_exact(width);
-            rows.for_each(|row| input.extend(row.iter().rev()));
-        }
-        for (i, mirrored) in unclear.iter().zip(self::views(card, names, &mut self.session, &input)?) {
-            found[*i] = sights(&views[*i].beside(&mirrored), &regions[*i]);
-        }
-        Ok(found)
+        self.input.chunks_exact_mut(width).for_each(<[f32]>::reverse);
+        let mirrored = View::of(card, names, &self.session.run(&self.input)?)?;
+        Ok(sights(&view.beside(&mirrored)))
     }
 }
 
@@ -282,52 +280,33 @@ struct View {
 }
 
 impl View {
+    /// What the network's answer to one input says.
+    ///
+    /// # Errors
+    /// [`ModelError`] where it doesn't fit the card.
+    fn of(card: &Card, [heat, seen]: [&str; 2], outputs: &Outputs<'_>) -> Result<Self, ModelError> {
+        let (shape, values) = outputs.get(heat, 0)?;
+        let (_, values_seen) = outputs.get(seen, 0)?;
+        let cells = match shape {
+            [points, rows, columns] => (*points as usize, *rows as usize, *columns as usize),
+            _ => (0, 0, 0),
+        };
+        let cells = ArrayView3::from_shape(cells, values).ok().filter(|heat| heat.dim().0 == 4);
+        match (cells, <&[f32; 4]>::try_from(values_seen)) {
+            (Some(cells), Ok(seen)) => Ok(Self { heat: chances(cells), seen: *seen }),
+            _ => Err(card.error(format!(
+                "four points are needed; `{heat}` has the shape {shape:?}, `{seen}` {} values",
+                values_seen.len()
+            ))),
+        }
+    }
+
     /// The mean of this and of what was seen in the mirror.
     fn beside(&self, mirrored: &Self) -> Self {
         Self {
             heat: 0.5 * (&self.heat + &mirrored.heat.slice(s![.., .., ..;-1])),
             seen: std::array::from_fn(|k| 0.5 * (self.seen[k] + mirrored.seen[k])),
         }
-    }
-}
-
-/// What the network says of each input of a batch.
-fn views(
-    card: &Card,
-    names: [&str; 2],
-    session: &mut Session,
-    input: &[f32],
-) -> Result<Vec<View>, ModelError> {
-    let count = input.len() / session.input_len();
-    let outputs = session.run(input)?;
-    (0..count)
-        .map(|item| {
-            let (heat, seen) = chances_and_seen(card, names, &outputs, item)?;
-            Ok(View { heat, seen: *seen })
-        })
-        .collect()
-}
-
-/// Chances of the cells `[4, rows, columns]` and that each point is seen, of one picture of a batch.
-fn chances_and_seen<'a>(
-    card: &Card,
-    [heat, seen]: [&str; 2],
-    outputs: &'a Outputs<'_>,
-    item: usize,
-) -> Result<(Array3<f32>, &'a [f32; 4]), ModelError> {
-    let (shape, values) = outputs.get(heat, item)?;
-    let (_, values_seen) = outputs.get(seen, item)?;
-    let cells = match shape {
-        [points, rows, columns] => (*points as usize, *rows as usize, *columns as usize),
-        _ => (0, 0, 0),
-    };
-    let cells = ArrayView3::from_shape(cells, values).ok().filter(|heat| heat.dim().0 == 4);
-    match (cells, <&[f32; 4]>::try_from(values_seen)) {
-        (Some(cells), Ok(seen)) => Ok((chances(cells), seen)),
-        _ => Err(card.error(format!(
-            "four points are needed; `{heat}` has the shape {shape:?}, `{seen}` {} values",
-            values_seen.len()
-        ))),
     }
 }
 
