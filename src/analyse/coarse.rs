@@ -64,6 +64,9 @@ pub(super) fn follow<'s>(
     Ok((people, frames))
 }
 
+/// Looking at a picture costs so many times what decoding it does.
+const LOOK: usize = 4;
+
 /// Stretches of time, each from one to another.
 type Spans = [(Seconds, Seconds)];
 
@@ -173,7 +176,8 @@ fn in_parallel(
     observer: &mut dyn Observer,
 ) -> Result<Vec<SeenClosely>, AnalyseError> {
     let all: usize = wanted.iter().map(Range::len).sum();
-    let shares = shares(wanted, landmarkers.len());
+    let work = |range: &Range<usize>| range.len() + LOOK * guide.looks(range);
+    let shares = shares(wanted, landmarkers.len(), work);
     let cancelled = AtomicBool::new(false);
     let (told, done) = mpsc::channel();
     let found: Vec<Result<SeenClosely, FollowError>> = thread::scope(|scope| {
@@ -212,18 +216,23 @@ fn in_parallel(
     found.into_iter().map(|share| share.map_err(following)).collect()
 }
 
-/// The ranges in so many shares of about the same number of pictures.
-fn shares(ranges: &[Range<usize>], count: usize) -> Vec<Vec<Range<usize>>> {
-    let all: usize = ranges.iter().map(Range::len).sum();
-    let each = all.div_ceil(count.max(1)).max(1);
+/// The ranges in so many shares of about the same work.
+fn shares(
+    ranges: &[Range<usize>],
+    count: usize,
+    work: impl Fn(&Range<usize>) -> usize,
+) -> Vec<Vec<Range<usize>>> {
+    let work: Vec<usize> = ranges.iter().map(work).collect();
+    let each = work.iter().sum::<usize>().div_ceil(count.max(1)).max(1);
     let mut shares: Vec<Vec<Range<usize>>> = vec![Vec::new()];
     let mut filled = 0;
-    for range in ranges {
-        if filled >= each && shares.len() < count {
+    for (range, work) in ranges.iter().zip(work) {
+        // A range goes where most of it fits.
+        if filled > 0 && filled + work / 2 >= each && shares.len() < count {
             shares.push(Vec::new());
             filled = 0;
         }
-        filled += range.len();
+        filled += work;
         if let Some(share) = shares.last_mut() {
             share.push(range.clone());
         }
@@ -283,11 +292,14 @@ mod tests {
     }
 
     #[test]
-    fn shares_are_of_about_one_size_and_keep_the_order() {
+    fn shares_are_of_about_the_same_work_and_keep_the_order() {
         let ranges: Vec<Range<usize>> = (0..7).map(|i| 100 * i..100 * i + 10).collect();
-        let shares = shares(&ranges, 2);
-        assert_eq!(shares.iter().map(Vec::len).collect::<Vec<_>>(), [4, 3]);
-        assert_eq!(shares.concat(), ranges);
-        assert_eq!(super::shares(&ranges[..1], 4).len(), 1);
+        let counts = |shares: &[Vec<Range<usize>>]| shares.iter().map(Vec::len).collect::<Vec<_>>();
+        let even = shares(&ranges, 2, Range::len);
+        assert_eq!((counts(&even), even.concat()), (vec![3, 4], ranges.clone()));
+        // Three in which much has to be looked at come last.
+        let uneven = shares(&ranges, 2, |range| if range.start >= 400 { 50 } else { 10 });
+        assert_eq!(counts(&uneven), [5, 2]);
+        assert_eq!(shares(&ranges[..1], 4, Range::len).len(), 1);
     }
 }

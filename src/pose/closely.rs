@@ -1,5 +1,7 @@
 //! Follows one person, who was followed through a clip in single pictures, through all pictures of a stretch of it.
 
+use std::ops::Range;
+
 use super::follow::{FollowError, Settings, Shot};
 use super::landmarker::{Landmarker, Reading};
 use super::person::Person;
@@ -67,10 +69,20 @@ impl<'a> Guide<'a> {
             || self.known(index).is_some()
     }
 
+    /// How many pictures of a range have to be looked at, about.
+    pub fn looks(&self, range: &Range<usize>) -> usize {
+        let is_looked_at = |i: &usize| {
+            let Some(frame) = self.track.frames.get(*i) else { return false };
+            self.known(frame.index).is_none()
+                && (i.is_multiple_of(self.step) || are_within(&self.care.fast, frame.time))
+        };
+        range.clone().filter(is_looked_at).count()
+    }
+
     /// The person as a single picture has shown them, where it need not be looked at again.
     fn known(&self, index: FrameIndex) -> Option<&'a Pose> {
         let frame = self.track.frames.get(index.0).filter(|frame| frame.index == index)?;
-        frame.pose.as_ref().filter(|_| !are_within(&self.care.alike, frame.time))
+        frame.pose.as_ref().filter(|pose| pose.is_seen() && !are_within(&self.care.alike, frame.time))
     }
 
     /// The person's circle and box at a time, between the pictures next to it; none where they are too far apart.
@@ -245,7 +257,9 @@ mod tests {
             duplicate: false,
             pose: i.is_multiple_of(5).then(|| pose.clone()),
         };
-        let track = Track { size: (100, 100), frames: (0..20).map(frame).collect() };
+        let mut track = Track { size: (100, 100), frames: (0..20).map(frame).collect() };
+        // This one was passed over.
+        track.frames[3].pose = Some(pose.half_way(&pose));
         let care = Care { alike: vec![(Seconds(0.15), Seconds(0.2))], ..Care::default() };
         let guide = Guide::of(&track, 60.0, care);
         let known: Vec<usize> = (0..22).filter(|i| guide.known(FrameIndex(*i)).is_some()).collect();

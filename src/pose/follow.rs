@@ -60,7 +60,7 @@ pub struct Settings {
     pub refinement: Option<Refinement>,
     /// Somebody who is looked for until they are found, and never given up for others.
     pub seed: Option<Seed>,
-    /// Whether the clip is so long that new people may be looked for less often.
+    /// Whether the clip is so long that new people, and those who stand still, may be looked for less often.
     pub is_long: bool,
 }
 
@@ -125,6 +125,8 @@ pub struct Follower<'m> {
     next_id: usize,
     /// The clip's pictures so far, for people who come later.
     frames: Vec<TrackFrame>,
+    /// The picture before, where it was passed over.
+    passed: Option<(FrameIndex, Seconds)>,
     size: (u32, u32),
     last_scan: Option<Seconds>,
     last_objects: Option<Seconds>,
@@ -147,6 +149,7 @@ impl<'m> Follower<'m> {
             encounters: Vec::new(),
             next_id: 0,
             frames: Vec::new(),
+            passed: None,
             size: (0, 0),
             last_scan: None,
             last_objects: None,
@@ -170,7 +173,11 @@ impl<'m> Follower<'m> {
     /// Follows everybody into the next picture, which is of the shot of this number.
     fn follow(&mut self, shot: Shot<'_>, number: usize) -> Result<(), ModelError> {
         self.size = (shot.image.width(), shot.image.height());
-        if shot.duplicate && !self.frames.is_empty() {
+        if self.may_pass(&shot, number) {
+            self.passed = Some((shot.index, shot.time));
+            return Ok(());
+        }
+        if shot.duplicate && !self.frames.is_empty() && self.passed.is_none() {
             for person in &mut self.people {
                 let pose = person.frames.last().and_then(|frame| frame.pose.clone());
                 person.record(shot.index, shot.time, true, pose);
@@ -196,6 +203,7 @@ impl<'m> Follower<'m> {
                 }
             }
         }
+        self.record_passed(&poses);
         if self.scan_is_due(shot.time) {
             self.scan(&shot, &mut poses)?;
         }
@@ -217,10 +225,34 @@ impl<'m> Follower<'m> {
     }
 
     /// Everybody who was followed.
-    pub fn finish(self) -> People<'static> {
+    pub fn finish(mut self) -> People<'static> {
+        self.record_passed(&[]);
         let size = self.size;
         let tracks = self.people.into_iter().map(|person| Track { size, frames: person.frames });
         People::new(tracks, self.background.finish())
+    }
+
+    /// Whether nobody needs to be looked at in this picture: all were seen in the one before, and hardly moved.
+    fn may_pass(&self, shot: &Shot<'_>, number: usize) -> bool {
+        let mut in_sight = self.people.iter().filter(|person| person.active).peekable();
+        let is_sought = self.settings.seed.is_some() && !self.people.iter().any(|person| person.is_meant);
+        self.settings.is_long
+            && self.passed.is_none()
+            && number == self.shot
+            && !is_sought
+            && self.encounters.is_empty()
+            && !self.has_freshly_lost(shot.time)
+            && in_sight.peek().is_some()
+            && in_sight.all(Person::is_still)
+    }
+
+    /// Adds the picture that was passed over, if one was; `poses` are what was seen of everybody in the one after it.
+    fn record_passed(&mut self, poses: &[Option<Pose>]) {
+        let Some((index, time)) = self.passed.take() else { return };
+        for (place, person) in self.people.iter_mut().enumerate() {
+            person.record_passed(index, time, poses.get(place).and_then(Option::as_ref));
+        }
+        self.frames.push(TrackFrame { index, time, duplicate: false, pose: None });
     }
 
     /// The pictures are of another shot from here: nobody goes on from the one before.
@@ -367,16 +399,19 @@ impl<'m> Follower<'m> {
 
     fn scan_is_due(&self, time: Seconds) -> bool {
         let Some(last) = self.last_scan else { return true };
-        let freshly_lost =
-            self.of_this_shot().any(|person| !person.active && (time - person.last_seen()).0 < LOST_LONG);
         let nobody = self.people.iter().all(|person| !person.active);
         let first = self.shot_start.is_none_or(|start| (time - start).0 < FIRST);
-        let every = match (freshly_lost || nobody, first) {
+        let every = match (self.has_freshly_lost(time) || nobody, first) {
             (true, _) => SCAN_LOST,
             (false, true) => SCAN_FIRST,
             (false, false) => self.usual_scan(),
         };
         (time - last).0 >= every
+    }
+
+    /// Whether somebody was lost a short time ago.
+    fn has_freshly_lost(&self, time: Seconds) -> bool {
+        self.of_this_shot().any(|person| !person.active && (time - person.last_seen()).0 < LOST_LONG)
     }
 
     /// How often new people are looked for, seconds.

@@ -1,6 +1,7 @@
 //! One person while being followed.
 
 use super::body::Colours;
+use super::landmark::Landmark;
 use super::landmarker::Reading;
 use super::one_euro::{Cutoffs, OneEuro};
 use super::region::{Circle, bounds};
@@ -38,6 +39,20 @@ const AFTER_CUT: Seconds = Seconds(0.2);
 const COLOUR_SHARE: f32 = 0.05;
 /// How fast the remembered speed follows the seen one, seconds.
 const SPEED_MEMORY: f64 = 0.1;
+
+/// Who moves hips, hands and feet less than this from one picture to the next stands still, radii per second …
+const STILL: f64 = 0.6;
+/// … and who has moved them less than this over a picture that was passed over was between the two places in it, radii.
+const PASSED: f64 = 0.15;
+/// What moves in somebody who doesn't stand still.
+const MOVING: [Landmark; 6] = [
+    Landmark::LeftWrist,
+    Landmark::RightWrist,
+    Landmark::LeftHip,
+    Landmark::RightHip,
+    Landmark::LeftAnkle,
+    Landmark::RightAnkle,
+];
 
 /// Weight of a difference in colours (0 to 1) against one in place (radii).
 pub(super) const COLOUR_WEIGHT: f64 = 6.0;
@@ -258,6 +273,28 @@ impl Person {
         }
     }
 
+    /// Whether the person hardly moved between the last two pictures.
+    pub fn is_still(&self) -> bool {
+        let [.., before, now] = self.frames.as_slice() else { return false };
+        let (Some(a), Some(b)) = (&before.pose, &now.pose) else { return false };
+        self.moved(a, b) <= STILL * (now.time - before.time).0
+    }
+
+    /// How far hips, hands and feet are from one pose to another, at most, radii.
+    fn moved(&self, from: &Pose, to: &Pose) -> f64 {
+        let apart = MOVING.iter().map(|landmark| from.point(*landmark).distance(to.point(*landmark)));
+        apart.fold(0.0, f64::max) / self.circle.radius().max(1e-6)
+    }
+
+    /// Adds a picture that was passed over, in which the person was half way from where they were last to `now`; without a pose where
+    /// they have moved since, or weren't seen.
+    pub fn record_passed(&mut self, index: FrameIndex, time: Seconds, now: Option<&Pose>) {
+        let last = self.frames.last().and_then(|frame| frame.pose.as_ref());
+        let pose = last.zip(now).filter(|(last, now)| self.moved(last, now) <= PASSED);
+        let pose = pose.map(|(last, now)| last.half_way(now));
+        self.record(index, time, false, pose);
+    }
+
     /// Adds the picture to the person's frames.
     pub fn record(&mut self, index: FrameIndex, time: Seconds, duplicate: bool, pose: Option<Pose>) {
         self.seen += usize::from(pose.is_some());
@@ -318,5 +355,47 @@ mod tests {
         assert!(person.must_wait(Seconds(0.1)) && !person.must_wait(Seconds(0.3)));
         person.take(&reading, circle, Seconds(0.3));
         assert!(!person.must_wait(Seconds(0.35)));
+    }
+
+    /// A body whose right hand is `hand` radii to the right of where all its other points are.
+    fn reaching(hand: f64) -> Pose {
+        let (reading, circle) = body(300.0, 100.0);
+        let mut pose = reading.pose;
+        pose.points[Landmark::RightWrist as usize].x += hand * circle.radius();
+        pose
+    }
+
+    /// Somebody who was seen at these times, reaching so far.
+    fn seen_at(places: &[(f64, f64)]) -> Person {
+        let (reading, circle) = body(300.0, 100.0);
+        let mut person = Person::new(0, 0, Vec::new(), &reading, circle, Seconds(0.0));
+        for (i, (time, hand)) in places.iter().enumerate() {
+            person.record(FrameIndex(10 * i), Seconds(*time), false, Some(reaching(*hand)));
+        }
+        person
+    }
+
+    #[test]
+    fn who_moves_a_hand_does_not_stand_still() {
+        assert!(seen_at(&[(0.0, 0.0), (0.08, 0.02)]).is_still());
+        assert!(!seen_at(&[(0.0, 0.0), (0.08, 0.09)]).is_still());
+        // Nobody knows yet whether somebody new stands still.
+        assert!(!seen_at(&[(0.0, 0.0)]).is_still());
+    }
+
+    #[test]
+    fn in_a_picture_that_was_passed_over_somebody_still_is_half_way_and_others_are_not_seen() {
+        let mut person = seen_at(&[(0.0, 0.0)]);
+        person.record_passed(FrameIndex(5), Seconds(0.08), Some(&reaching(0.04)));
+        let hand = |person: &Person| {
+            let pose = person.frames.last().and_then(|frame| frame.pose.clone());
+            pose.map(|pose| pose.point(Landmark::RightWrist).x)
+        };
+        assert!((hand(&person).unwrap() - 302.0).abs() < 1e-9);
+        for now in [Some(&reaching(0.4)), None] {
+            let mut person = seen_at(&[(0.0, 0.0)]);
+            person.record_passed(FrameIndex(5), Seconds(0.08), now);
+            assert_eq!((person.frames.len(), hand(&person)), (2, None));
+        }
     }
 }

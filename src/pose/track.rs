@@ -16,7 +16,7 @@ pub struct Pose {
     /// The model's own guess of the body in space, metres, origin between the hips, x right, y down, z away from the
     /// camera; empty when the model has none.
     pub world: Vec<[f32; 3]>,
-    /// How sure the model is that a person is in its region, 0 to 1.
+    /// How sure the model is that a person is in its region, 0 to 1; 0 where it wasn't asked ([`Self::half_way`]).
     pub presence: f32,
 }
 
@@ -29,6 +29,23 @@ impl Pose {
     /// A landmark's visibility, 0 to 1.
     pub fn visibility(&self, landmark: Landmark) -> f32 {
         self.visibility[landmark as usize]
+    }
+
+    /// The pose half way to another, which no model has seen.
+    pub fn half_way(&self, to: &Self) -> Self {
+        let middle = |a: f32, b: f32| 0.5 * (a + b);
+        let middle_of = |a: &[f32; 3], b: &[f32; 3]| std::array::from_fn(|axis| middle(a[axis], b[axis]));
+        Self {
+            points: self.points.iter().zip(&to.points).map(|(a, b)| a.lerp(*b, 0.5)).collect(),
+            visibility: self.visibility.iter().zip(&to.visibility).map(|(a, b)| middle(*a, *b)).collect(),
+            world: self.world.iter().zip(&to.world).map(|(a, b)| middle_of(a, b)).collect(),
+            presence: 0.0,
+        }
+    }
+
+    /// Whether a model has seen it.
+    pub fn is_seen(&self) -> bool {
+        self.presence > 0.0
     }
 
     /// Whether the arrays have the lengths that the rest of the crate relies on.
