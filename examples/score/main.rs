@@ -1,7 +1,7 @@
 //! Scores the program against clips whose truth is known.
 //!
 //! `cargo run --release --example score -- CLIPS [--keep DIR] [--each] [--only NAME]
-//! [--held-out DIR] [--look-again] [--told] [--points] [--values FILE]` measures every clip in the folder CLIPS that has a truth file `NAME.json.gz` beside it
+//! [--held-out DIR] [--look-again] [--told] [--points] [--coarse] [--values FILE]` measures every clip in the folder CLIPS that has a truth file `NAME.json.gz` beside it
 //! and prints, per measure and view: number of strokes, bias (median error), spread (median distance of the errors from
 //! their clip's median), median and 90th percentile of |error|, share missing with reasons, the share of values whose ±
 //! holds the truth, the strain (root mean square of the errors over the standard deviations that their ± stand for: 1 where
@@ -15,7 +15,8 @@
 //! a change of their network. `--told` gives each clip's hand, kind and view as a person could, so that measures are scored apart
 //! from the recognition of strokes. `--values FILE` writes every compared value into a table: clip, contact, view, measure, true and
 //! measured value, ± and grade. `--points` also measures each clip with two, three and four points of the court placed in it, and with one of them
-//! named wrongly, and prints how far the camera is off then.
+//! named wrongly, and prints how far the camera is off then. `--coarse` looks at each clip as at a long one: at single frames first, and
+//! at all of them only around strokes.
 //!
 //! `score --real DIR LABELS` measures clips of one stroke each, labelled by eye, as the program does with nothing given, and
 //! prints per class in how many there is exactly one stroke, with the right kind, hand and view, how far contact is off in
@@ -58,7 +59,7 @@ mod unaided;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
-use toeline::analyse::{Analyser, Analysis, Known, Method, Unobserved};
+use toeline::analyse::{Analyser, Analysis, Known, Method, Unobserved, Way};
 use toeline::kept::Followed;
 use toeline::measure::clip::{self, ClipMeasures, Stated};
 use toeline::model::Places;
@@ -78,6 +79,7 @@ struct Arguments {
     look_again: bool,
     told: bool,
     points: bool,
+    coarse: bool,
     /// Where every compared value goes.
     values: Option<PathBuf>,
     /// Real clips and the file with their labels.
@@ -104,6 +106,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
         look_again: false,
         told: false,
         points: false,
+        coarse: false,
         values: None,
         real: None,
         none: None,
@@ -140,6 +143,7 @@ fn arguments() -> Result<Arguments, Box<dyn Error>> {
             "--look-again" => found.look_again = true,
             "--told" => found.told = true,
             "--points" => found.points = true,
+            "--coarse" => found.coarse = true,
             "--values" => found.values = Some(words.next().ok_or("--values needs a file")?.into()),
             "--each" => found.each = true,
             "--planar" => found.planar = true,
@@ -187,7 +191,9 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     if let Some(folder) = &arguments.keep {
         std::fs::create_dir_all(folder)?;
     }
-    let mut analyser = Analyser::new(&Method::default())?;
+    let way = if arguments.coarse { Way::Coarse } else { Way::default() };
+    let method = Method { way, ..Method::default() };
+    let mut analyser = Analyser::new(&method)?;
     let (keep, again) = (arguments.keep.as_deref(), arguments.look_again);
     let mut report = Report::new(arguments.each);
     let mut balls = ball::Found::default();
@@ -209,7 +215,7 @@ fn score(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
             Some(folder) => {
                 let mut places = Places::usual();
                 places.folders.insert(0, folder.join(&truth.player));
-                Some(Analyser::new(&Method { places, ..Method::default() })?)
+                Some(Analyser::new(&Method { places, ..method.clone() })?)
             }
             None => None,
         };
