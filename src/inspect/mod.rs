@@ -3,14 +3,14 @@
 mod remedy;
 mod words;
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 pub use remedy::Remedy;
 pub use words::text;
 
 use crate::analyse::Analysis;
 use crate::measure::clip::{ClipMeasures, Unmeasured};
-use crate::measure::{CATALOGUE, Grade, Measure};
+use crate::measure::{CATALOGUE, Grade, Measure, Missing, Outcome};
 use crate::order::median;
 use crate::scene::Witness;
 use crate::table::{Labels, Notes};
@@ -46,12 +46,13 @@ pub struct Inspection {
 pub struct Reach {
     /// The measure's id.
     pub measure: &'static str,
-    /// Its usual grade; none where it has no value in most strokes.
+    /// Its usual grade; none where it has no value in most strokes of the kinds for which it is.
     pub grade: Option<&'static str>,
     /// Its usual ±.
     pub plus_minus: Option<f64>,
-    /// Why it is missing in most strokes.
-    pub reason: Option<&'static str>,
+    /// Why it is missing in most of these strokes.
+    #[serde(serialize_with = "by_name")]
+    pub reason: Option<Missing>,
 }
 
 /// What a remedy would do.
@@ -114,7 +115,7 @@ impl Inspection {
             measures: CATALOGUE
                 .iter()
                 .enumerate()
-                .map(|(place, measure)| reach(measures, place, measure))
+                .map(|(place, measure)| reach(measure, outcomes(measures, place)))
                 .collect(),
             remedies: remedies(analysis),
             notes,
@@ -122,23 +123,32 @@ impl Inspection {
     }
 }
 
-fn reach(measures: &ClipMeasures, place: usize, measure: &'static Measure) -> Reach {
-    let outcomes = || measures.strokes.iter().filter_map(move |stroke| stroke.measured.outcomes.get(place));
-    let mut grades: Vec<Grade> = outcomes().filter_map(|outcome| Some(outcome.ok()?.grade)).collect();
+/// What each stroke of a clip gave for the measure at a place of the catalogue.
+fn outcomes(measures: &ClipMeasures, place: usize) -> impl Iterator<Item = Outcome> {
+    measures.strokes.iter().filter_map(move |stroke| stroke.measured.outcomes.get(place).copied())
+}
+
+/// How well strokes give a measure, by what each gave for it. Strokes of a kind for which the measure isn't say nothing of it.
+fn reach(measure: &'static Measure, outcomes: impl Iterator<Item = Outcome>) -> Reach {
+    let of_kind: Vec<Outcome> = outcomes.filter(|outcome| *outcome != Err(Missing::NotForThisKind)).collect();
+    let mut grades: Vec<Grade> = of_kind.iter().filter_map(|outcome| Some(outcome.ok()?.grade)).collect();
     grades.sort_unstable();
-    let given = 2 * grades.len() > outcomes().count();
-    let grade = given.then(|| grades.get(grades.len() / 2).map(|grade| grade.name())).flatten();
-    let plus_minus = median(outcomes().filter_map(|outcome| Some(outcome.ok()?.plus_minus)));
+    let given = 2 * grades.len() > of_kind.len();
+    let plus_minus = median(of_kind.iter().filter_map(|outcome| Some(outcome.ok()?.plus_minus)));
+    // The reason of most strokes; of reasons that are as frequent, the first.
+    let missing: Vec<Missing> = of_kind.iter().filter_map(|outcome| outcome.err()).collect();
+    let count = |reason: &Missing| missing.iter().filter(|other| *other == reason).count();
+    let usual = missing.iter().rev().copied().max_by_key(count).unwrap_or(Missing::NotForThisKind);
     Reach {
         measure: measure.id,
-        grade,
+        grade: grades.get(grades.len().saturating_sub(1) / 2).filter(|_| given).map(|grade| grade.name()),
         plus_minus: plus_minus.filter(|_| given),
-        reason: if given {
-            None
-        } else {
-            outcomes().find_map(|outcome| outcome.err()).map(|reason| reason.name())
-        },
+        reason: (!given).then_some(usual),
     }
+}
+
+fn by_name<S: Serializer>(reason: &Option<Missing>, to: S) -> Result<S::Ok, S::Error> {
+    reason.map(Missing::name).serialize(to)
 }
 
 /// What would better a measured clip's numbers, most first: what each remedy would do to the measures that this view shows.
@@ -155,8 +165,8 @@ pub fn remedies(analysis: &Analysis) -> Vec<Gain> {
                 .enumerate()
                 .filter(|(_, measure)| measure.views.contains(&view))
                 .filter_map(|(place, measure)| {
-                    let now = reach(&analysis.measures, place, measure).plus_minus?;
-                    let then = reach(&better, place, measure).plus_minus?;
+                    let now = reach(measure, outcomes(&analysis.measures, place)).plus_minus?;
+                    let then = reach(measure, outcomes(&better, place)).plus_minus?;
                     let less = 1.0 - then / now;
                     let (advice, options) = (remedy.advice(), remedy.options());
                     let gain = Gain { advice, options, measure: measure.id, plus_minus: [now, then] };
@@ -172,6 +182,7 @@ pub fn remedies(analysis: &Analysis) -> Vec<Gain> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measure::Measurement;
 
     #[test]
     fn what_to_film_next_time_is_said_in_one_sentence_with_both_numbers() {
@@ -181,5 +192,21 @@ mod tests {
             gain.sentence(),
             "Next time say how tall the player is: “hand behind the shoulder” would be known to ± 5 cm instead of ± 12 cm."
         );
+    }
+
+    #[test]
+    fn strokes_of_other_kinds_say_nothing_of_a_measure() {
+        let measure = Measure::find("hand_behind_shoulder_cm").unwrap();
+        let found = |plus_minus: f64, grade: Grade| Ok(Measurement { value: 10.0, plus_minus, grade });
+        let serve = Err(Missing::NotForThisKind);
+        let mixed = [serve, found(4.0, Grade::Good), serve, serve, found(6.0, Grade::Fair), serve];
+        let reached = reach(measure, mixed.into_iter());
+        assert_eq!((reached.grade, reached.plus_minus, reached.reason), (Some("fair"), Some(5.0), None));
+        let reached = reach(measure, [serve, serve].into_iter());
+        assert_eq!((reached.grade, reached.reason), (None, Some(Missing::NotForThisKind)));
+        // What is missing in most of the strokes is missing for their usual reason.
+        let hidden = [Err(Missing::Stepped), Err(Missing::Hidden), Err(Missing::Hidden)];
+        let reached = reach(measure, hidden.into_iter().chain([found(4.0, Grade::Good)]));
+        assert_eq!((reached.grade, reached.plus_minus, reached.reason), (None, None, Some(Missing::Hidden)));
     }
 }

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use super::Inspection;
-use crate::measure::{Grade, Measure};
+use crate::measure::{Grade, Measure, Missing};
 use crate::table::fixed;
 use crate::table::notes::{Setting, Source};
 
@@ -50,9 +50,9 @@ fn camera(inspection: &Inspection) -> Vec<String> {
         let net = settings.net.value.map_or(String::new(), |net| format!(", the net on the {net}"));
         let off = settings.net_direction_deg.value.map_or(String::new(), |angle| {
             let off = ((angle + 45.0).rem_euclid(90.0) - 45.0).abs();
-            let within = settings.net_direction_deg.plus_minus;
-            let within = within.map_or(String::new(), |half| format!(" ± {half:.0}°"));
-            format!(", {off:.0}{within} off square{}", because(settings.net_direction_deg.source))
+            let off = Setting { value: Some(off), ..settings.net_direction_deg };
+            let off = amount(&off, 0, "°").unwrap_or_default();
+            format!(", {off} off square{}", because(settings.net_direction_deg.source))
         });
         lines.push(format!("{view} view{net}{off}"));
     }
@@ -62,16 +62,15 @@ fn camera(inspection: &Inspection) -> Vec<String> {
     if let Some(height) = amount(&settings.camera_height_m, 1, " m") {
         lines.push(format!("{height} over the ground{}", because(settings.camera_height_m.source)));
     }
-    if let (Some(pitch), Some(roll)) = (settings.camera_pitch_deg.value, settings.camera_roll_deg.value) {
-        let tilt = |value: f64, half: Option<f64>, negative: &str, positive: &str| match value {
-            v if v.abs() < 0.5 => None,
-            v => {
-                let word = if v < 0.0 { negative } else { positive };
-                Some(format!("{word} {:.0} ± {:.0}°", v.abs(), half.unwrap_or(0.0)))
-            }
+    if let (Some(_), Some(_)) = (settings.camera_pitch_deg.value, settings.camera_roll_deg.value) {
+        let tilt = |setting: &Setting<f64>, negative: &str, positive: &str| {
+            let value = setting.value.filter(|value| value.abs() >= 0.5)?;
+            let word = if value < 0.0 { negative } else { positive };
+            let size = Setting { value: Some(value.abs()), ..*setting };
+            Some(format!("{word} {}", amount(&size, 0, "°")?))
         };
-        let pitch = tilt(pitch, settings.camera_pitch_deg.plus_minus, "looks down", "looks up");
-        let roll = tilt(roll, settings.camera_roll_deg.plus_minus, "leans right", "leans left");
+        let pitch = tilt(&settings.camera_pitch_deg, "looks down", "looks up");
+        let roll = tilt(&settings.camera_roll_deg, "leans right", "leans left");
         let pitch = pitch.unwrap_or_else(|| "looks straight ahead".to_owned());
         let tilt = roll.map_or(pitch.clone(), |roll| format!("{pitch}, {roll}"));
         lines.push(format!("{tilt}{}", because(settings.camera_pitch_deg.source)));
@@ -89,8 +88,10 @@ fn camera(inspection: &Inspection) -> Vec<String> {
     lines
 }
 
-/// A value with its ±.
+/// A value with its ±, with one digit more where its ± would be rounded to nothing.
 fn amount(setting: &Setting<f64>, digits: usize, unit: &str) -> Option<String> {
+    let is_nothing = |half: f64| half > 0.0 && half < 0.5 * 10.0_f64.powi(-(digits as i32));
+    let digits = if setting.plus_minus.is_some_and(is_nothing) { digits + 1 } else { digits };
     let value = fixed(setting.value?, digits);
     let within = setting.plus_minus.map_or(String::new(), |half| format!(" ± {}", fixed(half, digits)));
     Some(format!("{value}{within}{unit}"))
@@ -149,17 +150,19 @@ fn measures(inspection: &Inspection) -> Vec<String> {
             (!of_grade.is_empty()).then(|| format!("{title}: {}", of_grade.join(", ")))
         })
         .collect();
-    let missing: Vec<String> = inspection
-        .measures
-        .iter()
-        .filter_map(|reach| {
-            let measure = Measure::find(reach.measure)?;
-            Some(format!("{} ({})", measure.title, reach.reason?))
-        })
-        .collect();
-    if !missing.is_empty() {
-        lines.push(format!("Missing: {}", missing.join(", ")));
+    // By reason, in the order in which the catalogue comes to them; what other kinds of stroke have is not missing.
+    let mut missing: Vec<(Missing, Vec<&str>)> = Vec::new();
+    for reach in &inspection.measures {
+        let Some(reason) = reach.reason.filter(|reason| *reason != Missing::NotForThisKind) else { continue };
+        let Some(measure) = Measure::find(reach.measure) else { continue };
+        match missing.iter_mut().find(|(known, _)| *known == reason) {
+            Some((_, titles)) => titles.push(measure.title),
+            None => missing.push((reason, vec![measure.title])),
+        }
     }
+    lines.extend(
+        missing.iter().map(|(reason, titles)| format!("Missing, {}: {}", reason.name(), titles.join(", "))),
+    );
     lines
 }
 
