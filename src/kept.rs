@@ -22,7 +22,7 @@ use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 15;
+const VERSION: u32 = 16;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
 /// Such a file ends where [`Followed::background`] begins.
@@ -39,6 +39,8 @@ const LOOKED_TOO_LITTLE: u32 = 12;
 const LOOKED_AT_ALL: u32 = 13;
 /// Such a file holds the same; the court's lines were read in another way, so that they are read again.
 const READ_OTHERWISE: u32 = 14;
+/// Such a file holds the same; in a long clip single frames were looked at as often while nobody moved.
+const LOOKED_EVENLY: u32 = 15;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -321,7 +323,7 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     // What older files end before is empty: a map, the two lists of a course, a list, two maps.
     let version = u32::from_le_bytes(version);
     let left_out: &[u8] = match version {
-        VERSION | READ_OTHERWISE | LOOKED_AT_ALL | LOOKED_TOO_LITTLE | LOOKED_AGAIN => &[],
+        VERSION | LOOKED_EVENLY | READ_OTHERWISE | LOOKED_AT_ALL | LOOKED_TOO_LITTLE | LOOKED_AGAIN => &[],
         WITHOUT_UPRIGHTS => &[0; 1],
         WITHOUT_CHANCES => &[0; 3],
         WITHOUT_BACKGROUND => &[0; 5],

@@ -117,7 +117,7 @@ def beyond_hips(points, on_ground):
 
 def inputs(xy, metre, world, bones, dice=None, told=1.0):
     """The network's input from picture points in the picture's longer side, y down, [n, LENGTH, 14, 2]: see
-    src/pose/lifter.rs. `bones` [n, 8] are the longest readings of the clip. With `dice` the pose network's depth is told to seven in ten."""
+    src/pose/lifter.rs. `bones` [n, 8] are the longest readings of the clip. With `dice` the pose network's depth is told to six in ten."""
     n, length = xy.shape[:2]
     hips = xy[:, :, HIPS].mean(2)
     local = (xy - hips[:, :, None]) / metre[..., None, None]
