@@ -62,7 +62,7 @@ fn camera(inspection: &Inspection) -> Vec<String> {
     if let Some(height) = amount(&settings.camera_height_m, 1, " m") {
         lines.push(format!("{height} over the ground{}", because(settings.camera_height_m.source)));
     }
-    if let (Some(_), Some(_)) = (settings.camera_pitch_deg.value, settings.camera_roll_deg.value) {
+    if settings.camera_pitch_deg.value.is_some() && settings.camera_roll_deg.value.is_some() {
         let tilt = |setting: &Setting<f64>, negative: &str, positive: &str| {
             let value = setting.value.filter(|value| value.abs() >= 0.5)?;
             let word = if value < 0.0 { negative } else { positive };

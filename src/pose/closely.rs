@@ -69,14 +69,17 @@ impl<'a> Guide<'a> {
             || self.known(index).is_some()
     }
 
-    /// How many pictures of a range have to be looked at, about.
+    /// In how many pictures of a range the network is asked.
     pub fn looks(&self, range: &Range<usize>) -> usize {
-        let is_looked_at = |i: &usize| {
-            let Some(frame) = self.track.frames.get(*i) else { return false };
-            self.known(frame.index).is_none()
-                && (i.is_multiple_of(self.step) || are_within(&self.care.fast, frame.time))
+        let mut last = None;
+        let is_asked = |frame: &&TrackFrame| {
+            let is_due = self.is_due(frame.index, frame.time, last);
+            if is_due {
+                last = Some(frame.index.0);
+            }
+            is_due && self.known(frame.index).is_none()
         };
-        range.clone().filter(is_looked_at).count()
+        self.track.frames.get(range.clone()).unwrap_or_default().iter().filter(is_asked).count()
     }
 
     /// The person as a single picture has shown them, where it need not be looked at again.
@@ -284,6 +287,7 @@ mod tests {
             }
         }
         assert_eq!(looked, [0, 2, 4, 6, 7, 8, 9, 10, 11, 13, 15, 17, 19]);
+        assert_eq!(guide.looks(&(0..20)), looked.len());
         assert_eq!([24.0, 30.0, 50.0, 59.94, 120.0].map(slow_step), [1, 1, 2, 2, 4]);
     }
 }

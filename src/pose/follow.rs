@@ -173,7 +173,7 @@ impl<'m> Follower<'m> {
     /// Follows everybody into the next picture, which is of the shot of this number.
     fn follow(&mut self, shot: Shot<'_>, number: usize) -> Result<(), ModelError> {
         self.size = (shot.image.width(), shot.image.height());
-        if self.may_pass(&shot, number) {
+        if self.may_pass(shot.time, number) {
             self.passed = Some((shot.index, shot.time));
             return Ok(());
         }
@@ -182,7 +182,7 @@ impl<'m> Follower<'m> {
                 let pose = person.frames.last().and_then(|frame| frame.pose.clone());
                 person.record(shot.index, shot.time, true, pose);
             }
-            self.remember(&shot);
+            self.remember(shot.index, shot.time, shot.duplicate);
             return Ok(());
         }
         if number != self.shot || self.shot_start.is_none() {
@@ -220,7 +220,7 @@ impl<'m> Follower<'m> {
                 person.look(colours);
             }
         }
-        self.remember(&shot);
+        self.remember(shot.index, shot.time, shot.duplicate);
         Ok(())
     }
 
@@ -232,8 +232,8 @@ impl<'m> Follower<'m> {
         People::new(tracks, self.background.finish())
     }
 
-    /// Whether nobody needs to be looked at in this picture: all were seen in the one before, and hardly moved.
-    fn may_pass(&self, shot: &Shot<'_>, number: usize) -> bool {
+    /// Whether nobody needs to be looked at in the picture of this time and shot: all were seen in the one before, and hardly moved.
+    fn may_pass(&self, time: Seconds, number: usize) -> bool {
         let mut in_sight = self.people.iter().filter(|person| person.active).peekable();
         let is_sought = self.settings.seed.is_some() && !self.people.iter().any(|person| person.is_meant);
         self.settings.is_long
@@ -241,7 +241,7 @@ impl<'m> Follower<'m> {
             && number == self.shot
             && !is_sought
             && self.encounters.is_empty()
-            && !self.has_freshly_lost(shot.time)
+            && !self.has_freshly_lost(time)
             && in_sight.peek().is_some()
             && in_sight.all(Person::is_still)
     }
@@ -252,7 +252,7 @@ impl<'m> Follower<'m> {
         for (place, person) in self.people.iter_mut().enumerate() {
             person.record_passed(index, time, poses.get(place).and_then(Option::as_ref));
         }
-        self.frames.push(TrackFrame { index, time, duplicate: false, pose: None });
+        self.remember(index, time, false);
     }
 
     /// The pictures are of another shot from here: nobody goes on from the one before.
@@ -270,13 +270,8 @@ impl<'m> Follower<'m> {
         self.people.iter().filter(|person| person.shot == self.shot && !person.given_up)
     }
 
-    fn remember(&mut self, shot: &Shot<'_>) {
-        self.frames.push(TrackFrame {
-            index: shot.index,
-            time: shot.time,
-            duplicate: shot.duplicate,
-            pose: None,
-        });
+    fn remember(&mut self, index: FrameIndex, time: Seconds, duplicate: bool) {
+        self.frames.push(TrackFrame { index, time, duplicate, pose: None });
     }
 
     /// Looks where the people in sight should be now; what was seen of each, if anything.

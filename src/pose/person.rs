@@ -1,7 +1,7 @@
 //! One person while being followed.
 
 use super::body::Colours;
-use super::landmark::Landmark;
+use super::landmark::{Joint, Side};
 use super::landmarker::Reading;
 use super::one_euro::{Cutoffs, OneEuro};
 use super::region::{Circle, bounds};
@@ -45,14 +45,7 @@ const STILL: f64 = 0.6;
 /// … and who has moved them less than this over a picture that was passed over was between the two places in it, radii.
 const PASSED: f64 = 0.15;
 /// What moves in somebody who doesn't stand still.
-const MOVING: [Landmark; 6] = [
-    Landmark::LeftWrist,
-    Landmark::RightWrist,
-    Landmark::LeftHip,
-    Landmark::RightHip,
-    Landmark::LeftAnkle,
-    Landmark::RightAnkle,
-];
+const MOVING: [Joint; 3] = [Joint::Wrist, Joint::Hip, Joint::Ankle];
 
 /// Weight of a difference in colours (0 to 1) against one in place (radii).
 pub(super) const COLOUR_WEIGHT: f64 = 6.0;
@@ -282,7 +275,8 @@ impl Person {
 
     /// How far hips, hands and feet are from one pose to another, at most, radii.
     fn moved(&self, from: &Pose, to: &Pose) -> f64 {
-        let apart = MOVING.iter().map(|landmark| from.point(*landmark).distance(to.point(*landmark)));
+        let landmarks = MOVING.iter().flat_map(|joint| [joint.on(Side::Left), joint.on(Side::Right)]);
+        let apart = landmarks.map(|landmark| from.point(landmark).distance(to.point(landmark)));
         apart.fold(0.0, f64::max) / self.circle.radius().max(1e-6)
     }
 
@@ -306,7 +300,7 @@ impl Person {
 mod tests {
     use super::*;
     use crate::model::{Image, Region};
-    use crate::pose::landmark::COUNT;
+    use crate::pose::landmark::{COUNT, Landmark};
 
     fn body(x: f64, radius: f64) -> (Reading, Circle) {
         let centre = Point2::new(x, 300.0);

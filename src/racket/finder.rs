@@ -136,8 +136,7 @@ impl Finder {
             drop(send);
             let mut found = Sightings::default();
             for worker in workers {
-                let seen = worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
-                seen.into_iter().for_each(|(side, frame, sights)| found.keep(side, frame, sights));
+                found.join(worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))?);
             }
             shown?;
             Ok(found)
@@ -194,12 +193,12 @@ impl Eye {
         waiting: &Mutex<mpsc::Receiver<Waiting>>,
         card: &Card,
         names: [&str; 2],
-    ) -> Result<Vec<(Side, FrameIndex, Vec<Sight>)>, ModelError> {
-        let mut found = Vec::new();
+    ) -> Result<Sightings, ModelError> {
+        let mut found = Sightings::default();
         // Nobody panics while taking; if somebody did, nothing more would come.
         while let Some(next) = waiting.lock().ok().and_then(|queue| queue.recv().ok()) {
             let sights = self.look(card, names, &next.picture, next.hand)?;
-            found.push((next.side, next.frame, sights));
+            found.keep(next.side, next.frame, sights);
         }
         Ok(found)
     }
