@@ -1,37 +1,31 @@
 //! The camera as it stood: everything that is known of it, as cameras that are equally likely.
 //!
-//! Focal length, axis, distortion, pitch and roll are drawn from what is assumed of cameras ([`prior`]) or from
+//! Focal length, axis, distortion, pitch and roll are drawn from what is assumed of cameras ([`super::prior`]) or from
 //! what the court says ([`Reading`]); each draw counts by how well it fits all else: the player's stature and feet, what
 //! the user states. Height over the ground and distance follow from a camera and the player's stature, so that they err together.
+
+mod weighed;
 
 use rand::{Rng, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
+use weighed::{Weighed, effective, middle_of, resampled, shares, spread, weighted_median};
+
 use super::direction::Direction;
 use super::ground::Ground;
 use super::lens::Lens;
 use super::placed::Placed;
-use super::prior::{self, LensEvidence, bell};
+use super::prior::LensEvidence;
 use super::stand::Stand;
 use super::stature::{MODEL_SCALE, Stature, StatureSource};
-use super::upright;
-use crate::court::{self, Reading, UNKNOWNS, Unknown, Uprights};
+use crate::court::{self, Reading, Unknown, Uprights};
 use crate::geometry::{Point2, wrapped};
 use crate::stats::TWO_SIDED_95;
 use crate::units::{Degrees, Metres};
 
-/// Cameras that are drawn, and those that are kept of them.
-const DRAWN: usize = 4000;
-const KEPT: usize = 512;
-
-/// A stated distance is paced out to this share, a stated height is measured to this share and this many metres (1 standard
-/// deviation).
+/// A stated distance is paced out to this share (1 standard deviation).
 pub const STATED_DISTANCE: f64 = 0.05;
-const STATED_HEIGHT: (f64, f64) = (0.02, 0.02);
-
-/// The hips are this far nearer or farther than the middle of the feet over a clip, metres (1 standard deviation). From rendered players.
-const HIPS_DEPTH: f64 = 0.07;
 
 /// Fewer draws than this that fit what is known (effective number) don't tell the posterior.
 const FEWEST: f64 = 24.0;
@@ -144,19 +138,6 @@ pub struct Filmed {
     sees_uprights: bool,
 }
 
-/// A camera with its chance.
-struct Weighed {
-    stand: Stand,
-    stature: f64,
-    /// Where the net is against the line of sight to the player's feet, degrees, where lines say so.
-    bearing: Option<f64>,
-    /// Which of the court's readings it was drawn from.
-    fit: usize,
-    /// How far off placed points are, as the sum of squares in standard deviations; 0 where there are none.
-    misplaced: f64,
-    weight: f64,
-}
-
 /// What contradicts points of the court that the user has placed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum AgainstPoints {
@@ -193,7 +174,7 @@ impl Filmed {
         // Lines that contradict what is stated or placed were misread.
         let mut against_lines = false;
         let by_court = [by_lines, by_points].into_iter().flatten().find_map(|(witness, reading, placed)| {
-            let all = weighed_by_court(known, reading, placed, &ground, &mut rng);
+            let all = weighed::by_court(known, reading, placed, &ground, &mut rng);
             against_lines |= placed.is_some() && all.iter().all(|c| c.misplaced > CONTRADICTS);
             let is_misread =
                 witness == Witness::Lines && is_overruled(reading, &shares(&all, reading.fits.len()));
@@ -201,7 +182,7 @@ impl Filmed {
         });
         let (court, all) = match by_court {
             Some((witness, reading, all)) => (Some((witness, reading)), all),
-            None => (None, weighed_by_player(known, &ground, &mut rng)),
+            None => (None, weighed::by_player(known, &ground, &mut rng)),
         };
         let against_points = match court {
             None => known.placed.map(|_| AgainstPoints::Known),
@@ -443,107 +424,6 @@ impl Filmed {
     }
 }
 
-/// Cameras that the court allows, weighed by all else.
-fn weighed_by_court(
-    known: &Known<'_>,
-    reading: &Reading,
-    placed: Option<&Placed>,
-    ground: &Ground,
-    rng: &mut impl Rng,
-) -> Vec<Weighed> {
-    let roots: Vec<[[f64; UNKNOWNS]; UNKNOWNS]> =
-        reading.fits.iter().map(|fit| root(&fit.covariance)).collect();
-    let total: f64 = reading.fits.iter().map(|fit| fit.weight).sum();
-    let usual = Stature::of(known.stature, None);
-    let mut all = Vec::with_capacity(DRAWN);
-    for _ in 0..DRAWN {
-        let mut at = rng.random::<f64>() * total;
-        let chosen = reading.fits.iter().position(|fit| {
-            at -= fit.weight;
-            at < 0.0
-        });
-        let chosen = chosen.unwrap_or(0);
-        let deviates: [f64; UNKNOWNS] = std::array::from_fn(|_| rng.sample(StandardNormal));
-        let mut drawn = reading.fits[chosen].mean;
-        for (value, row) in drawn.iter_mut().zip(&roots[chosen]) {
-            *value += row.iter().zip(&deviates).map(|(a, b)| a * b).sum::<f64>();
-        }
-        let of = |unknown: Unknown| drawn[unknown as usize];
-        let lens = Lens {
-            focal: of(Unknown::LogFocal).exp(),
-            middle: (of(Unknown::CentreX), of(Unknown::CentreY)),
-            k1: of(Unknown::K1),
-        };
-        let stand = Stand {
-            lens,
-            pitch: Degrees::from_radians(of(Unknown::Pitch)),
-            roll: Degrees::from_radians(of(Unknown::Roll)),
-        };
-        let height = of(Unknown::LogHeight).exp();
-        let Some((high, far)) = ground.stature_units(&stand).filter(|(high, _)| *high > 0.0) else {
-            continue;
-        };
-        let as_seen = height / high;
-        let distance = far * as_seen;
-        let stature = as_seen * (1.0 + HIPS_DEPTH / distance * rng.sample::<f64, _>(StandardNormal));
-        let mut weight = stated_place(known, height, distance) * upright_things(known, &stand);
-        weight *= usual.chance(stature);
-        let misplaced = placed.map_or(0.0, |placed| placed.misplaced(&court::camera(&drawn, reading.foot)));
-        weight *= (-0.5 * misplaced).exp();
-        if let Some(view) = known.lens.view {
-            let focal = Lens::showing(known.lens.size, view).focal;
-            weight *= bell(lens.focal, focal, 0.02 * focal);
-        }
-        let bearing = Some(of(Unknown::Bearing).to_degrees());
-        all.push(Weighed { stand, stature, bearing, fit: chosen, misplaced, weight });
-    }
-    all
-}
-
-/// Cameras as they usually are, weighed by what the player says and what is stated.
-fn weighed_by_player(known: &Known<'_>, ground: &Ground, rng: &mut impl Rng) -> Vec<Weighed> {
-    let usual = Stature::of(known.stature, None);
-    (0..DRAWN)
-        .map(|_| {
-            let stand = known.lens.stand(rng);
-            let error = usual.as_seen() * rng.sample::<f64, _>(StandardNormal);
-            let stature = usual.metres.0 * (1.0 + error);
-            let weight = match ground.stature_units(&stand) {
-                Some((high, far)) => {
-                    let (height, distance) = (high * stature, far * stature);
-                    let feet = ground
-                        .pitch()
-                        .map_or(1.0, |(pitch, spread)| bell(stand.pitch.0, pitch.0, spread.0) * spread.0);
-                    let usual = if known.height.is_some() { 1.0 } else { prior::height(height) };
-                    feet * usual * stated_place(known, height, distance)
-                }
-                None => {
-                    if ground.is_seen() {
-                        0.0
-                    } else {
-                        1.0
-                    }
-                }
-            };
-            let weight = weight * upright_things(known, &stand);
-            Weighed { stand, stature, bearing: None, fit: 0, misplaced: 0.0, weight }
-        })
-        .collect()
-}
-
-/// How well a camera's height and distance fit what is stated of them, up to a factor.
-fn stated_place(known: &Known<'_>, height: f64, distance: f64) -> f64 {
-    let of_height = known
-        .height
-        .map_or(1.0, |stated| bell(height, stated.0, (STATED_HEIGHT.0 * stated.0).hypot(STATED_HEIGHT.1)));
-    of_height * known.distance.map_or(1.0, |stated| bell(distance, stated.0, STATED_DISTANCE * stated.0))
-}
-
-/// How well a camera agrees with what stands upright, up to a factor.
-fn upright_things(known: &Known<'_>, stand: &Stand) -> f64 {
-    known.uprights.map_or(1.0, |uprights| upright::likelihood(stand, uprights))
-}
-
 /// Whether all else that is known leaves too little of the direction that a reading of the lines takes for far the likeliest: such lines were
 /// misread, and what else they might have been is no surer.
 fn is_overruled(reading: &Reading, shares: &[f64]) -> bool {
@@ -555,88 +435,5 @@ fn is_overruled(reading: &Reading, shares: &[f64]) -> bool {
     left < LEAST_LEFT
 }
 
-/// How likely each of so many readings of the court is, as the cameras that were drawn from it are weighed.
-fn shares(all: &[Weighed], readings: usize) -> Vec<f64> {
-    let mut shares = vec![0.0; readings];
-    let total: f64 = all.iter().map(|camera| camera.weight).sum();
-    for camera in all {
-        shares[camera.fit] += camera.weight / total;
-    }
-    shares
-}
-
-/// Effective number of weighed draws.
-fn effective(all: &[Weighed]) -> f64 {
-    let (sum, square) = all.iter().fold((0.0, 0.0), |(s, q), c| (s + c.weight, q + c.weight * c.weight));
-    if square > 0.0 { sum * sum / square } else { 0.0 }
-}
-
-/// The median of each quantity.
-fn middle_of(all: &[Weighed]) -> Stand {
-    let of = |value: fn(&Weighed) -> f64| weighted_median(all, value);
-    let lens = Lens {
-        focal: of(|c| c.stand.lens.focal),
-        middle: (of(|c| c.stand.lens.middle.0), of(|c| c.stand.lens.middle.1)),
-        k1: of(|c| c.stand.lens.k1),
-    };
-    Stand { lens, pitch: Degrees(of(|c| c.stand.pitch.0)), roll: Degrees(of(|c| c.stand.roll.0)) }
-}
-
-fn weighted_median(all: &[Weighed], value: impl Fn(&Weighed) -> f64) -> f64 {
-    let mut sorted: Vec<(f64, f64)> = all.iter().map(|c| (value(c), c.weight)).collect();
-    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut left = 0.5 * sorted.iter().map(|(_, weight)| weight).sum::<f64>();
-    let middle = sorted.iter().find(|(_, weight)| {
-        left -= weight;
-        left <= 0.0
-    });
-    middle.or(sorted.last()).map_or(f64::NAN, |(value, _)| *value)
-}
-
-/// Weighted standard deviation.
-fn spread(all: &[Weighed], value: impl Fn(&Weighed) -> f64) -> f64 {
-    let total: f64 = all.iter().map(|c| c.weight).sum();
-    let mean = all.iter().map(|c| c.weight * value(c)).sum::<f64>() / total;
-    let square = all.iter().map(|c| c.weight * (value(c) - mean).powi(2)).sum::<f64>() / total;
-    square.max(0.0).sqrt()
-}
-
-/// [`KEPT`] equally likely ones of weighed draws, in a random order.
-fn resampled<'a>(all: &'a [Weighed], rng: &mut impl Rng) -> impl Iterator<Item = &'a Weighed> {
-    let total: f64 = all.iter().map(|c| c.weight).sum();
-    let step = total / KEPT as f64;
-    let mut places: Vec<usize> = Vec::with_capacity(KEPT);
-    let (mut sum, mut next) = (0.0, step * rng.random::<f64>());
-    for (i, camera) in all.iter().enumerate() {
-        sum += camera.weight;
-        while places.len() < KEPT && next <= sum && step > 0.0 {
-            places.push(i);
-            next += step;
-        }
-    }
-    for i in (1..places.len()).rev() {
-        places.swap(i, rng.random_range(0..=i));
-    }
-    places.into_iter().map(|i| &all[i])
-}
-
-/// Lower triangle L with L·Lᵀ = `matrix`; directions without any variance stay without.
-fn root(matrix: &[[f64; UNKNOWNS]; UNKNOWNS]) -> [[f64; UNKNOWNS]; UNKNOWNS] {
-    let mut root = [[0.0; UNKNOWNS]; UNKNOWNS];
-    for i in 0..UNKNOWNS {
-        for j in 0..=i {
-            let shared: f64 = (0..j).map(|k| root[i][k] * root[j][k]).sum();
-            let left = matrix[i][j] - shared;
-            root[i][j] = match i == j {
-                true => left.max(0.0).sqrt(),
-                false if root[j][j] > 1e-12 => left / root[j][j],
-                false => 0.0,
-            };
-        }
-    }
-    root
-}
-
 #[cfg(test)]
-#[path = "filmed_tests.rs"]
 mod tests;
