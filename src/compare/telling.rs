@@ -97,3 +97,82 @@ fn number(count: usize) -> String {
     const WORDS: [&str; 6] = ["No", "One", "Two", "Three", "Four", "Five"];
     WORDS.get(count).map_or_else(|| count.to_string(), |word| (*word).to_owned())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::{Grade, Measurement};
+    use crate::targets::{Set, Shipped};
+
+    /// A measure that was so before and is so after, in values of a grade.
+    fn row(id: &str, [before, after]: [f64; 2], grade: Grade, verdict: Verdict) -> ComparedMeasure {
+        let target = Set::shipped(Shipped::Club).unwrap().of(id).next().cloned();
+        let values = |value| vec![Measurement { value, plus_minus: 1.0, grade }; 3];
+        ComparedMeasure {
+            measure: Measure::find(id).unwrap(),
+            before: values(before),
+            after: values(after),
+            target,
+            primary: false,
+            seen: true,
+            tested: None,
+            verdict,
+            notes: Vec::new(),
+        }
+    }
+
+    fn compared(rows: Vec<ComparedMeasure>) -> Comparison {
+        Comparison {
+            names: ["before".to_owned(), "after".to_owned()],
+            group: None,
+            refused: None,
+            strokes: [3; 2],
+            notes: Vec::new(),
+            rows,
+        }
+    }
+
+    fn told(comparison: &Comparison, most: usize) -> (String, Vec<&'static str>) {
+        let (lead, named) = headline(comparison, most);
+        (lead, named.iter().map(|change| change.measure.id).collect())
+    }
+
+    #[test]
+    fn the_largest_sure_changes_are_named_first_and_rough_guesses_not_at_all() {
+        let stance = |after, grade| row("stance_width_cm", [60.0, after], grade, Verdict::Changed);
+        let reach = row("contact_reach_cm", [70.0, 71.0], Grade::Good, Verdict::Changed);
+        let both = compared(vec![reach.clone(), stance(90.0, Grade::Good)]);
+        let (lead, named) = told(&both, MOST_NAMED);
+        assert_eq!(lead, "Two things have clearly changed:");
+        assert_eq!(named, ["stance_width_cm", "contact_reach_cm"]);
+        assert_eq!(told(&both, 1).1, ["stance_width_cm"]);
+        let rough = compared(vec![stance(90.0, Grade::Low)]);
+        let none = "No measure that is more than a rough guide has clearly changed.";
+        assert_eq!(told(&rough, MOST_NAMED), (none.to_owned(), vec![]));
+        let same = compared(vec![row("contact_reach_cm", [70.0, 70.0], Grade::Good, Verdict::Same)]);
+        assert_eq!(told(&same, MOST_NAMED), ("No measure has clearly changed.".to_owned(), vec![]));
+    }
+
+    #[test]
+    fn of_too_few_strokes_only_large_differences_are_told_and_none_as_a_change() {
+        let reach = |after| row("contact_reach_cm", [70.0, after], Grade::Good, Verdict::Described);
+        let (lead, named) = told(&compared(vec![reach(70.5)]), MOST_NAMED);
+        assert!(lead.ends_with("no difference is large.") && named.is_empty(), "{lead} {named:?}");
+        let (lead, named) = told(&compared(vec![reach(95.0)]), MOST_NAMED);
+        assert!(lead.ends_with("are only described:") && named == ["contact_reach_cm"], "{lead} {named:?}");
+    }
+
+    #[test]
+    fn a_change_is_told_against_its_aim() {
+        let hand = |values| row("hand_behind_shoulder_cm", values, Grade::Good, Verdict::Changed);
+        let target = hand([0.0; 2]).target.unwrap();
+        let high = target.high.unwrap();
+        let words = |values| {
+            let (_, named) = headline(&compared(vec![hand(values)]), MOST_NAMED);
+            named[0].words.clone()
+        };
+        assert!(words([high + 30.0, high + 10.0]).contains("nearer to the aim"));
+        assert!(words([high + 30.0, high - 1.0]).contains("now inside the aim"));
+        assert!(words([high + 10.0, high + 30.0]).contains("farther from the aim"));
+    }
+}
