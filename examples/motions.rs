@@ -1,7 +1,7 @@
 //! Writes followed motions as tables, for fitting what the model cards state about a pose model's body.
 //!
-//! `cargo run --release --example motions -- TRACKS OUT` reads every track that `score --keep TRACKS` has kept and writes
-//! `OUT/NAME.csv`: one row per picture with its time and, for each landmark, `x,y` (pixels), visibility and the model's own
+//! `cargo run --release --example motions -- TRACKS OUT` reads what `score --keep TRACKS` has kept of each clip and writes the player's
+//! motion to `OUT/NAME.csv`: one row per picture with its time and, for each landmark, `x,y` (pixels), visibility and the model's own
 //! body `wx,wy,wz` (metres; empty where nothing was seen).
 
 use std::error::Error;
@@ -22,8 +22,13 @@ fn main() -> Result<(), Box<dyn Error>> {
             continue;
         }
         let (kept, _) = Followed::load_any(&path)?;
-        let Some(track) = kept.tracks.last() else { continue };
+        // Several people may have been followed; the racket was looked for at the player's hands.
+        let player = kept.rackets.keys().next().copied();
         let name = path.file_stem().unwrap_or_default();
+        let Some(track) = player.and_then(|player| kept.tracks.get(player)) else {
+            eprintln!("{}: left out, nobody was taken for the player", path.display());
+            continue;
+        };
         let mut table = csv::Writer::from_path(out.join(name).with_extension("csv"))?;
         write(&Motion::from_track(track), &mut table)?;
         table.flush()?;
