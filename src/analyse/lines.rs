@@ -93,13 +93,16 @@ impl<'a> Sampler<'a> {
     }
 
     /// What the lines in the pictures that were taken say, and what stands upright in them; `None` where none were.
-    pub fn reading(mut self) -> Option<(Reading, Uprights)> {
+    pub fn reading(self) -> Option<(Reading, Uprights)> {
+        let Self { mut shots, guesses, .. } = self;
         // Feet that are never in sight are better guessed than left out: the court tells most of where the player stands by itself.
-        let in_sight = self.shots.iter().any(|shot| shot.player.is_some());
+        let in_sight = shots.iter().any(|shot| shot.player.is_some());
         if !in_sight {
-            self.shots.iter_mut().zip(self.guesses).for_each(|(shot, guess)| shot.player = guess);
+            shots.iter_mut().zip(guesses).for_each(|(shot, guess)| shot.player = guess);
         }
-        let empty = Empty::of(&self.shots)?;
+        let empty = Empty::of(&shots)?;
+        // They fill much memory, and so does what follows.
+        drop(shots);
         let known = if in_sight { Standing::unknown } else { Standing::guessed };
         let standing = empty.player.map(|[foot, head]| known(foot, head));
         let size = (empty.picture.width, empty.picture.height);

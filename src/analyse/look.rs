@@ -6,6 +6,7 @@ use super::source::Source;
 use super::{AnalyseError, Networks, Observer, Watched};
 use crate::ball::{Around, Balls, Looker};
 use crate::court::{Reading, Uprights};
+use crate::memory;
 use crate::pose::{Motion, Side, Track};
 use crate::racket::{LookError, Sightings};
 use crate::units::{FrameIndex, Seconds};
@@ -111,5 +112,8 @@ pub(super) fn look(
         seen.map_err(|error| looking(error.into()))?;
         sampler = apart;
     }
-    Ok(LookOutcome::New(rackets, balls, sampler.reading()))
+    let court = sampler.reading();
+    // What comes next needs as much.
+    memory::give_back();
+    Ok(LookOutcome::New(rackets, balls, court))
 }

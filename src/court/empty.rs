@@ -107,20 +107,23 @@ impl Empty {
 /// The map from the middle picture to each, where it is found.
 fn maps(shots: &[&Shot]) -> Vec<Option<Map>> {
     let middle = shots.len() / 2;
-    let planes: Vec<Plane> = shots.iter().map(|shot| Plane::darkest(&shot.picture)).collect();
-    let places = Places::of(&planes[middle], &shots[middle].people);
+    // One at a time: a plane takes more memory than the picture.
+    let plane = |k: usize| Plane::darkest(&shots[k].picture);
+    let own = plane(middle);
+    let places = Places::of(&own, &shots[middle].people);
     let edges = OnceCell::new();
-    let (width, height) = (planes[middle].width as f64, planes[middle].height as f64);
+    let (width, height) = (own.width as f64, own.height as f64);
     let mut maps = vec![None; shots.len()];
     maps[middle] = Some(Map::SAME);
     let mut walk = |order: &mut dyn Iterator<Item = usize>| {
         // The next picture has moved on from the last one.
         let mut guess = Map::SAME;
         for k in order {
-            if let Some(map) = places.find_in(&planes[k], &guess) {
+            let plane = plane(k);
+            if let Some(map) = places.find_in(&plane, &guess) {
                 let is_still = map.largest_move(width, height) < STILL;
-                let edges = || edges.get_or_init(|| Edges::of(&planes[middle], &shots[middle].people));
-                let map = if is_still { Map::SAME } else { edges().bring(&planes[k], &map) };
+                let edges = || edges.get_or_init(|| Edges::of(&own, &shots[middle].people));
+                let map = if is_still { Map::SAME } else { edges().bring(&plane, &map) };
                 guess = map;
                 maps[k] = Some(map);
             }
