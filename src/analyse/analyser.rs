@@ -214,12 +214,15 @@ impl Analyser {
             true => self.networks.release(),
             false => memory::give_back(),
         }
-        let (person, mut motion) = subject_of(&followed, &source.info, choice)
-            .map_err(|error| AnalyseError::Subject { clip: source.info.name(), source: error })?;
+        let (subject, sound) = rayon::join(
+            || subject_of(&followed, &source.info, choice),
+            || listen(&source.info, &followed.report, stated.shadow),
+        );
+        let (person, mut motion) =
+            subject.map_err(|error| AnalyseError::Subject { clip: source.info.name(), source: error })?;
         if let Some(marks) = known.marks {
             stated.corrections = marks.corrections(&motion)?;
         }
-        let sound = listen(&source.info, &followed.report, stated.shadow);
         let mut seen = Seen {
             equivalent_mm: source.info.focal_length_35mm,
             body: self.networks.body.clone(),

@@ -171,7 +171,11 @@ fn into_folder(
     let measured = MeasuredClip { analysis, second };
     let (results, analysis) = (measured.results(job), &measured.analysis);
     let drawn = Results { measures: own.as_ref().unwrap_or(results.measures), ..results };
-    let charts = write(staging.path(), &results, wanted)?;
+    let folder = staging.path();
+    let (charts, kept) =
+        rayon::join(|| write(folder, &results, wanted), || analysis.keep(&folder.join(MOTION)));
+    let charts = charts?;
+    kept?;
     let next_time = wanted.wants_advice().then(|| NextTime::of(analysis)).flatten();
     let also = wanted.review.as_ref().map(|review| review.pictures_needed(&results)).unwrap_or_default();
     let mut part = Part::new(observer, measuring, 1.0);
@@ -197,7 +201,6 @@ fn into_folder(
     if let Some(next_time) = next_time.as_ref().filter(|_| wanted.review.is_none()) {
         next_time.write(staging.path())?;
     }
-    analysis.keep(&staging.path().join(MOTION))?;
     if let Some(second) = &measured.second {
         second.keep(staging.path())?;
     }

@@ -162,27 +162,34 @@ impl Motion {
             rate,
             indices: track.frames.iter().map(|f| f.index).collect(),
             points: Compact::nothing(times.len()),
-            world: Arc::new(smooth_world(&track, &times, rate)),
+            world: Arc::default(),
             depth: Arc::new(DepthTable::nothing(times.len())),
             straightened,
             jitter: [0.0; COUNT],
             background: Vec::new(),
             cuts: Vec::new(),
             seen: Seen::default(),
-            times,
+            times: times.clone(),
         };
-        let height = typical_height(&track);
-        let mut arms = Compact::nothing(motion.len());
+        let (world, ()) =
+            rayon::join(|| smooth_world(&track, &times, rate), || motion.smooth_landmarks(&track));
+        motion.world = Arc::new(world);
+        motion
+    }
+
+    /// Smooths all landmarks of a track, and keeps of the arms what was seen.
+    fn smooth_landmarks(&mut self, track: &Track) {
+        let height = typical_height(track);
+        let mut arms = Compact::nothing(self.len());
         for landmark in Landmark::ALL {
-            let sights = sights(&track, &motion.times, rate, landmark, height);
-            motion.smooth(landmark, &sights, &[]);
+            let sights = sights(track, &self.times, self.rate, landmark, height);
+            self.smooth(landmark, &sights, &[]);
             if let Some(arm) = ARMS.iter().position(|arm| *arm == landmark) {
                 let point = |(at, visibility)| MotionPoint { at, visibility, bridged: false };
                 sights.into_iter().enumerate().for_each(|(i, sight)| arms.set(i, arm, sight.map(point)));
             }
         }
-        motion.seen = Seen(Arc::new(arms));
-        motion
+        self.seen = Seen(Arc::new(arms));
     }
 
     /// The motion with arms whose speed may jump at each impact (increasing times): a filter that runs through an impact

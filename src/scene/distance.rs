@@ -1,5 +1,7 @@
 //! How far the player is from the lens, picture by picture.
 
+use rayon::prelude::*;
+
 use super::body::share;
 use super::depth::Axis;
 use super::stand::{Sights, Stand};
@@ -31,7 +33,8 @@ const DISTANCE_WINDOW: Seconds = Seconds(0.35);
 /// smoothed over time). Models without a body in space take the lengths of the legs in the picture instead.
 pub fn of(motion: &Motion, stand: &Stand, stature: Metres, body_scale: f64) -> Vec<Option<f64>> {
     let camera = stand.sights();
-    let raw: Vec<Option<f64>> = (0..motion.len()).map(|i| by_body(motion, i, &camera, body_scale)).collect();
+    let raw: Vec<Option<f64>> =
+        (0..motion.len()).into_par_iter().map(|i| by_body(motion, i, &camera, body_scale)).collect();
     let raw =
         if raw.iter().any(Option::is_some) { raw } else { by_lengths(motion, stand.lens.focal, stature) };
     smoothed(&raw, &motion.times)
@@ -113,9 +116,11 @@ fn smoothed(raw: &[Option<f64>], times: &[Seconds]) -> Vec<Option<f64>> {
         first..last
     };
     let medians: Vec<Option<f64>> = (0..raw.len())
+        .into_par_iter()
         .map(|i| raw[i].and_then(|_| median(raw[window(i, DISTANCE_WINDOW.0)].iter().flatten().copied())))
         .collect();
     (0..raw.len())
+        .into_par_iter()
         .map(|i| {
             medians[i]?;
             let (mut sum, mut weights) = (0.0, 0.0);

@@ -63,57 +63,45 @@ pub struct Evidence<'a> {
 impl Evidence<'_> {
     /// How late the sound is (negative: early), the way of the sound taken off.
     pub fn offset(&self) -> Reading {
-        self.without(None)
+        self.likely().offset()
     }
 
     /// The sounds in the time of the pictures. For a swing whose own ball was seen to turn, the others and the hands tell
     /// the offset, so that its sound is a witness beside its ball and no echo of it.
     pub fn in_pictures(&self) -> Vec<Option<Reading>> {
-        let offset = self.offset();
+        let likely = self.likely();
+        let offset = likely.offset();
         let moved = |i: usize| {
             let sound = self.sounds[i]?;
-            let own_ball = self.balls.get(i).is_some_and(Option::is_some);
-            let late = if own_ball { self.without(Some(i)) } else { offset };
+            let late = self.by_ball(i).map_or(offset, |own| likely.without(&own).offset());
             let spread = Seconds(sound.spread.0.hypot(late.spread.0).hypot(LEAST.0));
             Some(Reading { time: sound.time - late.time, spread })
         };
         (0..self.sounds.len()).map(moved).collect()
     }
 
-    /// Mean and spread of the offset, by all swings' balls but one's.
-    fn without(&self, left_out: Option<usize>) -> Reading {
+    /// How likely each offset is by all that the clip shows.
+    fn likely(&self) -> Likely {
         let prior = usual(self.rewritten).map(|(weight, spread)| (weight, spread.hypot(self.way.0)));
-        let balls: Vec<(f64, f64)> = (0..self.sounds.len())
-            .filter(|i| Some(*i) != left_out)
-            .filter_map(|i| {
-                let (sound, ball) = (self.sounds[i]?, (*self.balls.get(i)?)?);
-                let spread = sound.spread.0.hypot(ball.spread.0).hypot(LEAST.0);
-                Some(((sound.time - ball.time).0, spread))
-            })
-            .collect();
         let hands = self.late_on_hands();
-        let likely = |late: f64| -> f64 {
+        let beside_balls = Likely::of(|late| {
             let usual: f64 = prior.iter().map(|(weight, spread)| weight * normal(late, *spread)).sum();
             let by_hands = hands.map_or(1.0, |hands| {
                 let off = hands.time.0 - late;
                 (1.0 - MISREAD.0) * normal(off, hands.spread.0) + MISREAD.0 * normal(off, MISREAD.1)
             });
-            let ball = |(at, spread): &(f64, f64)| {
-                (1.0 - OTHER_BALL.0) * normal(at - late, *spread) + OTHER_BALL.0 / OTHER_BALL.1
-            };
-            usual.ln() + by_hands.ln() + balls.iter().map(|b| ball(b).ln()).sum::<f64>()
-        };
-        let steps = (LARGEST / STEP) as i32;
-        let grid: Vec<(f64, f64)> =
-            (-steps..=steps).map(|i| f64::from(i) * STEP).map(|late| (late, likely(late))).collect();
-        let best = grid.iter().map(|(_, l)| *l).fold(f64::NEG_INFINITY, f64::max);
-        let sum = |value: &dyn Fn(f64) -> f64| -> f64 {
-            grid.iter().map(|(late, l)| (l - best).exp() * value(*late)).sum()
-        };
-        let all = sum(&|_| 1.0);
-        let mean = sum(&|late| late) / all;
-        let variance = sum(&|late| (late - mean).powi(2)) / all;
-        Reading { time: Seconds(mean), spread: Seconds(variance.sqrt()) }
+            usual.ln() + by_hands.ln()
+        });
+        (0..self.sounds.len()).filter_map(|i| self.by_ball(i)).fold(beside_balls, |all, ball| all.with(&ball))
+    }
+
+    /// How likely each offset is by the ball of one swing; `None` where it was not both heard and seen.
+    fn by_ball(&self, i: usize) -> Option<Likely> {
+        let (sound, ball) = (self.sounds[i]?, (*self.balls.get(i)?)?);
+        let (at, spread) = ((sound.time - ball.time).0, sound.spread.0.hypot(ball.spread.0).hypot(LEAST.0));
+        Some(Likely::of(|late| {
+            ((1.0 - OTHER_BALL.0) * normal(at - late, spread) + OTHER_BALL.0 / OTHER_BALL.1).ln()
+        }))
     }
 
     /// How late the hits are on the hand's movement: the median, with what may be the player's habit.
@@ -124,6 +112,43 @@ impl Evidence<'_> {
         let own = median(pairs().map(|(_, h)| h.spread.0)).unwrap_or(HABIT);
         let single = STRAY / (pairs().count() as f64).sqrt();
         Some(Reading { time: Seconds(middle), spread: Seconds(own.max(HABIT).hypot(single)) })
+    }
+}
+
+/// Logarithm of how likely the sound is so late, in even steps from the earliest to the latest.
+struct Likely(Vec<f64>);
+
+impl Likely {
+    fn of(late: impl Fn(f64) -> f64) -> Self {
+        Self(Self::steps().map(late).collect())
+    }
+
+    fn steps() -> impl Iterator<Item = f64> {
+        let most = (LARGEST / STEP) as i32;
+        (-most..=most).map(|i| f64::from(i) * STEP)
+    }
+
+    /// With another witness.
+    fn with(mut self, other: &Self) -> Self {
+        self.0.iter_mut().zip(&other.0).for_each(|(all, one)| *all += one);
+        self
+    }
+
+    /// Without one of its witnesses.
+    fn without(&self, other: &Self) -> Self {
+        Self(self.0.iter().zip(&other.0).map(|(all, one)| all - one).collect())
+    }
+
+    /// Mean and spread.
+    fn offset(&self) -> Reading {
+        let best = self.0.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let sum = |value: &dyn Fn(f64) -> f64| -> f64 {
+            Self::steps().zip(&self.0).map(|(late, l)| (l - best).exp() * value(late)).sum()
+        };
+        let all = sum(&|_| 1.0);
+        let mean = sum(&|late| late) / all;
+        let variance = sum(&|late| (late - mean).powi(2)) / all;
+        Reading { time: Seconds(mean), spread: Seconds(variance.sqrt()) }
     }
 }
 
@@ -197,5 +222,18 @@ mod tests {
         let (offset, sounds) = offset_of(0.030, 0.0, &[1.0, NONE, NONE, NONE], true);
         assert!((offset.time.0 - 0.030).abs() < 0.004, "{offset:?}");
         assert!(sounds[0].unwrap().spread.0 > 0.008, "its own ball has told the first: {sounds:?}");
+    }
+    #[test]
+    fn a_sound_is_told_by_the_other_strokes_balls_as_if_its_own_had_not_been_seen() {
+        let balls = [1.0, 2.004, 2.998, NONE];
+        let (_, sounds) = offset_of(0.020, 0.005, &balls, true);
+        for i in 0..3 {
+            let mut others = balls;
+            others[i] = NONE;
+            let (without, _) = offset_of(0.020, 0.005, &others, true);
+            let told = sounds[i].unwrap();
+            let heard = [1.0, 2.0, 3.0][i] + 0.020;
+            assert!((heard - without.time.0 - told.time.0).abs() < 1e-12, "{i}: {told:?} {without:?}");
+        }
     }
 }

@@ -52,12 +52,18 @@ pub const WORKBOOK: &str = "tables.xlsx";
 /// # Errors
 /// [`TableError::Write`].
 pub fn write_all(folder: &Path, results: &Results<'_>, decimal: Decimal) -> Result<(), TableError> {
-    strokes::sheet().write(folder, strokes::rows(results), decimal)?;
-    phases::sheet().write(folder, phases::rows(results), decimal)?;
-    measures::sheet().write(folder, measures::rows(results), decimal)?;
-    frames::sheet().write(folder, frames::rows(results), decimal)?;
-    write_json(&folder.join("datapackage.json"), &Package::of_clip(decimal))?;
-    write_json(&folder.join(folder::MARKER), &Notes::of(results))
+    // A long clip has as much to write in its frames as in all else.
+    let (frames, others) = rayon::join(
+        || frames::sheet().write(folder, frames::rows(results), decimal),
+        || {
+            strokes::sheet().write(folder, strokes::rows(results), decimal)?;
+            phases::sheet().write(folder, phases::rows(results), decimal)?;
+            measures::sheet().write(folder, measures::rows(results), decimal)?;
+            write_json(&folder.join("datapackage.json"), &Package::of_clip(decimal))?;
+            write_json(&folder.join(folder::MARKER), &Notes::of(results))
+        },
+    );
+    frames.and(others)
 }
 
 /// Writes a clip's strokes, measures and their definitions as one workbook.

@@ -134,6 +134,8 @@ impl<'a> Unmeasured<'a> {
         let strokes: Vec<MeasuredStroke> = strokes
             .into_par_iter()
             .zip(slowed)
+            // One takes much longer than another.
+            .with_max_len(1)
             .map(|(draft, slowed)| {
                 let racket = trace_racket(motion, given, &draft.span());
                 let Draft { number, seed, mut stroke, contact, flight } = draft;
