@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::ball::Balls;
-use crate::court::{Reading, Uprights};
+use crate::court::{Reading, Shrink, Uprights};
 use crate::error::ErrorKind;
 use crate::pose::background::Course;
 use crate::pose::{Depths, Motion, People, Pose, Track};
@@ -22,7 +22,7 @@ use crate::video::ClipReport;
 
 const MAGIC: &[u8; 8] = b"TOELINE\0";
 /// Goes up with every change of [`Followed`] or of what following means.
-const VERSION: u32 = 16;
+const VERSION: u32 = 17;
 /// Such a file ends where [`Followed::closely`] begins: every picture was looked at.
 const WITHOUT_CLOSELY: u32 = 5;
 /// Such a file ends where [`Followed::background`] begins.
@@ -41,6 +41,8 @@ const LOOKED_AT_ALL: u32 = 13;
 const READ_OTHERWISE: u32 = 14;
 /// Such a file holds the same; in a long clip single frames were looked at as often while nobody moved.
 const LOOKED_EVENLY: u32 = 15;
+/// Such a file holds the same; what lines and upright things say was read from large pictures as they are, mostly in vain.
+const READ_LARGE: u32 = 16;
 const HEAD: usize = MAGIC.len() + 4 + 32;
 
 /// A kept motion can't be written or used.
@@ -323,7 +325,8 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     // What older files end before is empty: a map, the two lists of a course, a list, two maps.
     let version = u32::from_le_bytes(version);
     let left_out: &[u8] = match version {
-        VERSION | LOOKED_EVENLY | READ_OTHERWISE | LOOKED_AT_ALL | LOOKED_TOO_LITTLE | LOOKED_AGAIN => &[],
+        VERSION | READ_LARGE | LOOKED_EVENLY | READ_OTHERWISE | LOOKED_AT_ALL | LOOKED_TOO_LITTLE
+        | LOOKED_AGAIN => &[],
         WITHOUT_UPRIGHTS => &[0; 1],
         WITHOUT_CHANCES => &[0; 3],
         WITHOUT_BACKGROUND => &[0; 5],
@@ -343,6 +346,11 @@ fn read(path: &Path) -> Result<Found, CacheError> {
     }
     if version <= READ_OTHERWISE {
         found.followed.lines.clear();
+    }
+    let is_large = |track: &Track| Shrink::of(track.size).is_any();
+    if version <= READ_LARGE && found.followed.tracks.iter().any(is_large) {
+        found.followed.lines.clear();
+        found.followed.uprights.clear();
     }
     let mut poses =
         found.followed.tracks.iter().flat_map(|track| &track.frames).filter_map(|f| f.pose.as_ref());

@@ -389,7 +389,19 @@ fn what_an_older_file_has_looked_for_otherwise_is_looked_for_again() {
     let without_court = Followed { lines: BTreeMap::new(), ..kept };
     assert_eq!(loaded(14), without_court);
     assert_eq!(loaded(13), without_court);
-    assert_eq!(loaded(12), Followed { balls: BTreeMap::new(), ..without_court });
+    assert_eq!(loaded(12), Followed { balls: BTreeMap::new(), ..without_court.clone() });
+
+    // Only lines in large pictures were read in another way until lately.
+    let kept = Followed { lines: BTreeMap::from([(0, court(Silence::NoCourt))]), ..without_court.clone() };
+    let mut large = kept.clone();
+    large.tracks[0].size = (3840, 2160);
+    for (kept, lines) in [(&kept, 1), (&large, 0)] {
+        kept.save(&path, "clip 1, full").unwrap();
+        let mut older = fs::read(&path).unwrap();
+        older[8] = 16;
+        fs::write(&path, &older).unwrap();
+        assert_eq!(Followed::load(&path, "clip 1, full").unwrap().lines.len(), lines);
+    }
 }
 
 #[test]

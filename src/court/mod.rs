@@ -30,6 +30,7 @@ mod read_tests;
 mod reading;
 mod register;
 mod segment;
+mod shrink;
 mod spot;
 mod upright;
 
@@ -40,5 +41,6 @@ pub use paint::{Line, NET};
 pub use placed::{Misplaced, read_placed};
 pub use read::read;
 pub use reading::{Evidence, Fit, Reading, Silence, UNKNOWNS, Unknown, camera, unknowns};
+pub use shrink::Shrink;
 pub use spot::{PlacedSpot, Spot};
 pub use upright::{Upright, Uprights};
