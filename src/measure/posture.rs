@@ -72,7 +72,7 @@ pub fn head_shift(stroke: &Stroke) -> Result<f64, Missing> {
     // Along the lens the way is a difference of guessed depths, which only adds; by how far they are known it is taken between
     // itself and what heads usually do, as a mean square.
     let frame = motion.times.partition_point(|t| *t < to).min(motion.times.len() - 1);
-    let spread = motion.depth_spread[frame][Landmark::Nose as usize];
+    let spread = f64::from(motion.depth_spread[frame][Landmark::Nose as usize]);
     let known = USUAL_SHIFT.powi(2) / (USUAL_SHIFT.powi(2) + spread.powi(2));
     let along = (known * way.away).powi(2) + (1.0 - known) * USUAL_SHIFT.powi(2);
     Ok(100.0 * (way.right.powi(2) + along).sqrt())

@@ -14,7 +14,7 @@ use crate::stroke::{Boundary, Hands, Kind, Mark, Method, Stroke};
 use crate::units::Seconds;
 
 /// A landmark with less than this chance of being in sight is in doubt.
-const IN_SIGHT: f64 = 0.5;
+const IN_SIGHT: f32 = 0.5;
 
 /// What is in doubt is moved this far, metres: on all axes, so that no direction that matters is missed.
 const MOVED: Court = Court { net: 0.05, side: -0.04, up: 0.04 };

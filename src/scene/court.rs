@@ -58,9 +58,9 @@ pub struct CourtMotion {
     /// Joints per picture.
     pub points: Vec<[Option<Court>; COUNT]>,
     /// Visibility of each joint, 0 to 1.
-    pub visibility: Vec<[f64; COUNT]>,
+    pub visibility: Vec<[f32; COUNT]>,
     /// Standard deviation of each joint's depth along the lens, metres.
-    pub depth_spread: Vec<[f64; COUNT]>,
+    pub depth_spread: Vec<[f32; COUNT]>,
     /// Where the net is from the camera, which says what lies in the picture's plane and what is depth.
     pub direction: Direction,
     /// Height of the ground in the camera's frame, metres.
@@ -94,13 +94,12 @@ impl CourtMotion {
     pub fn new(space: &Space, direction: &Direction, hand: Side, frames: std::ops::Range<usize>) -> Self {
         let axes = Axes::new(direction.angle, hand);
         let to_court = |i: usize| space.points.at(i).map(|point| point.map(|c| axes.to_court(c)));
-        let wide = |frame: &[f32; COUNT]| frame.map(f64::from);
         let mut motion = Self {
             hand,
             times: space.times[frames.clone()].to_vec(),
             points: frames.clone().map(to_court).collect(),
-            visibility: space.visibility[frames.clone()].iter().map(wide).collect(),
-            depth_spread: space.depth_spread[frames].iter().map(wide).collect(),
+            visibility: space.visibility[frames.clone()].to_vec(),
+            depth_spread: space.depth_spread[frames].to_vec(),
             direction: *direction,
             ground: 0.0,
         };

@@ -304,7 +304,7 @@ impl Joining {
                 joined.visibility[i][k] = joined.visibility[i][k].max(seen);
                 if let Some((at, left)) = met {
                     let along = at.unit().unwrap_or_default();
-                    joined.depth_spread[i][k] = left.square(along, along).max(0.0).sqrt();
+                    joined.depth_spread[i][k] = left.square(along, along).max(0.0).sqrt() as f32;
                 }
             }
         }

@@ -20,7 +20,7 @@ use super::depth::difference_spread;
 use super::recast::Recast;
 use super::space::Space;
 use crate::geometry::{Camera, Court};
-use crate::pose::{Joint, Motion};
+use crate::pose::{Joint, Landmark, Motion};
 use crate::racket::{Length, RacketMotion};
 use crate::units::{Metres, Seconds};
 use choice::{drawn_by, least};
@@ -321,8 +321,8 @@ impl CourtRacket {
         let seen = now.at(wrist)? - now.at(elbow)?;
         let along = self.axes.to_camera(seen);
         let frame = court.first_from(time).min(court.times.len() - 1);
-        let spread = &court.depth_spread[frame];
-        let told = difference_spread(spread[elbow as usize], spread[wrist as usize]);
+        let spread = |joint: Landmark| f64::from(court.depth_spread[frame][joint as usize]);
+        let told = difference_spread(spread(elbow), spread(wrist));
         let flat = along.right.hypot(along.up);
         let left = (self.forearm.powi(2) - flat.powi(2)).max(0.0).sqrt();
         // Spread of half the square of what is left, and from it of what is left.

@@ -79,9 +79,9 @@ impl Seen {
                         landmark,
                         is_sole: soles.contains(&landmark),
                         point: body.as_ref().map_or_else(|| SourcePoint::alone(at), |body| body.point(at)),
-                        doubt: doubt(motion.visibility[i][k]),
+                        doubt: doubt(f64::from(motion.visibility[i][k])),
                         moment: sources.jitter.hypot(unsteady(landmark, speed(motion, i, k))),
-                        depth: motion.depth_spread[i][k],
+                        depth: f64::from(motion.depth_spread[i][k]),
                     })
                 });
             let (of_phases, others) = known.partition(|point: &SeenPoint| tells_phases(point.landmark));

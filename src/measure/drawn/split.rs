@@ -47,7 +47,7 @@ fn unseen(motion: &CourtMotion, time: Seconds, contact: Seconds) -> f64 {
     let (from, to) = (time.min(contact), time.max(contact));
     let (first, end) =
         (motion.times.partition_point(|t| *t < from), motion.times.partition_point(|t| *t <= to));
-    let seen = |i: usize| motion.points[i][wrist].map_or(0.0, |_| motion.visibility[i][wrist]);
+    let seen = |i: usize| motion.points[i][wrist].map_or(0.0, |_| f64::from(motion.visibility[i][wrist]));
     let count = end.saturating_sub(first);
     if count == 0 { 0.0 } else { 1.0 - (first..end).map(seen).sum::<f64>() / count as f64 }
 }

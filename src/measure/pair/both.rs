@@ -214,7 +214,8 @@ fn spreads(motion: &CourtMotion, sources: &Sources) -> Vec<[Spread; COUNT]> {
     let sight = |i: usize, k: usize| {
         let from = motion.times.partition_point(|time| *time < motion.times[i] - SIGHT);
         let to = motion.times.partition_point(|time| *time <= motion.times[i] + SIGHT);
-        motion.visibility[from..to].iter().map(|frame| frame[k]).sum::<f64>() / (to - from).max(1) as f64
+        let seen = motion.visibility[from..to].iter().map(|frame| f64::from(frame[k]));
+        seen.sum::<f64>() / (to - from).max(1) as f64
     };
     let is = |landmark: Landmark, joint: Joint| {
         [Side::Left, Side::Right].into_iter().any(|side| joint.on(side) == landmark)
@@ -233,7 +234,8 @@ fn spreads(motion: &CourtMotion, sources: &Sources) -> Vec<[Spread; COUNT]> {
         let lasting = sources.landmarks[k] * aside(i, landmark).unwrap_or(1.0);
         Spread {
             across: (lasting.hypot(moving) * hidden).max(1e-3),
-            along: (motion.depth_spread[i][k] * if is_trunk(landmark) { 1.0 } else { LIMB_DEPTH }).max(1e-3),
+            along: (f64::from(motion.depth_spread[i][k]) * if is_trunk(landmark) { 1.0 } else { LIMB_DEPTH })
+                .max(1e-3),
         }
     };
     (0..motion.times.len()).map(|i| Landmark::ALL.map(|landmark| of(i, landmark))).collect()
