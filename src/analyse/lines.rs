@@ -35,26 +35,17 @@ impl<'a> Sampler<'a> {
         let mut wanted: Vec<usize> =
             (0..count).map(|i| motion.indices[(2 * i + 1) * n / (2 * count)].0).collect();
         wanted.reverse();
-        Self {
-            tracks,
-            person,
-            motion,
-            wanted,
-            shots: Vec::with_capacity(count),
-            guesses: Vec::with_capacity(count),
-            ..Self::idle(motion)
-        }
+        Self { tracks, person, wanted, ..Self::idle(motion) }
     }
 
     /// Nothing to take.
     pub fn idle(motion: &'a Motion) -> Self {
-        let shrink = Shrink::of(motion.size);
         Self {
             tracks: &[],
             person: 0,
             motion,
             wanted: Vec::new(),
-            shrink,
+            shrink: Shrink::of(motion.size),
             shots: Vec::new(),
             guesses: Vec::new(),
         }

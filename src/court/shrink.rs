@@ -39,24 +39,27 @@ impl Shrink {
         Picture { width: columns as u32, height: rows as u32, rgb: values.into_flattened() }
     }
 
+    /// So many pixels make one, and how far the middle of these is from the first one's; 1 and 0 where nothing is made smaller.
+    fn step_and_middle(self) -> (f64, f64) {
+        let step = f64::from(self.step);
+        (step, 0.5 * (step - 1.0))
+    }
+
     /// Where a place of the clip's pictures is in a smaller one.
     pub fn point(self, p: Point2) -> Point2 {
-        let smaller = |at: f64| (at + 0.5) / f64::from(self.step) - 0.5;
-        Point2::new(smaller(p.x), smaller(p.y))
+        let (step, middle) = self.step_and_middle();
+        Point2::new((p.x - middle) / step, (p.y - middle) / step)
     }
 
     /// Where a place of a smaller picture is in the clip's.
     fn back(self, p: Point2) -> Point2 {
-        let larger = |at: f64| (at + 0.5) * f64::from(self.step) - 0.5;
-        Point2::new(larger(p.x), larger(p.y))
+        let (step, middle) = self.step_and_middle();
+        Point2::new(p.x * step + middle, p.y * step + middle)
     }
 
     /// What lines in a smaller picture say of the clip's.
     pub fn reading_back(self, mut reading: Reading) -> Reading {
-        if !self.is_any() {
-            return reading;
-        }
-        let step = f64::from(self.step);
+        let (step, _) = self.step_and_middle();
         let [x, y] = [Unknown::CentreX, Unknown::CentreY].map(|unknown| unknown as usize);
         reading.size = self.size;
         reading.foot = self.back(reading.foot);
@@ -76,10 +79,8 @@ impl Shrink {
 
     /// What stands upright in a smaller picture, as it is in the clip's.
     pub fn uprights_back(self, mut uprights: Uprights) -> Uprights {
-        if self.is_any() {
-            for edge in &mut uprights.edges {
-                (edge.top, edge.foot) = (self.back(edge.top), self.back(edge.foot));
-            }
+        for edge in &mut uprights.edges {
+            (edge.top, edge.foot) = (self.back(edge.top), self.back(edge.foot));
         }
         uprights
     }
@@ -102,6 +103,8 @@ mod tests {
         let at = shrink.point(Point2::new(300.5, 4.5));
         assert_eq!(at, Point2::new(150.0, 2.0));
         assert_eq!(small.pixel(150, 2), Some([150, 7, 9]));
+        let (as_it_is, odd) = (Shrink::of((1280, 720)), Point2::new(0.1 + 0.2, 1e9 / 3.0));
+        assert_eq!((as_it_is.point(odd), as_it_is.back(odd)), (odd, odd), "to the digit");
     }
 
     #[test]
